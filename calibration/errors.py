@@ -1,0 +1,37 @@
+"""What can go wrong between a photograph and its metric plane.
+
+::
+
+    CalibrationError
+    ├── PhotoError      the file is no usable photograph
+    ├── ObjectError     no such reference object
+    └── GeometryError   the points given describe no plane or length
+"""
+
+
+class CalibrationError(Exception):
+    """Root of this package's errors; the message is one line and says what to do.
+
+    Attributes
+    ----------
+    exit_code : int
+        Exit status of a command that ends with this error.
+    """
+
+    exit_code = 4
+
+
+class PhotoError(CalibrationError):
+    """The file can't be used as a photograph."""
+
+
+class ObjectError(CalibrationError):
+    """The name or size given is no reference object."""
+
+    exit_code = 2
+
+
+class GeometryError(CalibrationError):
+    """The points given describe no plane or no length."""
+
+    exit_code = 2

@@ -1,0 +1,174 @@
+"""Reference objects: what lies in the photo with a known size, and how well that size is known."""
+
+import re
+from dataclasses import dataclass
+from math import isfinite, sqrt
+
+from calibration.errors import ObjectError
+
+
+@dataclass(frozen=True, slots=True)
+class ReferenceObject:
+    """A flat rectangle of known size.
+
+    Attributes
+    ----------
+    key, name : str
+        Name on the command line, and for people.
+    width_mm, height_mm : float
+        Nominal sides; the sides are prolonged to sharp corners where the material corner is rounded.
+    width_std_mm, height_std_mm : float
+        Standard uncertainty of each side of one example.
+    corner_radius_mm : float
+        Radius of the material corner; 0 for a sharp one.
+    thickness_mm : float
+        The upper face, this far above the table, is the plane of reference.
+    flatness_std_mm : float
+        Standard uncertainty of each corner's height above the mean plane.
+    source : str
+        Where the sizes are from.
+    """
+
+    key: str
+    name: str
+    width_mm: float
+    height_mm: float
+    width_std_mm: float
+    height_std_mm: float
+    corner_radius_mm: float
+    thickness_mm: float
+    flatness_std_mm: float
+    source: str
+
+    @property
+    def aspect(self) -> float:
+        """Long side over short side."""
+        return max(self.width_mm, self.height_mm) / min(self.width_mm, self.height_mm)
+
+    @property
+    def diagonal_mm(self) -> float:
+        """Length of the diagonal."""
+        return float((self.width_mm**2 + self.height_mm**2) ** 0.5)
+
+
+_ROOT3 = sqrt(3.0)
+
+ID1 = ReferenceObject(
+    "id1",
+    "bank card (ID-1)",
+    85.60,
+    53.98,
+    0.072,
+    0.032,
+    3.18,
+    0.76,
+    0.2,
+    "ISO/IEC 7810 nominal size; limits of an unused card 85.47..85.72 and 53.92..54.03 mm, from memory, as rectangular",
+)
+# The standard permits ±1.5 mm up to 150 mm and ±2 mm up to 600 mm; office paper is cut far better than that
+# (common practice, no source), so a quarter of the permitted half-width is taken as the rectangular half-width.
+A4 = ReferenceObject(
+    "a4",
+    "A4 sheet",
+    210.0,
+    297.0,
+    0.5 / _ROOT3,
+    0.5 / _ROOT3,
+    0.0,
+    0.1,
+    0.4,
+    "ISO 216 nominal size; cutting ±0.5 mm, common practice, no source",
+)
+LETTER = ReferenceObject(
+    "letter",
+    "US Letter sheet",
+    215.9,
+    279.4,
+    0.5 / _ROOT3,
+    0.5 / _ROOT3,
+    0.0,
+    0.1,
+    0.4,
+    "8.5 x 11 in; cutting ±0.5 mm, common practice, no source",
+)
+TRADING = ReferenceObject(
+    "trading",
+    "trading card, 2.5 x 3.5 in",
+    63.5,
+    88.9,
+    0.25 / _ROOT3,
+    0.25 / _ROOT3,
+    3.0,
+    0.3,
+    0.2,
+    "2.5 x 3.5 in; ±0.25 mm between cards, hobby pages; corner radius about 3 mm, common practice, no source",
+)
+TRADING_METRIC = ReferenceObject(
+    "trading-metric",
+    "trading card, 63 x 88 mm",
+    63.0,
+    88.0,
+    0.25 / _ROOT3,
+    0.25 / _ROOT3,
+    3.0,
+    0.3,
+    0.2,
+    "63 x 88 mm; ±0.25 mm between cards, hobby pages; corner radius about 3 mm, common practice, no source",
+)
+
+# What is looked for where nothing is named, most usual first.
+CARD_OBJECTS: tuple[ReferenceObject, ...] = (ID1, TRADING, TRADING_METRIC, A4, LETTER)
+
+_SIZE = re.compile(r"^\s*(\d+(?:\.\d+)?)\s*[xX×]\s*(\d+(?:\.\d+)?)\s*$")
+
+
+def object_from_key(key: str) -> ReferenceObject:
+    """Return the reference object of this name, or of this ``WIDTHxHEIGHT`` in mm.
+
+    Raises
+    ------
+    ObjectError
+        Neither a known name nor a size from 1 to 5000 mm.
+    """
+    for known in CARD_OBJECTS:
+        if known.key == key.strip().lower():
+            return known
+    match = _SIZE.match(key)
+    if not match:
+        names = ", ".join(known.key for known in CARD_OBJECTS)
+        raise ObjectError(
+            f"no reference object '{key}': expected one of {names}, or WIDTHxHEIGHT in mm such as 85x55"
+        )
+    return rectangle(float(match[1]), float(match[2]))
+
+
+def rectangle(width_mm: float, height_mm: float, *, key: str | None = None) -> ReferenceObject:
+    """Return a rectangle whose size the user states, in mm, with corners that may be sharp or rounded.
+
+    The uncertainty of the size is taken as 0.1 % of the longer side, that of a length read off a good rule;
+    flatness grows with the size, as the bow of a card does.
+
+    Raises
+    ------
+    ObjectError
+        A side is not between 1 and 5000 mm.
+    """
+    for side_mm in (width_mm, height_mm):
+        if not isfinite(side_mm) or not 1.0 <= side_mm <= 5000.0:
+            raise ObjectError(
+                f"a reference of {width_mm:g} x {height_mm:g} mm: each side must be from 1 to 5000 mm"
+            )
+    std_mm = 0.001 * max(width_mm, height_mm)
+    flatness_mm = 0.002 * (width_mm**2 + height_mm**2) ** 0.5
+    return ReferenceObject(
+        key or f"{width_mm:g}x{height_mm:g}",
+        f"rectangle of {width_mm:g} x {height_mm:g} mm",
+        width_mm,
+        height_mm,
+        std_mm,
+        std_mm,
+        0.0,
+        0.0,
+        min(flatness_mm, 0.4),
+        "size stated by the user",
+    )

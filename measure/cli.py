@@ -1,0 +1,64 @@
+"""The command line: names, help and exit codes; the work is done elsewhere."""
+
+import importlib
+import sys
+
+import click
+
+from measure import __version__
+
+# name: (module, one line of help). The help is repeated here so that --help need not import any command.
+COMMANDS: dict[str, tuple[str, str]] = {
+    "locate": ("measure.commands.locate", "Find the reference card in a photo and describe its plane."),
+    "span": ("measure.commands.span", "Give lengths between points of a photo, with their uncertainty."),
+    "judge": ("measure.commands.judge", "Say which release a specimen and each of its parts belong to."),
+    "demo": ("measure.commands.demo", "Run the whole job on the sample photos."),
+}
+
+
+class LazyGroup(click.Group):
+    """A group that imports a command only when it is run."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Return the names in the order of use."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import and return one command, or None where there is no such name."""
+        if cmd_name not in COMMANDS:
+            return None
+        command = importlib.import_module(COMMANDS[cmd_name][0]).command
+        assert isinstance(command, click.Command)
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """List the commands without importing them."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, text) for name, (_, text) in COMMANDS.items()])
+
+
+@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="cardspan")
+def cli() -> None:
+    """Measure a toy in a photo beside a card of known size, and say which release it is.
+
+    Lay a bank card, a trading card or a sheet of paper beside the part, photograph both from straight above,
+    and start with:  cardspan locate PHOTO
+    """
+
+
+def main() -> None:
+    """Run the command line; a known error is one line on standard error and its exit code."""
+    from measure.commands.common import ERRORS
+
+    try:
+        cli.main(standalone_mode=False)
+    except click.exceptions.Abort:
+        sys.stderr.write("Stopped.\n")
+        sys.exit(130)
+    except click.ClickException as error:
+        error.show()
+        sys.exit(error.exit_code)
+    except ERRORS() as error:
+        sys.stderr.write(f"cardspan: {error}\n")
+        sys.exit(getattr(error, "exit_code", 4))

@@ -1,0 +1,1 @@
+"""Release sheets, and what a set of findings says about the releases they describe."""
