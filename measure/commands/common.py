@@ -1,0 +1,34 @@
+"""What the commands share: exit codes, JSON on standard output and messages on standard error."""
+
+import json
+from typing import Any
+
+import click
+
+EXIT_NO_ANSWER = 3
+EXIT_UNUSABLE = 4
+
+
+def ERRORS() -> tuple[type[Exception], ...]:  # noqa: N802 - a late-bound constant, so that --help imports nothing
+    """Return the error roots that end a command with one line and an exit code."""
+    from calibration.errors import CalibrationError
+    from measure.errors import MeasureError
+    from references.errors import SheetError
+
+    return (CalibrationError, MeasureError, SheetError)
+
+
+def emit_json(value: Any) -> None:
+    """Print one JSON object on standard output; a number that isn't finite is a bug and raises."""
+    click.echo(json.dumps(value, ensure_ascii=False, indent=1, allow_nan=False))
+
+
+def say(text: str, *, as_json: bool) -> None:
+    """Print a line for people: on standard output, or on standard error beside JSON."""
+    click.echo(text, err=as_json)
+
+
+def finish(exit_code: int) -> None:
+    """End the command with this status."""
+    if exit_code:
+        click.get_current_context().exit(exit_code)

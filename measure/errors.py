@@ -1,0 +1,30 @@
+"""What can go wrong between a plane and a verdict.
+
+::
+
+    MeasureError
+    ├── RecordError     a specimen record that can't be used
+    └── SpanError       a measurement that can't be made as asked
+"""
+
+
+class MeasureError(Exception):
+    """Root of this package's errors; the message is one line and says what to do.
+
+    Attributes
+    ----------
+    exit_code : int
+        Exit status of a command that ends with this error.
+    """
+
+    exit_code = 4
+
+
+class RecordError(MeasureError):
+    """The specimen record can't be read, or contradicts its photos."""
+
+
+class SpanError(MeasureError):
+    """The measurement can't be made as asked."""
+
+    exit_code = 2

@@ -1,0 +1,65 @@
+"""Writing files so that a crash leaves the old one or the new one, never half of one."""
+
+import os
+import tempfile
+from pathlib import Path
+
+from measure.errors import MeasureError
+
+
+def write_atomic(path: Path, data: bytes | str, *, backup: bool = False) -> None:
+    """Write a file by way of a temporary one beside it.
+
+    Parameters
+    ----------
+    path : Path
+        The file to write; its folder is made where it is missing.
+    data : bytes or str
+        The whole content; text is written as UTF-8.
+    backup : bool
+        Keep the previous content as ``path`` with ``.bak`` appended.
+
+    Raises
+    ------
+    MeasureError
+        The folder can't be written to.
+    """
+    raw = data.encode("utf-8") if isinstance(data, str) else data
+    temporary: str | None = None
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(raw)
+            stream.flush()
+            os.fsync(stream.fileno())
+        Path(temporary).chmod(_mode(path))
+        if backup and path.exists():
+            _keep(path)
+        Path(temporary).replace(path)
+        temporary = None
+    except OSError as error:
+        raise MeasureError(
+            f"{path}: can't be written ({error.strerror or error}); choose another folder"
+        ) from error
+    finally:
+        if temporary is not None:
+            Path(temporary).unlink(missing_ok=True)
+
+
+def _mode(path: Path) -> int:
+    # mkstemp gives 0600; a new file should be as readable as the user's other files.
+    if path.exists():
+        return path.stat().st_mode & 0o777
+    mask = os.umask(0)
+    os.umask(mask)
+    return 0o666 & ~mask
+
+
+def _keep(path: Path) -> None:
+    backup = path.with_name(path.name + ".bak")
+    backup.unlink(missing_ok=True)
+    try:
+        os.link(path, backup)
+    except OSError:  # a file system without hard links
+        backup.write_bytes(path.read_bytes())
