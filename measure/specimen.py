@@ -1,0 +1,205 @@
+"""One toy with its photos, measurements and observations: the values that a specimen record holds."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Any
+
+from measure import __version__
+
+FORMAT = "cardspan-specimen/1"
+KINDS = ("span", "gap", "round", "rise", "tip", "difference")
+STATES = ("seen", "not present", "could not see")
+
+Point = tuple[float, float]
+_NOTHING: Mapping[str, Any] = MappingProxyType({})
+
+
+@dataclass(frozen=True, slots=True)
+class ReferenceEntry:
+    """The reference object as it lies in one photo.
+
+    Attributes
+    ----------
+    kind : str
+        Key of the object, or ``WIDTHxHEIGHT``.
+    width_mm, height_mm : float
+        Its size; the first side runs from corner 0 to corner 1.
+    corners_px : tuple of 4 points, or None where the scale comes from elsewhere
+        In order around the object, in pixels of the upright photo.
+    corners_cov_px2 : tuple of 64 floats, or None
+        Covariance of the corners, row by row, order x0, y0, x1, …; else `corner_std_px` for each coordinate.
+    corner_std_px : float
+        Standard uncertainty of one corner coordinate.
+    source : str
+        "found" or "by hand".
+    confidence : float or None
+        Of the finder, 0 to 1.
+    """
+
+    kind: str
+    width_mm: float
+    height_mm: float
+    corners_px: tuple[Point, ...] | None = None
+    corners_cov_px2: tuple[float, ...] | None = None
+    corner_std_px: float = 1.0
+    source: str = "found"
+    confidence: float | None = None
+    extra: Mapping[str, Any] = field(default=_NOTHING)
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoEntry:
+    """One photo of the specimen.
+
+    Attributes
+    ----------
+    id : str
+        Name within the record.
+    file : str
+        Path relative to the record's folder.
+    sha256 : str
+        Digest of the file; a photo that no longer has it is reported.
+    width_px, height_px : int
+        Size of the upright photo.
+    reference : ReferenceEntry or None
+        The object that gives the scale.
+    camera : mapping or None
+        The intrinsics used, as fields of `calibration.camera.Camera`; None means those of the photo's Exif.
+    """
+
+    id: str
+    file: str
+    sha256: str
+    width_px: int
+    height_px: int
+    reference: ReferenceEntry | None = None
+    camera: Mapping[str, Any] | None = None
+    extra: Mapping[str, Any] = field(default=_NOTHING)
+
+
+@dataclass(frozen=True, slots=True)
+class BudgetEntry:
+    """One line of an uncertainty budget; `shared` where all lengths of the photo have it in common."""
+
+    source: str
+    u_mm: float
+    shared: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class ResultEntry:
+    """A measured length as it was computed last."""
+
+    length_mm: float
+    standard_uncertainty_mm: float
+    expanded_uncertainty_mm: float
+    coverage_factor: float
+    budget: tuple[BudgetEntry, ...] = ()
+    extra: Mapping[str, Any] = field(default=_NOTHING)
+
+
+@dataclass(frozen=True, slots=True)
+class MeasurementEntry:
+    """One measurement: what was clicked, how, and the result.
+
+    Attributes
+    ----------
+    id : str
+        Name within the record.
+    kind : str
+        One of `KINDS`.
+    photo : str or None
+        Id of the photo; None for a length taken on the toy itself, whose result is then given.
+    part, feature : str or None
+        What of the sheet it measures; None for a free measurement.
+    name : str
+        For people.
+    clicks_px, used_px : tuple of points
+        Where the user clicked, and the points used after snapping (the same where nothing snapped).
+    click_std_px : tuple of floats
+        Standard uncertainty of each used point's coordinates.
+    snap : bool
+        Whether clicks were to snap to edges.
+    standoff_mm : tuple of floats
+        One for all points, or one for each.
+    standoff_std_mm : float
+        Standard uncertainty of the stand-off.
+    result : ResultEntry or None
+        None until it has been computed.
+    """
+
+    id: str
+    kind: str
+    photo: str | None
+    part: str | None
+    feature: str | None
+    name: str
+    clicks_px: tuple[Point, ...] = ()
+    used_px: tuple[Point, ...] = ()
+    click_std_px: tuple[float, ...] = ()
+    snap: bool = False
+    standoff_mm: tuple[float, ...] = (0.0,)
+    standoff_std_mm: float = 1.0
+    result: ResultEntry | None = None
+    extra: Mapping[str, Any] = field(default=_NOTHING)
+
+
+@dataclass(frozen=True, slots=True)
+class ObservationEntry:
+    """A count or trait that the user noted, or a part that is missing or out of view.
+
+    Attributes
+    ----------
+    part : str
+        Part of the sheet.
+    feature : str or None
+        None where the state concerns the whole part.
+    value : int, str or None
+        Count or trait; None unless seen.
+    state : str
+        One of `STATES`.
+    """
+
+    part: str
+    feature: str | None = None
+    value: int | str | None = None
+    state: str = "seen"
+    extra: Mapping[str, Any] = field(default=_NOTHING)
+
+
+@dataclass(frozen=True, slots=True)
+class Specimen:
+    """One example of a subject with everything measured and noted on it.
+
+    Attributes
+    ----------
+    name, note : str
+        In the user's words.
+    sheet : str or None
+        Key of a shipped sheet, or a path relative to the record.
+    photos, measurements, observations : tuples of entries
+    verdict : mapping or None
+        What the last judgement said.
+    program : str
+        Program and version that wrote the record.
+    extra : mapping
+        Keys of the file that this version doesn't know; they are written back.
+    """
+
+    name: str
+    sheet: str | None = None
+    note: str = ""
+    photos: tuple[PhotoEntry, ...] = ()
+    measurements: tuple[MeasurementEntry, ...] = ()
+    observations: tuple[ObservationEntry, ...] = ()
+    verdict: Mapping[str, Any] | None = None
+    program: str = f"cardspan {__version__}"
+    extra: Mapping[str, Any] = field(default=_NOTHING)
+
+    def photo(self, photo_id: str) -> PhotoEntry:
+        """Return the photo of this id; raises KeyError where there is none."""
+        for entry in self.photos:
+            if entry.id == photo_id:
+                return entry
+        raise KeyError(photo_id)
