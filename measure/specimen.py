@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from types import MappingProxyType
 from typing import Any
 
 from measure import __version__
@@ -12,7 +11,6 @@ KINDS = ("span", "gap", "round", "rise", "tip", "difference")
 STATES = ("seen", "not present", "could not see")
 
 Point = tuple[float, float]
-_NOTHING: Mapping[str, Any] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +43,7 @@ class ReferenceEntry:
     corner_std_px: float = 1.0
     source: str = "found"
     confidence: float | None = None
-    extra: Mapping[str, Any] = field(default=_NOTHING)
+    extra: Mapping[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +73,7 @@ class PhotoEntry:
     height_px: int
     reference: ReferenceEntry | None = None
     camera: Mapping[str, Any] | None = None
-    extra: Mapping[str, Any] = field(default=_NOTHING)
+    extra: Mapping[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +94,7 @@ class ResultEntry:
     expanded_uncertainty_mm: float
     coverage_factor: float
     budget: tuple[BudgetEntry, ...] = ()
-    extra: Mapping[str, Any] = field(default=_NOTHING)
+    extra: Mapping[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,7 +140,7 @@ class MeasurementEntry:
     standoff_mm: tuple[float, ...] = (0.0,)
     standoff_std_mm: float = 1.0
     result: ResultEntry | None = None
-    extra: Mapping[str, Any] = field(default=_NOTHING)
+    extra: Mapping[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,7 +163,7 @@ class ObservationEntry:
     feature: str | None = None
     value: int | str | None = None
     state: str = "seen"
-    extra: Mapping[str, Any] = field(default=_NOTHING)
+    extra: Mapping[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,7 +193,7 @@ class Specimen:
     observations: tuple[ObservationEntry, ...] = ()
     verdict: Mapping[str, Any] | None = None
     program: str = f"cardspan {__version__}"
-    extra: Mapping[str, Any] = field(default=_NOTHING)
+    extra: Mapping[str, Any] = field(default_factory=dict)
 
     def photo(self, photo_id: str) -> PhotoEntry:
         """Return the photo of this id; raises KeyError where there is none."""
