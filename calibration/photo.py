@@ -138,10 +138,11 @@ def _open(data: bytes, name: str) -> "Image":
     from PIL import Image, UnidentifiedImageError
 
     pillow_heif.register_heif_opener()
+    Image.init()  # registers the plug-ins, once
     try:
         with _OPENING, warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            return Image.open(io.BytesIO(data), formats=FORMATS)
+            return Image.open(io.BytesIO(data), formats=[f for f in FORMATS if f in Image.OPEN])
     except UnidentifiedImageError as error:
         raise PhotoError(f"{name}: not a photo that can be read; {_WANTED}") from error
     except Image.DecompressionBombError as error:
@@ -150,7 +151,7 @@ def _open(data: bytes, name: str) -> "Image":
         ) from error
     except Exception as error:  # a damaged header makes a plug-in raise nearly anything
         raise PhotoError(
-            f"{name}: the file is damaged ({_first_line(error)}); fetch or export the photo again"
+            f"{name}: the photo is damaged or cut short ({_first_line(error)}); fetch or export it again"
         ) from error
 
 

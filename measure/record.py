@@ -52,7 +52,7 @@ def read_specimen(path: Path) -> Specimen:
         return parse_specimen(json.loads(text, parse_constant=_no_constant))
     except json.JSONDecodeError as error:
         raise RecordError(
-            f"{path}:{error.lineno}: not valid JSON ({error.msg}); an earlier version may be in {path.name}.bak"
+            f"{path}:{error.lineno}: not valid JSON ({error.msg}); an earlier one may be in {path.name}.bak"
         ) from error
     except (ValueError, RecursionError) as error:
         raise RecordError(f"{path}: {error}") from error
