@@ -1,0 +1,84 @@
+"""Options and arguments that several commands take, and how their texts are read."""
+
+import re
+from math import isfinite
+from typing import TYPE_CHECKING, Any
+
+import click
+
+if TYPE_CHECKING:
+    from calibration.photo import Photo
+
+_PAIR = re.compile(r"^\s*([-+]?[\d.]+(?:[eE][-+]?\d+)?)\s*,\s*([-+]?[\d.]+(?:[eE][-+]?\d+)?)\s*$")
+
+photo_argument = click.argument("photo", metavar="PHOTO", type=click.Path())
+object_option = click.option(
+    "--object",
+    "object_key",
+    metavar="KIND",
+    help="What the reference is: id1 (bank card), a4, letter, trading (2.5 x 3.5 in), trading-metric (63 x 88 mm),"
+    " or WIDTHxHEIGHT in mm such as 85x55. Without it every known card and sheet is looked for.",
+)
+corners_option = click.option(
+    "--corners",
+    metavar='"X,Y X,Y X,Y X,Y"',
+    help="The reference's corners by hand, in pixels, in order around it; the first side is the object's WIDTH."
+    " Rounded corners: where the prolonged sides meet.",
+)
+json_option = click.option(
+    "--json", "as_json", is_flag=True, help="Print one JSON object; messages go to standard error."
+)
+
+
+def parse_points(text: str, count: int, what: str) -> list[tuple[float, float]]:
+    """Read ``"x,y x,y …"``.
+
+    Raises
+    ------
+    click.BadParameter
+        Not `count` pairs of finite numbers.
+    """
+    points = []
+    for pair in text.replace(";", " ").split():
+        match = _PAIR.match(pair)
+        try:
+            point = (float(match[1]), float(match[2])) if match else None
+        except ValueError:
+            point = None
+        if point is None or not all(isfinite(value) for value in point):
+            raise click.BadParameter(
+                f"{what}: '{pair}' is not a point; write x,y in pixels, such as 1204.5,388"
+            )
+        points.append(point)
+    if len(points) != count:
+        raise click.BadParameter(
+            f"{what}: {len(points)} points given, {count} needed, as x,y pairs with spaces between"
+        )
+    return points
+
+
+def check_inside(points: list[tuple[float, float]], photo: "Photo", what: str) -> None:
+    """Refuse points outside the photo.
+
+    Raises
+    ------
+    click.BadParameter
+        A point is outside.
+    """
+    for x_px, y_px in points:
+        if not (-0.5 <= x_px <= photo.width_px - 0.5 and -0.5 <= y_px <= photo.height_px - 0.5):
+            raise click.BadParameter(
+                f"{what}: ({x_px:g}, {y_px:g}) is outside the photo, which is {photo.width_px} x {photo.height_px} pixels"
+                " upright"
+            )
+
+
+def located(photo_path: str, object_key: str | None, corners: str | None, **choices: Any) -> Any:
+    """Read the photo and find its reference; returns ``(photo, location)``."""
+    from calibration import locate, read_photo
+
+    photo = read_photo(photo_path)
+    points = None
+    if corners is not None:
+        points = parse_points(corners, 4, "--corners")
+    return photo, locate(photo, object_key=object_key, corners_px=points, **choices)

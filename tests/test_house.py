@@ -1,0 +1,64 @@
+"""The rules of the house that a reader can't check at a glance."""
+
+import ast
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+PACKAGES = ("calibration", "measure", "references")
+SOURCES = [path for package in PACKAGES for path in sorted((ROOT / package).rglob("*.py"))]
+TOP_LEVEL = {
+    "README.md", "DEVELOPERS.md", "pyproject.toml", "measure", "calibration", "references", "tests", "sample_images",
+}  # fmt: skip
+
+
+def tracked() -> list[str]:
+    listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False)
+    if listed.returncode:
+        pytest.skip("not a git checkout")
+    return listed.stdout.splitlines()
+
+
+def test_the_top_level_holds_what_was_agreed() -> None:
+    assert {name.split("/")[0] for name in tracked() if not name.startswith(".")} == TOP_LEVEL
+
+
+@pytest.mark.parametrize("path", SOURCES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_a_module_stays_short_enough_to_read(path: Path) -> None:
+    assert len(path.read_text("utf-8").splitlines()) <= 320
+
+
+@pytest.mark.parametrize("package", PACKAGES)
+def test_each_error_is_documented_in_the_tree_of_its_package(package: str) -> None:
+    tree = ast.parse((ROOT / package / "errors.py").read_text("utf-8"))
+    named = ast.get_docstring(tree) or ""
+    assert all(node.name in named for node in tree.body if isinstance(node, ast.ClassDef))
+
+
+def test_the_help_imports_nothing_heavy() -> None:
+    code = (
+        "import sys; from click.testing import CliRunner; from measure.cli import cli\n"
+        "assert CliRunner().invoke(cli, ['--help']).exit_code == 0\n"
+        "print([m for m in ('numpy', 'cv2', 'scipy', 'matplotlib', 'PIL', 'starlette') if m in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
+def test_the_readme_and_the_checks_run_the_same_test_command() -> None:
+    readme = (ROOT / "README.md").read_text("utf-8")
+    found = re.search(r"^python3 -m venv .*pytest$", readme, re.MULTILINE)
+    assert found, "the README must name the command that sets up and passes the tests"
+    assert found[0] in (ROOT / ".ci" / "run").read_text("utf-8")
+    assert found[0] in (ROOT / "DEVELOPERS.md").read_text("utf-8")
+
+
+def test_the_readme_names_every_command() -> None:
+    from measure.cli import COMMANDS
+
+    readme = (ROOT / "README.md").read_text("utf-8")
+    assert [name for name in COMMANDS if f"cardspan {name}" not in readme] == []
