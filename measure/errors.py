@@ -4,7 +4,8 @@
 
     MeasureError
     ├── RecordError     a specimen record that can't be used
-    └── SpanError       a measurement that can't be made as asked
+    ├── SpanError       a measurement that can't be made as asked
+    └── UnitError       a text that is no length
 """
 
 
@@ -26,5 +27,11 @@ class RecordError(MeasureError):
 
 class SpanError(MeasureError):
     """The measurement can't be made as asked."""
+
+    exit_code = 2
+
+
+class UnitError(MeasureError, ValueError):
+    """The text is no length."""
 
     exit_code = 2

@@ -1,0 +1,95 @@
+"""What is seen of the reference objects: points of known place in the plane, and their pixels."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from calibration.errors import GeometryError
+from calibration.lens import Array
+from calibration.objects import ReferenceObject
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Target:
+    """Points of one reference object and where they were seen.
+
+    Attributes
+    ----------
+    points_mm : (N, 2) array
+        Points in the object's own plane; those of the first object define the plane's frame.
+    points_px : (N, 2) array
+        Their pixels.
+    cov_px2 : (2N, 2N) array
+        Covariance of the pixels, order x0, y0, x1, y1...
+    scale_std : tuple of float
+        Relative standard uncertainty of the object's size along x and along y.
+    flatness_std_mm : float
+        Standard uncertainty of the height of each corner of the object's outline.
+    height_mm : float
+        Height of its face above that of the first object, toward the camera.
+    """
+
+    points_mm: Array
+    points_px: Array
+    cov_px2: Array
+    scale_std: tuple[float, float] = (0.0, 0.0)
+    flatness_std_mm: float = 0.0
+    height_mm: float = 0.0
+
+
+def target_from_object(reference: ReferenceObject, corners_px: Array, cov_px2: Array) -> Target:
+    """Return the fit's input for one rectangle seen at four corners."""
+    w, h = reference.width_mm, reference.height_mm
+    return Target(
+        np.array([[0.0, 0.0], [w, 0.0], [w, h], [0.0, h]]),
+        corners_px,
+        cov_px2,
+        (reference.width_std_mm / w, reference.height_std_mm / h),
+        reference.flatness_std_mm,
+    )
+
+
+def corner_weights(points_mm: Array) -> Array:
+    """Return how the lifts of the four corners of the points' outline act on each point, (N, 4)."""
+    low, high = points_mm.min(axis=0), points_mm.max(axis=0)
+    u, v = ((points_mm - low) / np.maximum(high - low, 1e-9)).T
+    return np.stack([(1 - u) * (1 - v), u * (1 - v), u * v, (1 - u) * v], axis=-1)
+
+
+def check_targets(targets: Sequence[Target]) -> float:
+    """Refuse impossible points; return the sign of the frame's z on the camera's side."""
+    for target in targets:
+        seen = target.points_px
+        if not np.all(np.isfinite(seen)) or not np.all(np.isfinite(target.cov_px2)):
+            raise GeometryError("the reference's corners and their covariance must be finite numbers")
+        if target.cov_px2.shape != (seen.size, seen.size):
+            raise GeometryError(
+                f"a covariance of {seen.size} x {seen.size} numbers is needed, not {target.cov_px2.shape}"
+            )
+        try:
+            np.linalg.cholesky(target.cov_px2)
+        except np.linalg.LinAlgError:
+            raise GeometryError("the covariance of the corners must be positive definite") from None
+        for points in (seen, target.points_mm):
+            spread = np.linalg.svd(points - points.mean(axis=0), compute_uv=False)
+            if spread[1] < 1e-3 * spread[0] or spread[1] == 0.0:
+                raise GeometryError(
+                    "the reference's corners lie on one line: mark the four corners of the object"
+                )
+        if len(seen) == 4 and not _is_convex(seen):
+            raise GeometryError(
+                "the four corners form no convex outline: give them in order around the object"
+            )
+    first = targets[0]
+    # Clockwise in the picture (y down) as in its own frame: z points away from the camera.
+    flat = first.points_mm - first.points_mm.mean(axis=0)
+    linear = np.linalg.lstsq(flat, first.points_px - first.points_px.mean(axis=0), rcond=None)[0]
+    return -1.0 if float(np.linalg.det(linear)) > 0 else 1.0
+
+
+def _is_convex(corners: Array) -> bool:
+    sides = np.roll(corners, -1, axis=0) - corners
+    after = np.roll(sides, -1, axis=0)
+    turns = sides[:, 0] * after[:, 1] - sides[:, 1] * after[:, 0]
+    return bool(np.all(turns > 0) or np.all(turns < 0))
