@@ -1,0 +1,107 @@
+"""Lengths as people write them, in millimetres or in inches with fractions."""
+
+import math
+import re
+from fractions import Fraction
+
+MM_PER_INCH = 25.4
+"""Exact by the international yard and pound agreement of 1959."""
+
+_UNITS_MM = {
+    "mm": 1.0, "cm": 10.0, "m": 1000.0, "in": MM_PER_INCH, "inch": MM_PER_INCH, "inches": MM_PER_INCH,
+    '"': MM_PER_INCH, "″": MM_PER_INCH, "”": MM_PER_INCH, "''": MM_PER_INCH,
+    "ft": 12 * MM_PER_INCH, "'": 12 * MM_PER_INCH, "′": 12 * MM_PER_INCH,
+}  # fmt: skip
+_VULGAR = {
+    "½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8",
+    "⅓": "1/3", "⅔": "2/3",
+}  # fmt: skip
+_NUMBER = r"(?:(?P<whole>\d+)[ -]+)?(?P<top>\d+)/(?P<bottom>\d+)|(?P<decimal>\d+(?:[.,]\d+)?|[.,]\d+)"
+_LENGTH = re.compile(rf"^(?:{_NUMBER})\s*(?P<unit>[a-z]+|''|[\"″”'′])?\.?$")
+_FEET = re.compile(r"^(?P<feet>\d+)\s*(?:ft|'(?!')|′)\s*(?P<rest>.+)$")
+
+EXAMPLES = '228.5, "228.5 mm", "8 15/16 in" or "8.94 in"'
+
+
+def parse_length_mm(given: object, unit: str = "mm") -> float:
+    """Turn a length as written in a sheet or a table into millimetres.
+
+    Parameters
+    ----------
+    given
+        A number in `unit`, or text: ``"228 mm"``, ``"22.8 cm"``, ``"8 15/16 in"``, ``'8-15/16"'``,
+        ``"8.94in"``, ``"8¾ in"``, ``"1 ft 3 1/2 in"``. Text without a unit is in `unit`.
+    unit
+        ``"mm"`` or ``"in"``.
+
+    Returns
+    -------
+    float
+        The length in mm, finite and not negative.
+
+    Raises
+    ------
+    ValueError
+        Where the text is no length; the message says what was found.
+    """
+    if isinstance(given, bool) or not isinstance(given, (int, float, str)):
+        raise ValueError(f"{given!r} is not a length")
+    length = _parse_text(given, unit) if isinstance(given, str) else float(given) * _UNITS_MM[unit]
+    if not math.isfinite(length) or length < 0:
+        raise ValueError(f"{given!r} is not a length: it must be finite and not negative")
+    return length
+
+
+def _parse_text(given: str, unit: str) -> float:
+    text = given.strip().lower().replace("⁄", "/")
+    for sign, fraction in _VULGAR.items():
+        text = text.replace(sign, f" {fraction}")
+    text = " ".join(text.split())
+    text = re.sub(r"\s*/\s*", "/", text)
+    feet = _FEET.match(text)
+    if feet:
+        return int(feet["feet"]) * _UNITS_MM["ft"] + _parse_text(feet["rest"], "in")
+    match = _LENGTH.match(text)
+    if not match or (match["unit"] or unit) not in _UNITS_MM:
+        raise ValueError(f'"{given}" is not a length')
+    scale = _UNITS_MM[match["unit"] or unit]
+    if match["decimal"]:
+        return float(match["decimal"].replace(",", ".")) * scale
+    if int(match["bottom"]) == 0:
+        raise ValueError(f'"{given}" divides by zero')
+    return float(int(match["whole"] or 0) + Fraction(int(match["top"]), int(match["bottom"]))) * scale
+
+
+def format_sixteenths(value_mm: float) -> str:
+    """Give a length to the nearest sixteenth of an inch, reduced, ties up: ``"8 15/16 in"``."""
+    sixteenths = math.floor(value_mm / MM_PER_INCH * 16 + 0.5)
+    whole, rest = divmod(sixteenths, 16)
+    if not rest:
+        return f"{whole} in"
+    fraction = str(Fraction(rest, 16))
+    return f"{whole} {fraction} in" if whole else f"{fraction} in"
+
+
+def format_value(value_mm: float, unit: str) -> str:
+    """Give a length of a sheet in the sheet's unit, without the zeros that nobody wrote: ``"176 mm"``."""
+    if unit == "in":
+        return f"{round(value_mm / MM_PER_INCH, 3):g} in"
+    return f"{round(value_mm, 2):.10g} mm"
+
+
+def format_pair(value_mm: float, expanded_mm: float, unit: str) -> str:
+    """Give a length with its expanded uncertainty to two digits, and the value to match: ``"160.12 ± 0.46 mm"``.
+
+    References
+    ----------
+    JCGM 100:2008, 7.2.6.
+    """
+    scale = _UNITS_MM[unit]
+    value, expanded = value_mm / scale, expanded_mm / scale
+    if expanded <= 0:
+        return format_value(value_mm, unit)
+    digits = 1 - math.floor(math.log10(expanded))
+    if round(expanded, digits) >= 10 ** (2 - digits):  # 0.0996 becomes 0.10, not 0.100
+        digits -= 1
+    shown = max(digits, 0)
+    return f"{round(value, digits):.{shown}f} ± {round(expanded, digits):.{shown}f} {unit}"

@@ -1,0 +1,113 @@
+"""What a sheet says of one feature of one release: a range, a mean and spread, frequencies, or nothing."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import Enum
+
+DEFAULT_EXAMPLES = 11
+"""Examples behind a range that does not tell; its limits are then soft by a tenth of its width."""
+
+
+@dataclass(frozen=True, slots=True)
+class Range:
+    """Smallest and largest length of a release.
+
+    The limits are soft: of n examples of an even spread the largest lies, on average, 1/(n - 1) of the seen
+    width below the largest there is.
+
+    Attributes
+    ----------
+    low_mm, high_mm : float
+        The limits.
+    examples : int or None
+        Number of examples the limits were seen on.
+    source : str
+        Where the numbers come from.
+    """
+
+    low_mm: float
+    high_mm: float
+    examples: int | None = None
+    source: str = ""
+
+    def __post_init__(self) -> None:
+        if not 0 <= self.low_mm <= self.high_mm < math.inf:
+            raise ValueError(f"limits {self.low_mm} and {self.high_mm} mm are out of order")
+
+    @property
+    def soft_std_mm(self) -> float:
+        """Standard deviation of the softness of each limit."""
+        return (self.high_mm - self.low_mm) / ((self.examples or DEFAULT_EXAMPLES) - 1)
+
+    @property
+    def limits_mm(self) -> tuple[float, float]:
+        """The limits that conformity is judged by."""
+        return self.low_mm, self.high_mm
+
+
+@dataclass(frozen=True, slots=True)
+class Normal:
+    """Mean and standard deviation of a release's length, as estimated from n examples.
+
+    Attributes
+    ----------
+    mean_mm, sd_mm : float
+        Mean and standard deviation of the parts, measurement uncertainty taken out.
+    examples : int or None
+        Number of examples; None where both are taken as known.
+    source : str
+        Where the numbers come from.
+    """
+
+    mean_mm: float
+    sd_mm: float
+    examples: int | None = None
+    source: str = ""
+
+    def __post_init__(self) -> None:
+        if not (0 <= self.mean_mm < math.inf and 0 < self.sd_mm < math.inf):
+            raise ValueError(f"mean {self.mean_mm} mm and sd {self.sd_mm} mm do not describe a spread")
+
+    @property
+    def limits_mm(self) -> tuple[float, float]:
+        """The limits that conformity is judged by: the 95 % prediction interval for one more example."""
+        from scipy.special import ndtri, stdtrit
+
+        if self.examples is None:
+            half = float(ndtri(0.975)) * self.sd_mm
+        else:
+            factor = float(stdtrit(self.examples - 1, 0.975)) * math.sqrt(1 + 1 / self.examples)
+            half = factor * self.sd_mm
+        return max(0.0, self.mean_mm - half), self.mean_mm + half
+
+
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """Frequencies of whole numbers, adding up to 1."""
+
+    frequencies: Mapping[int, float]
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Traits:
+    """Frequencies of named alternatives, adding up to 1."""
+
+    frequencies: Mapping[str, float]
+    source: str = ""
+
+
+class Marker(Enum):
+    """Words that stand in place of a value."""
+
+    ABSENT = "absent"
+    UNKNOWN = "unknown"
+
+
+ABSENT = Marker.ABSENT
+"""The release has no separate part of this kind."""
+UNKNOWN = Marker.UNKNOWN
+"""Nobody knows yet; the feature says nothing about this release."""
+
+Value = Range | Normal | Counts | Traits | Marker
