@@ -1,7 +1,6 @@
 """Reads the parts and features of a release sheet."""
 
 from collections.abc import Callable, Mapping, Sequence
-
 from typing import TypeVar
 
 from references.fields import Fields
