@@ -12,7 +12,8 @@ ROOT = Path(__file__).parent.parent
 PACKAGES = ("calibration", "measure", "references")
 SOURCES = [path for package in PACKAGES for path in sorted((ROOT / package).rglob("*.py"))]
 TOP_LEVEL = {
-    "README.md", "DEVELOPERS.md", "pyproject.toml", "measure", "calibration", "references", "tests", "sample_images",
+    "README.md", "DEVELOPERS.md", "pyproject.toml",
+    "calibration", "measure", "references", "sample_images", "tests",
 }  # fmt: skip
 
 

@@ -16,14 +16,14 @@ object_option = click.option(
     "--object",
     "object_key",
     metavar="KIND",
-    help="What the reference is: id1 (bank card), a4, letter, trading (2.5 x 3.5 in), trading-metric (63 x 88 mm),"
-    " or WIDTHxHEIGHT in mm such as 85x55. Without it every known card and sheet is looked for.",
+    help="What the reference is: id1 (bank card), a4, letter, trading (2.5 x 3.5 in), trading-metric"
+    " (63 x 88 mm), or WIDTHxHEIGHT in mm such as 85x55. Without it all known ones are looked for.",
 )
 corners_option = click.option(
     "--corners",
     metavar='"X,Y X,Y X,Y X,Y"',
-    help="The reference's corners by hand, in pixels, in order around it; the first side is the object's WIDTH."
-    " Rounded corners: where the prolonged sides meet.",
+    help="The reference's corners by hand, in pixels, in order around it; the first side is the object's"
+    " WIDTH. Rounded corners: where the prolonged sides meet.",
 )
 json_option = click.option(
     "--json", "as_json", is_flag=True, help="Print one JSON object; messages go to standard error."
@@ -68,8 +68,8 @@ def check_inside(points: list[tuple[float, float]], photo: "Photo", what: str) -
     for x_px, y_px in points:
         if not (-0.5 <= x_px <= photo.width_px - 0.5 and -0.5 <= y_px <= photo.height_px - 0.5):
             raise click.BadParameter(
-                f"{what}: ({x_px:g}, {y_px:g}) is outside the photo, which is {photo.width_px} x {photo.height_px} pixels"
-                " upright"
+                f"{what}: ({x_px:g}, {y_px:g}) is outside the photo, which is"
+                f" {photo.width_px} x {photo.height_px} pixels upright"
             )
 
 

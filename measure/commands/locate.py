@@ -1,0 +1,78 @@
+"""`cardspan locate`: find the reference card and describe its plane."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from measure.commands.common import EXIT_NO_ANSWER, emit_json, finish, say
+from measure.commands.options import (
+    corners_option,
+    json_option,
+    located,
+    object_option,
+    photo_argument,
+)
+
+if TYPE_CHECKING:
+    from calibration.locate import Location
+    from calibration.photo import Photo
+
+
+@click.command("locate")
+@photo_argument
+@object_option
+@corners_option
+@click.option(
+    "--picture", metavar="OUT.png", type=click.Path(), help="Also draw the outline found on the photo."
+)
+@json_option
+def command(
+    photo: str, object_key: str | None, corners: str | None, picture: str | None, as_json: bool
+) -> None:
+    """Find the reference card or sheet in PHOTO and describe the plane it lies in.
+
+    \b
+    Examples:
+      cardspan locate plate.jpg
+      cardspan locate plate.jpg --object trading-metric
+      cardspan locate plate.jpg --corners "1776,1362 2260,1395 2210,1679 1740,1660" --object id1
+
+    Exit status: 0 found, 3 none found (the reason is printed), 4 the file is no photo.
+    """
+    from measure.head import head
+
+    image, location = located(photo, object_key, corners)
+    if as_json:
+        emit_json(head(image, location))
+    for line in describe(image, location):
+        say(line, as_json=as_json)
+    if picture is not None and location.plane is not None:
+        from measure.outline import outline_png
+        from measure.files import write_atomic
+
+        write_atomic(Path(picture), outline_png(image, location))
+        say(f"Outline drawn in {picture}", as_json=as_json)
+    finish(0 if location.plane is not None else EXIT_NO_ANSWER)
+
+
+def describe(photo: "Photo", location: "Location") -> list[str]:
+    """Return the lines that tell a person what was found."""
+    camera, plane, found = location.camera, location.plane, location.found
+    lines = [
+        f"{photo.name}: {photo.width_px} x {photo.height_px} pixels, focal length {camera.focal_px:.0f} px"
+        f" ± {100 * camera.log_focal_std:.1f} % ({camera.source})"
+    ]
+    if plane is None or found is None:
+        lines.append(f"No reference found: {location.reason}")
+        return lines
+    corners = "  ".join(f"({x:.1f}, {y:.1f})" for x, y in found.corners_px.tolist())
+    lines += [
+        f"Reference: {found.object.name}, {found.object.width_mm:g} x {found.object.height_mm:g} mm,"
+        f" confidence {found.confidence:.2f}",
+        f"  corners  {corners}  ± {found.corner_std_px:.2f} px",
+        f"  plane    tilt {plane.tilt_deg:.1f}°, camera {plane.distance_mm:.0f} mm away,"
+        f" {plane.mm_per_px_at_object:.4f} mm per pixel at the card",
+    ]
+    lines += [f"Caution: {text}" for text in location.cautions]
+    return lines
