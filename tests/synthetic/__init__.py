@@ -1,0 +1,1 @@
+"""Simulated photos with known truth."""

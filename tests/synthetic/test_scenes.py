@@ -1,0 +1,80 @@
+"""The generator itself: its edges lie where its truth says, by OpenCV's own projection."""
+
+import cv2
+import numpy as np
+import pytest
+from scipy import ndimage
+
+from calibration.objects import object_from_key
+from tests.synthetic.card import draw_card
+from tests.synthetic.clutter import ODD_ASPECTS
+from tests.synthetic.layout import LEVELS, corner_points, draw_view
+from tests.synthetic.optics import blur
+from tests.synthetic.raster import Canvas
+from tests.synthetic.scenes import HELD_OUT_SEEDS, TUNING_SEEDS, make_scene
+
+STANDARD_ASPECTS = (85.60 / 53.98, 88.9 / 63.5, 88 / 63, 297 / 210, 279.4 / 215.9)
+
+
+def crossings_px(light, points, normals, level):
+    """Where the picture crosses this level along the normals, from the points, looked up on cubic splines."""
+    t = np.linspace(-4, 4, 161)
+    at = points[:, None] + t[:, None] * normals[:, None]
+    values = ndimage.map_coordinates(light, [at[..., 1], at[..., 0]], order=3)
+    i = np.argmax(values > level, axis=1)
+    rows = np.arange(len(points))
+    low, high = values[rows, i - 1], values[rows, i]
+    return t[i - 1] + (level - low) / (high - low) * (t[1] - t[0])
+
+
+@pytest.mark.parametrize("seed", [3, 11, 42])
+def test_step_edges_lie_where_opencv_projects_them(seed):
+    card = object_from_key("id1")
+    view = draw_view(np.random.default_rng(seed), LEVELS["clutter"], card, 2.0)
+    canvas = Canvas(view.camera, view.pose)
+    canvas.light[:] = 0.9
+    draw_card(canvas, card, np.full((8, 8, 3), 60, np.uint8), shadow=0.0, rim_bgr=(60, 60, 60))
+    inside = float(canvas.light.min())
+    light = blur(canvas.light, 0.8, (0, 0))[..., 1]
+    corners, away = corner_points(card), (0, 0, 1)
+    rotation, _ = cv2.Rodrigues(view.pose.rotation)
+    for a, b in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        along = a + np.linspace(0.15, 0.85, 40)[:, None] * (b - a)
+        outward = np.cross(b - a, away)
+        facing = view.pose.rotation @ outward @ view.pose.to_camera(along.mean(axis=0))
+        if facing < 0:  # the card's rim shows on this side and hides the edge of a face of the same colour
+            continue
+        distortion = np.array([view.camera.k1, 0, 0, 0, 0])
+        px, _ = cv2.projectPoints(along, rotation, view.pose.translation_mm, view.camera.matrix, distortion)
+        px = px.reshape(-1, 2)
+        tangent = np.gradient(px, axis=0)
+        tangent /= np.linalg.norm(tangent, axis=1, keepdims=True)
+        normals = np.column_stack([tangent[:, 1], -tangent[:, 0]])
+        offsets = crossings_px(light, px, normals, (0.9 + inside) / 2)
+        assert abs(np.mean(offsets)) < 0.02
+        assert np.abs(offsets).max() < 0.05
+
+
+def test_same_seed_gives_the_same_file():
+    first, second = (make_scene(5, "clutter", megapixels=0.4) for _ in range(2))
+    assert first.jpeg == second.jpeg
+
+
+def test_truth_agrees_with_opencv_projection():
+    scene = make_scene(8, "hostile", megapixels=0.4)
+    card = object_from_key(scene.object_key)
+    rotation, _ = cv2.Rodrigues(scene.rotation)
+    px, _ = cv2.projectPoints(
+        corner_points(card), rotation, scene.translation_mm, scene.matrix, np.array(scene.distortion)
+    )
+    np.testing.assert_allclose(px.reshape(-1, 2), scene.corners_px, atol=1e-6)
+    assert scene.pixels_bgr.shape[:2] == (scene.height_px, scene.width_px)
+
+
+def test_decoys_have_no_standard_proportions():
+    for low, high in ODD_ASPECTS:
+        assert all(aspect < 0.93 * low or aspect > 1.07 * high for aspect in STANDARD_ASPECTS)
+
+
+def test_seed_ranges_do_not_meet():
+    assert not set(TUNING_SEEDS) & set(HELD_OUT_SEEDS)
