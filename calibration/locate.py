@@ -1,0 +1,100 @@
+"""From a photo to the metric plane of the reference object in it, or the reason why there is none."""
+
+from dataclasses import dataclass, replace
+
+from numpy.typing import ArrayLike
+
+from calibration.camera import Camera, camera_from_photo
+from calibration.errors import GeometryError
+from calibration.objects import CARD_OBJECTS, ID1, ReferenceObject, object_from_key
+from calibration.photo import Photo
+from calibration.plane import Plane, fit_plane
+from calibration.quads import FoundCard, find_cards
+from calibration.quads_cautions import kind_cautions, outline_cautions, why_none
+from calibration.quads_hand import refine_corners
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Location:
+    """Where the reference object lies in a photo.
+
+    Attributes
+    ----------
+    camera : Camera
+        As fitted, where a plane was; else as the photo describes it.
+    found : FoundCard or None
+        The object's outline; present without a plane where it is too doubtful to measure by.
+    plane : Plane or None
+    cautions : tuple of str
+        What may spoil a measurement, in plain words.
+    reason : str or None
+        Why there is no plane, and what to do; None where there is one.
+    """
+
+    camera: Camera
+    found: FoundCard | None
+    plane: Plane | None
+    cautions: tuple[str, ...]
+    reason: str | None
+
+
+def locate(
+    photo: Photo,
+    *,
+    object_key: str | None = None,
+    corners_px: ArrayLike | None = None,
+    camera: Camera | None = None,
+) -> Location:
+    """Find the reference object in a photo, or take its corners as given, and fit its plane.
+
+    Parameters
+    ----------
+    photo : Photo
+    object_key : str, optional
+        Kind of the object (see `objects.object_from_key`); all known kinds are tried where it is not given.
+    corners_px : (4, 2) array, optional
+        Corners by hand, in order around the object; a bank card is assumed where no kind is given.
+    camera : Camera, optional
+        A calibrated profile; taken from the photo's Exif where not given.
+
+    Raises
+    ------
+    ObjectError
+        No such kind.
+    GeometryError
+        The corners given cannot be those of a rectangle in view.
+    """
+    camera = camera or camera_from_photo(photo)
+    if corners_px is not None:
+        return _by_hand(photo, camera, object_key, corners_px)
+    objects = CARD_OBJECTS if object_key is None else (object_from_key(object_key),)
+    cards = find_cards(photo, camera, objects)
+    best = cards[0] if cards else None
+    if best is None or not best.accepted:
+        return Location(camera, best, None, camera.cautions, why_none(photo, best, objects))
+    cautions = kind_cautions(best) if object_key is None else ()
+    return _with_plane(photo, camera, best, cautions)
+
+
+def _by_hand(
+    photo: Photo, camera: Camera, object_key: str | None, corners_px: ArrayLike
+) -> Location:
+    kind: ReferenceObject = ID1 if object_key is None else object_from_key(object_key)
+    card = refine_corners(photo, corners_px, kind, camera=camera)
+    cautions: tuple[str, ...] = ()
+    if object_key is None:
+        cautions = (f"The corners are taken as those of a {ID1.name}: name another object where it is one.",)
+    location = _with_plane(photo, camera, card, cautions)
+    if location.plane is None:
+        raise GeometryError(location.reason or "the corners given are those of no plane")
+    return location
+
+
+def _with_plane(photo: Photo, camera: Camera, card: FoundCard, cautions: tuple[str, ...]) -> Location:
+    try:
+        plane = fit_plane(camera, card.object, card.corners_px, card.corners_cov_px2)
+    except GeometryError as error:
+        return Location(camera, card, None, camera.cautions, str(error))
+    every = (*card.cautions, *cautions, *outline_cautions(photo, card), *plane.cautions)
+    card = replace(card, cautions=tuple(dict.fromkeys(every)))
+    return Location(plane.camera, card, plane, card.cautions, None)

@@ -1,0 +1,237 @@
+"""Finds a card of known size in a photo, and says how far the find can be trusted."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calibration.camera import Camera
+from calibration.objects import CARD_OBJECTS, ReferenceObject
+from calibration.photo import Photo
+from calibration.quads_alternatives import Combination, combinations
+from calibration.quads_geometry import rectangle_shape
+from calibration.quads_judge import Evidence, confidence, weigh
+from calibration.quads_kinds import aspect_errors
+from calibration.quads_lines import Pyramid
+from calibration.quads_patch import rectify
+from calibration.quads_refine import RefinedQuad, refine_quad, refine_through
+from calibration.quads_search import Candidates, search
+
+Array = NDArray[np.float64]
+
+ACCEPT_CONFIDENCE = 0.9
+_SURE = 0.985
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FoundCard:
+    """A card's outline in a photo.
+
+    Attributes
+    ----------
+    object : ReferenceObject
+    corners_px : (4, 2) array
+        In order around it, clockwise in the picture; corner 0 -> corner 1 is its width.
+    corners_cov_px2 : (8, 8) array
+        Covariance of x0, y0, x1, y1, ...
+    confidence : float
+        Probability that all four sides are the card's own.
+    accepted : bool
+        Whether the confidence suffices to measure without asking.
+    alternatives : tuple of ReferenceObject
+        Other kinds that the outline fits as well.
+    cautions : tuple of str
+    blur_px, contrast : float
+        Blur (standard deviation) of the sides, px, and the weakest side's step, grey levels.
+    support : tuple of float
+        Share of each side that is seen on its line.
+    tilt_deg, aspect_error : float
+        Tilt to the picture plane, and disagreement of the proportions with the object's (log), at the focal
+        length that suits best.
+    source : str
+        "found", or "by hand".
+    """
+
+    object: ReferenceObject
+    corners_px: Array
+    corners_cov_px2: Array
+    confidence: float
+    accepted: bool
+    alternatives: tuple[ReferenceObject, ...] = ()
+    cautions: tuple[str, ...] = ()
+    blur_px: float = 0.0
+    contrast: float = 0.0
+    support: tuple[float, ...] = (0.0,) * 4
+    tilt_deg: float = 0.0
+    aspect_error: float = 0.0
+    source: str = "found"
+
+    @property
+    def covered_share(self) -> float:
+        """Part of the outline that is not seen."""
+        return 1.0 - float(np.mean(self.support))
+
+    @property
+    def corner_std_px(self) -> float:
+        """Root mean square standard uncertainty of the corner coordinates."""
+        return float(np.sqrt(np.trace(self.corners_cov_px2) / 8.0))
+
+
+@dataclass(frozen=True, slots=True)
+class _Stage:
+    longer_px: int
+    segments: int
+    places: int
+
+
+_STAGES = (_Stage(800, 320, 4), _Stage(1000, 520, 8))
+
+
+def find_cards(
+    photo: Photo, camera: Camera, objects: tuple[ReferenceObject, ...] = CARD_OBJECTS, *, effort: int = 2
+) -> tuple[FoundCard, ...]:
+    """Find cards of known kinds.
+
+    Parameters
+    ----------
+    photo : Photo
+    camera : Camera
+    objects : tuple of ReferenceObject
+        The kinds looked for.
+    effort : int
+        Number of stages tried, 1 or 2; the second only where the first convinces nobody.
+
+    Returns
+    -------
+    tuple of FoundCard
+        Best first; the first may be not accepted. Empty where nothing resembles a card.
+    """
+    pyramid = Pyramid.of(photo.pixels_bgr)
+    found: list[Evidence] = []
+    for stage in _STAGES[:effort]:
+        candidates = search(pyramid, camera, objects, longer_px=stage.longer_px, segments=stage.segments)
+        found += _examine(pyramid, camera, objects, candidates, stage.places)
+        found.sort(key=confidence, reverse=True)
+        if found and confidence(found[0]) >= _SURE:
+            break
+    return tuple(_as_card(evidence) for evidence in _different(found))
+
+
+def _examine(
+    pyramid: Pyramid, camera: Camera, objects: tuple[ReferenceObject, ...], candidates: Candidates, places: int
+) -> list[Evidence]:
+    """Look closely at the best candidate of each of the best places."""
+    found: list[Evidence] = []
+    taken: list[Array] = []
+    for quad in candidates.quads_px:
+        if any(_same_place(quad, other) for other in taken):
+            continue
+        taken.append(quad)
+        evidence = examine(pyramid, camera, objects, quad)
+        found += evidence
+        sure = any(confidence(item) >= _SURE for item in evidence)
+        if len(taken) >= places or sure:
+            break
+    return found
+
+
+def _same_place(quad: Array, other: Array) -> bool:
+    size = np.sqrt(abs(_area(other)))
+    apart = min(float(np.abs(np.roll(quad, k, axis=0) - other).max()) for k in range(4))
+    return apart < 0.1 * size
+
+
+def _area(quad: Array) -> float:
+    x, y = quad[:, 0], quad[:, 1]
+    return 0.5 * float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
+
+
+def examine(
+    pyramid: Pyramid, camera: Camera, objects: tuple[ReferenceObject, ...], quad_px: Array
+) -> list[Evidence]:
+    """Settle which edges are the sides of a rough candidate, refine them, and weigh the result."""
+    errors = [float(aspect_errors(quad_px[None], camera, (kind,))[0][0]) for kind in objects]
+    kind = objects[int(np.argmin(errors))]
+    laid = _laid(quad_px, camera, kind)
+    level = len(pyramid.levels) - 1
+    rough = refine_quad(pyramid.levels[level], pyramid.to_level(laid, level), kind, search_px=3.0)
+    corners = laid if rough is None else pyramid.to_full(rough.corners_px, level)
+    choices = combinations(rectify(pyramid, corners, kind), camera)
+    found = []
+    for choice in _worth_refining(choices):
+        refined = _refine(pyramid, choice.corners_px, kind)
+        if refined is None:
+            continue
+        rival = max((other.score - choice.score for other in choices if _differs(choice, other)), default=-1.0)
+        evidence = weigh(pyramid, camera, refined, objects, rival)
+        if evidence is not None:
+            found.append(evidence)
+    return found
+
+
+def _laid(quad_px: Array, camera: Camera, kind: ReferenceObject) -> Array:
+    """Start the corners so that the first side is the object's width."""
+    ratio, _ = rectangle_shape(camera.undistort_px(quad_px)[None], camera.principal_point_px, np.array([camera.focal_px]))
+    wide = ratio[0, 0] > 0.0
+    return quad_px if wide == (kind.width_mm >= kind.height_mm) else np.roll(quad_px, -1, axis=0)
+
+
+def _worth_refining(choices: list[Combination]) -> list[Combination]:
+    chosen: list[Combination] = []
+    for choice in choices[:12]:
+        if choice.score < choices[0].score - 0.12:
+            break
+        if all(_differs(choice, other) for other in chosen):
+            chosen.append(choice)
+        if len(chosen) == 2:
+            break
+    return chosen
+
+
+def _differs(one: Combination, other: Combination) -> bool:
+    return bool(np.abs(one.outward_units - other.outward_units).max() > 0.8)
+
+
+def _refine(pyramid: Pyramid, corners_px: Array, kind: ReferenceObject) -> RefinedQuad | None:
+    """Refine by steps that suit the size of the outline; half a unit is how far a rectified edge may be off."""
+    unit_px = float(np.linalg.norm(corners_px[2] - corners_px[0])) / 100.0
+    level = pyramid.level_for(unit_px / 4.0)
+    search_px = max(1.5, 0.6 * unit_px / pyramid.scales[level])
+    return refine_through(pyramid, corners_px, kind, level=level, search_px=search_px)
+
+
+def _different(found: list[Evidence]) -> list[Evidence]:
+    kept: list[Evidence] = []
+    for evidence in found:
+        corners = evidence.refined.corners_px
+        if not any(_same_place(corners, other.refined.corners_px) for other in kept):
+            kept.append(evidence)
+    return kept
+
+
+def _as_card(evidence: Evidence) -> FoundCard:
+    refined = evidence.refined
+    probability = confidence(evidence)
+    corners, cov = _from_top_left(refined)
+    return FoundCard(
+        object=evidence.fit.object,
+        corners_px=corners,
+        corners_cov_px2=cov,
+        confidence=probability,
+        accepted=probability >= ACCEPT_CONFIDENCE,
+        alternatives=evidence.alternatives,
+        blur_px=float(np.median([side.blur_px for side in refined.sides])),
+        contrast=min(side.contrast for side in refined.sides),
+        support=tuple(side.share for side in refined.sides),
+        tilt_deg=evidence.fit.tilt_deg,
+        aspect_error=evidence.fit.error,
+    )
+
+
+def _from_top_left(refined: RefinedQuad) -> tuple[Array, Array]:
+    """Of the two corners that may come first, take the one nearer the picture's top left."""
+    corners = refined.corners_px
+    if corners[2].sum() < corners[0].sum():
+        order = np.r_[4:8, 0:4]
+        return np.roll(corners, -2, axis=0), refined.cov_px2[np.ix_(order, order)]
+    return corners, refined.cov_px2

@@ -1,0 +1,87 @@
+"""What a person should know about an outline before measuring by it, in plain words."""
+
+import numpy as np
+
+from calibration.objects import ReferenceObject
+from calibration.photo import Photo
+from calibration.quads import FoundCard
+
+_STEEP_DEG = 45.0
+_SMALL_SHARE = 0.05
+_BLURRED_PX = 3.0
+_COVERED_SIDE = 0.7
+
+
+def kind_cautions(card: FoundCard) -> tuple[str, ...]:
+    """Say which other kinds the outline fits as well, and what that would do to lengths."""
+    if not card.alternatives:
+        return ()
+    parts = [f"{other.name} ({_change(card.object, other)})" for other in card.alternatives]
+    keys = " or ".join(f"--object {kind.key}" for kind in (card.object, *card.alternatives))
+    return (
+        f"Taken for a {card.object.name}, but the outline could as well be a {' or a '.join(parts)}:"
+        f" say which it is with {keys}.",
+    )
+
+
+def _change(taken: ReferenceObject, other: ReferenceObject) -> str:
+    """Say how lengths change, from the change of both sides, each laid the same way round."""
+    ratio = max(other.width_mm, other.height_mm) / max(taken.width_mm, taken.height_mm)
+    across = min(other.width_mm, other.height_mm) / min(taken.width_mm, taken.height_mm)
+    low, high = sorted(100.0 * (value - 1.0) for value in (ratio, across))
+    if high - low < 0.2 or max(abs(low), abs(high)) > 20.0:
+        return f"lengths would be {max((low, high), key=abs):+.1f} %"
+    return f"lengths would be {low:+.1f} to {high:+.1f} %"
+
+
+def outline_cautions(photo: Photo, card: FoundCard) -> tuple[str, ...]:
+    """Collect what is unfavourable about how the object lies in the photo."""
+    longest = float(np.linalg.norm(np.roll(card.corners_px, -1, axis=0) - card.corners_px, axis=1).max())
+    share = longest / max(photo.width_px, photo.height_px)
+    texts = []
+    if card.tilt_deg > _STEEP_DEG:
+        texts.append(
+            f"The card is seen at a steep {card.tilt_deg:.0f}°, which magnifies every error: take the photo from"
+            " more directly above."
+        )
+    if share < _SMALL_SHARE:
+        texts.append(
+            f"The card is small, {longest:.0f} px long or {100 * share:.0f} % of the picture: come closer."
+        )
+    if card.blur_px > _BLURRED_PX:
+        texts.append(f"The card's edges are blurred over {2 * card.blur_px:.0f} px: hold still, and focus on the card.")
+    if card.source == "found" and min(card.support) < _COVERED_SIDE:
+        texts.append(
+            f"Only {100 * min(card.support):.0f} % of one side of the card is seen: lay it free of other things and glare."
+        )
+    if card.aspect_error > 0.02:
+        texts.append(
+            f"The outline's proportions are {100 * card.aspect_error:.1f} % off those of a {card.object.name}: check"
+            " that it is one, that it lies flat, and that the outline is right."
+        )
+    return tuple(texts)
+
+
+def why_none(photo: Photo, best: FoundCard | None, objects: tuple[ReferenceObject, ...]) -> str:
+    """Say why no plane is given, and what to do."""
+    names = "any known card or sheet" if len(objects) > 1 else f"a {objects[0].name}"
+    advice = (
+        "lay the card flat on a surface of another colour with all four sides free, fill at least a tenth of the"
+        " picture with it, or give its corners by hand"
+    )
+    if best is None:
+        return f"No outline with the proportions of {names} was found; {advice}."
+    where = ", ".join(f"({x:.0f}, {y:.0f})" for x, y in best.corners_px.tolist())
+    return (
+        f"The outline most like {names} has its corners at {where}, but {_doubt(best)}"
+        f" (confidence {best.confidence:.2f}); {advice}."
+    )
+
+
+def _doubt(card: FoundCard) -> str:
+    if card.aspect_error > 0.012:
+        return f"its proportions are {100 * card.aspect_error:.1f} % off"
+    if min(card.support) < _COVERED_SIDE:
+        return f"only {100 * min(card.support):.0f} % of one side is seen as an edge"
+    return "its corners and edges are not clearly those of such a card"
+

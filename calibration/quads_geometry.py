@@ -1,0 +1,118 @@
+"""Plane geometry of quadrilaterals: homographies, and how like a rectangle of known sides one looks."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+def side_vectors(quads_px: Array, centre_px: tuple[float, float]) -> tuple[Array, Array]:
+    """Return the first two columns of the homography from the unit square, up to one common scale.
+
+    Parameters
+    ----------
+    quads_px : (N, 4, 2) array
+        Corners in order around each quadrilateral.
+    centre_px : tuple
+        Principal point.
+
+    Returns
+    -------
+    tuple of (N, 3) arrays
+        Along side 0->1 and along side 0->3, in pixels from the principal point; divide the first two
+        components by the focal length to have directions in the camera's frame.
+    """
+    x, y = quads_px[..., 0] - centre_px[0], quads_px[..., 1] - centre_px[1]
+    x0, x1, x2, x3 = (x[..., i] for i in range(4))
+    y0, y1, y2, y3 = (y[..., i] for i in range(4))
+    sx, sy = x0 - x1 + x2 - x3, y0 - y1 + y2 - y3
+    ax, ay, bx, by = x1 - x2, y1 - y2, x3 - x2, y3 - y2
+    determinant = ax * by - bx * ay
+    determinant = np.where(np.abs(determinant) < 1e-9, 1e-9, determinant)
+    g = (sx * by - bx * sy) / determinant
+    h = (ax * sy - sx * ay) / determinant
+    first = np.stack([x1 - x0 + g * x1, y1 - y0 + g * y1, g], axis=-1)
+    second = np.stack([x3 - x0 + h * x3, y3 - y0 + h * y3, h], axis=-1)
+    return first, second
+
+
+def rectangle_shape(quads_px: Array, centre_px: tuple[float, float], focals_px: Array) -> tuple[Array, Array]:
+    """Return side ratio and lack of squareness of each quadrilateral, for each focal length.
+
+    Parameters
+    ----------
+    quads_px : (N, 4, 2) array
+    centre_px : tuple
+    focals_px : (F,) array
+
+    Returns
+    -------
+    log_ratio : (N, F) array
+        Natural logarithm of side 0->1 over side 0->3 of the flat figure, were it a parallelogram.
+    cosine : (N, F) array
+        Cosine of the angle between those sides: 0 for a rectangle.
+    """
+    first, second = side_vectors(quads_px, centre_px)
+    f2 = focals_px[None, :] ** 2
+
+    def product(a: Array, b: Array) -> Array:
+        flat = (a[:, :2] * b[:, :2]).sum(axis=1)[:, None]
+        return np.asarray(flat + f2 * (a[:, 2] * b[:, 2])[:, None])
+
+    aa, bb = np.maximum(product(first, first), 1e-12), np.maximum(product(second, second), 1e-12)
+    return 0.5 * np.log(aa / bb), product(first, second) / np.sqrt(aa * bb)
+
+
+def tilt_deg(quads_px: Array, centre_px: tuple[float, float], focal_px: float) -> Array:
+    """Return the angle, (N,), between each quadrilateral's plane and the picture's."""
+    first, second = side_vectors(quads_px, centre_px)
+    scale = np.array([1.0, 1.0, focal_px])
+    normal = np.cross(first * scale, second * scale)
+    cosine = np.abs(normal[:, 2]) / np.maximum(np.linalg.norm(normal, axis=1), 1e-12)
+    return np.degrees(np.arccos(np.clip(cosine, 0.0, 1.0)))
+
+
+def homography(source: Array, target: Array) -> Array:
+    """Return the (3, 3) homography that takes four points, (4, 2), to four others."""
+    rows = []
+    for (x, y), (u, v) in zip(source, target, strict=True):
+        rows.append([x, y, 1, 0, 0, 0, -u * x, -u * y])
+        rows.append([0, 0, 0, x, y, 1, -v * x, -v * y])
+    solution = np.linalg.solve(np.array(rows, dtype=np.float64), np.asarray(target, dtype=np.float64).ravel())
+    return np.append(solution, 1.0).reshape(3, 3)
+
+
+def apply_homography(matrix: Array, points: Array) -> Array:
+    """Return the points, (..., 2), taken through a homography."""
+    flat = points.reshape(-1, 2)
+    mapped = np.c_[flat, np.ones(len(flat))] @ matrix.T
+    return np.asarray((mapped[:, :2] / mapped[:, 2:]).reshape(points.shape))
+
+
+def rectangle_corners(width: float, height: float) -> Array:
+    """Return the corners, (4, 2), of an upright rectangle, clockwise in the picture sense from (0, 0)."""
+    return np.array([[0.0, 0.0], [width, 0.0], [width, height], [0.0, height]])
+
+
+def is_convex(quads_px: Array) -> NDArray[np.bool_]:
+    """Tell which of the quadrilaterals, (N, 4, 2), are convex and run clockwise in the picture sense."""
+    sides = np.roll(quads_px, -1, axis=1) - quads_px
+    following = np.roll(sides, -1, axis=1)
+    turn = sides[..., 0] * following[..., 1] - sides[..., 1] * following[..., 0]
+    return np.asarray((turn > 0).all(axis=1))
+
+
+def clockwise(quad_px: Array) -> Array:
+    """Return the corners, (4, 2), clockwise in the picture sense, the first one kept."""
+    x, y = quad_px[:, 0], quad_px[:, 1]
+    area = float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
+    return quad_px if area > 0 else quad_px[[0, 3, 2, 1]]
+
+
+def intersect(point_a: Array, direction_a: Array, point_b: Array, direction_b: Array) -> Array:
+    """Return where lines meet; arrays (..., 2) broadcast. Parallel lines meet very far away."""
+    cross = direction_a[..., 0] * direction_b[..., 1] - direction_a[..., 1] * direction_b[..., 0]
+    cross = np.where(np.abs(cross) < 1e-9, 1e-9, cross)
+    between = point_b - point_a
+    along = (between[..., 0] * direction_b[..., 1] - between[..., 1] * direction_b[..., 0]) / cross
+    return np.asarray(point_a + along[..., None] * direction_a)

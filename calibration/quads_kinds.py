@@ -1,0 +1,139 @@
+"""Which known rectangle a quadrilateral can be a picture of, given the camera."""
+
+from dataclasses import dataclass
+from math import log
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calibration.camera import Camera
+from calibration.objects import ReferenceObject
+from calibration.quads_geometry import rectangle_shape, tilt_deg
+
+Array = NDArray[np.float64]
+
+STEEPEST_DEG = 72.0
+# What stays unmodelled of a side ratio: a slight bow, print or cut not square, the lens's tangential part.
+_SHAPE_FLOOR = 0.0025
+
+
+@dataclass(frozen=True, slots=True)
+class KindFit:
+    """How well a quadrilateral agrees with one kind of object, laid one way round.
+
+    Attributes
+    ----------
+    object : ReferenceObject
+    turned : bool
+        Whether the quadrilateral's first side is the object's height.
+    chi2 : float
+        Squared disagreement of proportions, right angles and focal length in units of their uncertainty.
+    focal_px : float
+        Focal length at which they agree best.
+    tilt_deg : float
+        Between the object's plane and the picture's, at that focal length.
+    error : float
+        Disagreement of log side ratio and of the right angle at that focal length, root of the sum of squares.
+    """
+
+    object: ReferenceObject
+    turned: bool
+    chi2: float
+    focal_px: float
+    tilt_deg: float
+    error: float
+
+
+def focal_grid(camera: Camera, count: int) -> tuple[Array, Array]:
+    """Return focal lengths over 2.6 standard uncertainties to either side, and how many they are off."""
+    off = np.linspace(-2.6, 2.6, count) if camera.log_focal_std > 0.0 else np.zeros(1)
+    return camera.focal_px * np.exp(off * camera.log_focal_std), off
+
+
+def aspect_errors(quads_px: Array, camera: Camera, objects: tuple[ReferenceObject, ...]) -> tuple[Array, NDArray[np.intp]]:
+    """Return how far quadrilaterals are from the nearest kind, and which kind that is.
+
+    Parameters
+    ----------
+    quads_px : (N, 4, 2) array
+        Corners, full-resolution px.
+
+    Returns
+    -------
+    errors : (N,) array
+        Root of the sum of squares of log side ratio and cosine of the corner, at the focal length that suits.
+    kinds : (N,) array of int
+        Index into `objects` of the nearest.
+    """
+    flat = camera.undistort_px(quads_px.reshape(-1, 2)).reshape(quads_px.shape)
+    focals, off = focal_grid(camera, 7 if camera.log_focal_std > 0.1 else 3)
+    log_ratio, cosine = rectangle_shape(flat, camera.principal_point_px, focals)
+    wanted = np.array([log(kind.aspect) for kind in objects])
+    apart = np.abs(np.abs(log_ratio)[..., None] - wanted)
+    errors = np.sqrt(apart**2 + cosine[..., None] ** 2 + (0.006 * off[None, :, None]) ** 2).min(axis=1)
+    return errors.min(axis=1), errors.argmin(axis=1)
+
+
+def fit_kinds(
+    corners_px: Array, corners_cov_px2: Array, camera: Camera, objects: tuple[ReferenceObject, ...]
+) -> tuple[KindFit, ...]:
+    """Compare one quadrilateral with every kind both ways round, best first.
+
+    The disagreement is judged with all that may cause it: corner noise, the object's tolerance and bow, the
+    lens, the principal point, and the focal length, which is free within its uncertainty.
+    """
+    corners = camera.undistort_px(corners_px)
+    focals, off = focal_grid(camera, 41)
+    tilts = np.array([float(tilt_deg(corners[None], camera.principal_point_px, f)[0]) for f in focals])
+    log_ratio, cosine = (value[0] for value in rectangle_shape(corners[None], camera.principal_point_px, focals))
+    covariance = _shape_covariance(corners, corners_cov_px2, camera, focals)
+    fits = []
+    for kind in objects:
+        cov = covariance + _object_covariance(kind, corners, camera, tilts)
+        inverse = np.linalg.inv(cov)
+        for turned in (False, True):
+            wanted = log(kind.width_mm / kind.height_mm) * (-1.0 if turned else 1.0)
+            error = np.stack([log_ratio - wanted, cosine], axis=1)
+            chi2 = np.einsum("fi,fij,fj->f", error, inverse, error) + off**2
+            # A steep view explains almost any outline: what is beyond the steepest allowed counts against it.
+            chi2 += np.maximum(tilts - STEEPEST_DEG, 0.0) ** 2
+            best = int(chi2.argmin())
+            size = float(np.hypot(*error[best]))
+            fits.append(KindFit(kind, turned, float(chi2[best]), float(focals[best]), float(tilts[best]), size))
+    return tuple(sorted(fits, key=lambda fit: fit.chi2))
+
+
+def _shape_covariance(corners: Array, corners_cov_px2: Array, camera: Camera, focals: Array) -> Array:
+    """Covariance, (F, 2, 2), of log ratio and cosine from corners, lens and principal point."""
+    step = 0.05
+    shifts = np.concatenate([np.eye(8), _nuisance(corners, camera)]).reshape(-1, 4, 2) * step
+    stack = np.concatenate([corners + shifts, corners - shifts])
+    ratio, cosine = rectangle_shape(stack, camera.principal_point_px, focals)
+    count = len(shifts)
+    slopes = np.stack([ratio[:count] - ratio[count:], cosine[:count] - cosine[count:]], axis=2) / (2.0 * step)
+    full = np.zeros((count, count))
+    full[:8, :8] = corners_cov_px2
+    full[8:, 8:] = np.eye(count - 8)
+    covariance = np.einsum("ifa,ij,jfb->fab", slopes, full, slopes)
+    return np.asarray(covariance + _SHAPE_FLOOR**2 * np.eye(2))
+
+
+def _nuisance(corners: Array, camera: Camera) -> Array:
+    """Displacements, (3, 8) in px, of the corners by one standard uncertainty of lens and principal point."""
+    centred = (corners - camera.principal_point_px) / camera.focal_px
+    bend = camera.k1_std * (centred**2).sum(axis=1, keepdims=True) * centred * camera.focal_px
+    shift = np.full((4, 1), camera.principal_point_std_px)
+    nothing = np.zeros((4, 1))
+    return np.stack([bend.ravel(), np.hstack([shift, nothing]).ravel(), np.hstack([nothing, shift]).ravel()])
+
+
+def _object_covariance(kind: ReferenceObject, corners: Array, camera: Camera, tilts: Array) -> Array:
+    """Covariance, (F, 2, 2), from the object's size tolerance and from corners that do not lie flat."""
+    size = (kind.width_std_mm / kind.width_mm) ** 2 + (kind.height_std_mm / kind.height_mm) ** 2
+    slant = np.tan(np.radians(np.minimum(tilts, 70.0)))
+    off_axis = np.linalg.norm(corners.mean(axis=0) - camera.principal_point_px) / camera.focal_px
+    lift = kind.flatness_std_mm * np.hypot(slant, off_axis) / min(kind.width_mm, kind.height_mm)
+    result = np.zeros((len(tilts), 2, 2))
+    result[:, 0, 0] = size + lift**2
+    result[:, 1, 1] = lift**2
+    return result

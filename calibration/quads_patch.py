@@ -1,0 +1,237 @@
+"""A candidate seen from straight above: parallel edges beside its sides, and the shape of its corners."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from calibration.objects import CARD_OBJECTS, ReferenceObject
+from calibration.quads_geometry import apply_homography, homography, intersect, rectangle_corners
+from calibration.quads_lines import Pyramid
+
+Array = NDArray[np.float64]
+Floats = NDArray[np.float32]
+
+# Lengths on the patch are in units of a hundredth of the object's diagonal: about 1 mm on a bank card.
+PX_PER_UNIT = 4.0
+MARGIN_UNITS = 8.0
+_OUTSIDE_UNITS, _INSIDE_UNITS = 7.0, 4.0
+_SHEARS_UNITS = np.linspace(-1.0, 1.0, 9)
+_SHARP_TEST_RADIUS_UNITS = 3.2
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Patch:
+    """Gradient of the rectified surroundings of a candidate.
+
+    Attributes
+    ----------
+    gx, gy : (H, W) arrays
+        Slope of the strongest colour channel, grey levels per patch px.
+    threshold : float
+        Least slope taken as an edge.
+    to_photo : (3, 3) array
+        Homography from patch px to full-resolution px.
+    kind : ReferenceObject
+    """
+
+    gx: Floats
+    gy: Floats
+    threshold: float
+    to_photo: Array
+    kind: ReferenceObject
+
+    @property
+    def unit_mm(self) -> float:
+        """Length of one unit."""
+        return self.kind.diagonal_mm / 100.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SideLines:
+    """Parallel edges found near one side.
+
+    Attributes
+    ----------
+    ends : (K, 2, 2) array
+        Start and end of each on the patch, px, at the rectangle's ends.
+    share : (K,) array
+        Part of each along which an edge is seen.
+    outward_units : (K,) array
+        How far each lies outside the candidate's side, at its middle.
+    """
+
+    ends: Array
+    share: Array
+    outward_units: Array
+
+
+def rectify(pyramid: Pyramid, corners_px: Array, kind: ReferenceObject) -> Patch:
+    """Look at a candidate, (4, 2) with side 0->1 the object's width, from straight above."""
+    unit = kind.diagonal_mm / 100.0
+    width, height = kind.width_mm / unit, kind.height_mm / unit
+    on_patch = (rectangle_corners(width, height) + MARGIN_UNITS) * PX_PER_UNIT
+    size = np.rint((np.array([width, height]) + 2.0 * MARGIN_UNITS) * PX_PER_UNIT).astype(int) + 1
+    diagonal_px = float(np.linalg.norm(corners_px[2] - corners_px[0]))
+    level = pyramid.level_for(diagonal_px / 100.0 / (0.75 * PX_PER_UNIT))
+    matrix = homography(on_patch, pyramid.to_level(corners_px, level))
+    picture = cv2.warpPerspective(
+        pyramid.levels[level],
+        matrix,
+        (int(size[0]), int(size[1])),
+        flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
+    gx, gy = _strongest_gradient(picture)
+    threshold = float(np.clip(1.6 * np.median(np.hypot(gx[::3, ::3], gy[::3, ::3])), 1.5, 8.0))
+    return Patch(gx, gy, threshold, homography(on_patch, corners_px), kind)
+
+
+def _strongest_gradient(picture: NDArray[np.uint8]) -> tuple[Floats, Floats]:
+    soft = cv2.GaussianBlur(picture, (0, 0), 0.7)
+    dx, dy = (cv2.Sobel(soft, cv2.CV_16S, *order) for order in ((1, 0), (0, 1)))
+    channel = (np.abs(dx) + np.abs(dy)).argmax(axis=2)[..., None]
+    gx, gy = (np.take_along_axis(d, channel, axis=2)[..., 0].astype(np.float32) / 8.0 for d in (dx, dy))
+    return gx, gy
+
+
+def side_lines(patch: Patch, side: int, *, most: int = 4) -> SideLines:
+    """Find edges parallel to a side (0 top, 1 right, 2 bottom, 3 left), strongest first."""
+    across, along = (patch.gy, patch.gx) if side % 2 == 0 else (patch.gx, patch.gy)
+    aligned = np.where(np.abs(across) > 1.73 * np.abs(along), np.abs(across), 0.0)
+    turned = np.rot90(aligned, side)
+    length = (turned.shape[1] - 1) / PX_PER_UNIT - 2.0 * MARGIN_UNITS
+    radius = patch.kind.corner_radius_mm / patch.unit_mm
+    inset = max(radius + 1.0, 0.06 * length)
+    places = np.linspace(inset, length - inset, 72)
+    columns = np.clip(np.rint((places + MARGIN_UNITS) * PX_PER_UNIT).astype(np.intp), 0, turned.shape[1] - 1)
+    base = MARGIN_UNITS * PX_PER_UNIT
+    offsets = np.arange(-_OUTSIDE_UNITS * PX_PER_UNIT, _INSIDE_UNITS * PX_PER_UNIT + 1.0)
+    shear = _SHEARS_UNITS[:, None] * PX_PER_UNIT * (places / length - 0.5)[None, :] * 2.0
+    rows = np.rint(base + offsets[:, None, None] + shear[None]).astype(np.intp)
+    values = turned[np.clip(rows, 0, turned.shape[0] - 1), columns[None, None, :]]
+    share = (values > patch.threshold).mean(axis=2)
+    response = _smooth(np.minimum(values, 4.0 * patch.threshold).mean(axis=2))
+    picked = _local_maxima(response, share, offsets, most)
+    return _as_lines(patch, side, turned.shape, offsets, picked, share)
+
+
+def _smooth(response: Array) -> Array:
+    """Soften over offset and shear, so that the middle of an edge wider than a pixel is its maximum."""
+    soft = cv2.sepFilter2D(response, -1, np.array([1.0, 2.0, 1.0]) / 4.0, np.array([1.0, 2.0, 3.0, 2.0, 1.0]) / 9.0)
+    return np.asarray(soft, dtype=np.float64)
+
+
+def _local_maxima(response: Array, share: Array, offsets: Array, most: int) -> list[tuple[int, int]]:
+    """Indices (offset, shear) of separate maxima; the one nearest the candidate's own side is always among them."""
+    score = response.max(axis=1)
+    order = list(np.argsort(-score))
+    near = np.abs(offsets) <= 3.0
+    own = int(np.flatnonzero(near)[score[near].argmax()])
+    chosen = [own]
+    for index in order:
+        if len(chosen) >= most:
+            break
+        if all(abs(index - other) >= 3 for other in chosen) and share[index].max() > 0.3:
+            chosen.append(int(index))
+    return [(index, int(response[index].argmax())) for index in chosen]
+
+
+def _as_lines(
+    patch: Patch, side: int, shape: tuple[int, ...], offsets: Array, picked: list[tuple[int, int]], share: Array
+) -> SideLines:
+    base = MARGIN_UNITS * PX_PER_UNIT
+    ends = []
+    for index, shear_index in picked:
+        shear = _SHEARS_UNITS[shear_index] * PX_PER_UNIT
+        row = base + offsets[index]
+        ends.append([[base, row - shear], [shape[1] - 1 - base, row + shear]])
+    points = np.array(ends)
+    height, width = patch.gx.shape
+    x, y = points[..., 0].copy(), points[..., 1].copy()
+    if side == 1:
+        points = np.stack([width - 1 - y, x], axis=-1)
+    elif side == 2:
+        points = np.stack([width - 1 - x, height - 1 - y], axis=-1)
+    elif side == 3:
+        points = np.stack([y, height - 1 - x], axis=-1)
+    outward = np.array([-offsets[index] / PX_PER_UNIT for index, _ in picked])
+    return SideLines(points, np.array([share[index].max() for index, _ in picked]), outward)
+
+
+def own_support(patch: Patch) -> tuple[Array, Array]:
+    """Return the share of each of the candidate's own four sides that is seen, and its corners' likeness."""
+    unit = patch.unit_mm
+    flat = rectangle_corners(patch.kind.width_mm / unit, patch.kind.height_mm / unit)
+    corners = (flat + MARGIN_UNITS) * PX_PER_UNIT
+    following = np.roll(corners, -1, axis=0)
+    length = np.linalg.norm(following - corners, axis=1, keepdims=True) / PX_PER_UNIT
+    inset = np.maximum(patch.kind.corner_radius_mm / unit + 1.0, 0.06 * length) / length
+    at = inset + (1.0 - 2.0 * inset) * np.linspace(0.0, 1.0, 60)
+    points = corners[:, None] + at[..., None] * (following - corners)[:, None]
+    normals = np.array([[0.0, -1.0], [1.0, 0.0], [0.0, 1.0], [-1.0, 0.0]])[:, None]
+    shares = _edge_share(patch, points, np.broadcast_to(normals, points.shape), 1.2)
+    sides = np.stack([corners, following], axis=1)
+    return shares, corner_shapes(patch, np.roll(sides, 1, axis=0), sides)
+
+
+def corner_shapes(patch: Patch, before: Array, after: Array) -> Array:
+    """Judge corners between sides as the object's own shape: 1 like it, -1 its opposite.
+
+    Parameters
+    ----------
+    before, after : (N, 2, 2) arrays
+        Start and end, patch px, of the sides that end and begin at each corner.
+
+    Returns
+    -------
+    (N,) array
+        Share of the object's corner seen as an edge less that of the opposite shape: for a rounded corner,
+        its arc less the straight sides prolonged into the corner; for a sharp one the reverse. Where the
+        object's radius is unknown, the greater of both.
+    """
+    radius = patch.kind.corner_radius_mm / patch.unit_mm
+    arc, straight = _corner_edges(patch, before, after, radius or _SHARP_TEST_RADIUS_UNITS)
+    if radius > 0.0:
+        return arc - straight
+    if patch.kind in CARD_OBJECTS:
+        return straight - arc
+    return np.abs(straight - arc)
+
+
+def _corner_edges(patch: Patch, before: Array, after: Array, radius_units: float) -> tuple[Array, Array]:
+    back = before[:, 0] - before[:, 1]
+    ahead = after[:, 1] - after[:, 0]
+    corner = intersect(before[:, 0], back, after[:, 0], ahead)[:, None]
+    back = (back / np.linalg.norm(back, axis=1, keepdims=True))[:, None]
+    ahead = (ahead / np.linalg.norm(ahead, axis=1, keepdims=True))[:, None]
+    radius = radius_units * PX_PER_UNIT
+    angle = np.radians(np.linspace(12.0, 78.0, 12))[None, :, None]
+    outward = -(np.cos(angle) * back + np.sin(angle) * ahead)
+    arc = corner + radius * (back + ahead + outward)
+    steps = (np.linspace(0.15, 1.1, 6) * PX_PER_UNIT)[None, :, None]
+    on_sides = np.concatenate([corner + steps * back, corner + steps * ahead], axis=1)
+    across = np.concatenate(
+        [np.broadcast_to(ahead, (len(corner), 6, 2)), np.broadcast_to(back, (len(corner), 6, 2))], axis=1
+    )
+    return _edge_share(patch, arc, outward, 1.3), _edge_share(patch, on_sides, across, 0.9)
+
+
+def _edge_share(patch: Patch, points: Array, normals: Array, reach_px: float) -> Array:
+    """Share of points, (N, M, 2), with an edge across their normal within the reach."""
+    shifted = points[..., None, :] + np.array([-1.0, 0.0, 1.0])[:, None] * reach_px * normals[..., None, :]
+    column = np.rint(shifted[..., 0]).astype(np.intp)
+    row = np.rint(shifted[..., 1]).astype(np.intp)
+    height, width = patch.gx.shape
+    inside = (column >= 0) & (row >= 0) & (column < width) & (row < height)
+    column, row = np.where(inside, column, 0), np.where(inside, row, 0)
+    gx, gy = patch.gx[row, column], patch.gy[row, column]
+    along_normal = np.abs(gx * normals[..., None, 0] + gy * normals[..., None, 1])
+    edge = inside & (along_normal > patch.threshold) & (along_normal > 0.85 * np.hypot(gx, gy))
+    return np.asarray(edge.any(axis=2).mean(axis=1))
+
+
+def corners_in_photo(patch: Patch, corners: Array) -> Array:
+    """Return patch points, (..., 2), in full-resolution px."""
+    return apply_homography(patch.to_photo, corners)

@@ -1,0 +1,82 @@
+"""Rough quadrilaterals that may be the card, best first."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calibration.camera import Camera
+from calibration.objects import ReferenceObject
+from calibration.quads_graph import closed_quads, find_turns
+from calibration.quads_kinds import aspect_errors
+from calibration.quads_lines import Pixels, Pyramid, find_segments, reduce_to
+from calibration.quads_support import EdgeMap, measure_support
+
+Array = NDArray[np.float64]
+WIDEST_ASPECT_ERROR = 0.12
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Candidates:
+    """Rough outlines in full-resolution px.
+
+    Attributes
+    ----------
+    quads_px : (N, 4, 2) array
+        Clockwise.
+    scores : (N,) array
+        Best first.
+    kinds : (N,) array of int
+        Index of the kind whose proportions are nearest.
+    """
+
+    quads_px: Array
+    scores: Array
+    kinds: NDArray[np.intp]
+
+
+def search(
+    pyramid: Pyramid, camera: Camera, objects: tuple[ReferenceObject, ...], *, longer_px: int, segments: int
+) -> Candidates:
+    """Find candidates on the photo reduced to `longer_px`."""
+    base = pyramid.levels[-1]
+    picture, factor = (base, 1.0) if max(base.shape[:2]) <= longer_px else reduce_to(base, longer_px)
+    scale = pyramid.scales[-1] * factor
+    edges = EdgeMap.of(picture)
+    quads, cost = closed_quads(find_turns(find_segments(picture, most=segments)))
+    keep = _large_enough(quads, picture)
+    quads, cost = quads[keep], cost[keep]
+    if not len(quads):
+        return Candidates(np.zeros((0, 4, 2)), np.zeros(0), np.zeros(0, dtype=np.intp))
+    full = (quads + 0.5) * scale - 0.5
+    errors, kinds = aspect_errors(full, camera, objects)
+    plausible = errors < WIDEST_ASPECT_ERROR
+    quads, full, errors, kinds, cost = (a[plausible] for a in (quads, full, errors, kinds, cost))
+    support = measure_support(edges, quads)
+    scores = support.score() - 1.0 * errors - 0.02 * cost
+    order = _separate(quads, scores, apart_px=2.0)
+    return Candidates(full[order], scores[order], kinds[order])
+
+
+def _large_enough(quads: Array, picture: Pixels) -> NDArray[np.bool_]:
+    """Leave out what is too small to measure by, and what reaches far out of the picture."""
+    sides = np.linalg.norm(np.roll(quads, -1, axis=1) - quads, axis=2)
+    longest = max(picture.shape[:2])
+    size = np.array([picture.shape[1], picture.shape[0]])
+    outside = np.maximum(-quads, quads - size).max(axis=(1, 2))
+    return np.asarray((sides.min(axis=1) > 0.012 * longest) & (sides.max(axis=1) > 0.025 * longest) & (outside < 0.08 * longest))
+
+
+def _separate(quads: Array, scores: Array, *, apart_px: float, most: int = 60) -> NDArray[np.intp]:
+    """Indices of the best candidates, each with a corner at least this far from those of better ones."""
+    order = np.argsort(-scores)[: 6 * most]
+    starts = quads[order].sum(axis=2).argmin(axis=1)
+    rolled = np.stack([np.roll(quads[i], -s, axis=0) for i, s in zip(order, starts, strict=True)]) if len(order) else quads
+    kept: list[int] = []
+    for index in range(len(order)):
+        if kept and np.abs(rolled[kept] - rolled[index]).max(axis=(1, 2)).min() < apart_px:
+            continue
+        kept.append(index)
+        if len(kept) == most:
+            break
+    return order[np.array(kept, dtype=np.intp)]
