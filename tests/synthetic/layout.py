@@ -78,7 +78,10 @@ def _draw_camera(rng, megapixels):
     width, height = picture_size(rng, megapixels)
     focal_35 = int(rng.choice(FOCALS_35))
     error = float(np.clip(rng.normal(0, 0.03), -0.07, 0.07))
-    focal = focal_35 * np.hypot(width, height) / FULL_FRAME_DIAGONAL_MM * np.exp(error)
+    diagonal = np.hypot(width, height)
+    if max(width, height) / min(width, height) > 1.6 and rng.random() < 0.5:
+        diagonal = 1.25 * max(width, height)  # a 16:9 crop whose Exif still speaks of the whole 4:3 sensor
+    focal = focal_35 * diagonal / FULL_FRAME_DIAGONAL_MM * np.exp(error)
     centre = np.array([(width - 1) / 2, (height - 1) / 2]) + rng.normal(0, 0.005 * width, 2)
     k1 = float(np.clip(rng.normal(0, 0.02), -0.05, 0.05))
     return TrueCamera(width, height, float(focal), (float(centre[0]), float(centre[1])), k1), focal_35, error

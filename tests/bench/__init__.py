@@ -1,0 +1,1 @@
+"""Benchmarks: run as modules, not collected by pytest."""

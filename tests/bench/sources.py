@@ -1,0 +1,260 @@
+"""Simulation bench for sources of scale and kinds of measurement: bias, spread over stated u, coverage.
+
+Run as ``python -m tests.bench.sources NAME... [--runs N] [--seed S]``; without names, everything. Points are
+projected with OpenCV, not with the code under test; every input that the budget names is drawn from the
+distribution that the budget states for it.
+"""
+
+import argparse
+import sys
+import time
+from dataclasses import dataclass, field
+
+import cv2
+import numpy as np
+
+from calibration.camera import Camera
+from calibration.objects import ID1
+from calibration.plane import fit_plane
+
+PX = (4032, 3024)
+CENTRE = np.array([(PX[0] - 1) / 2, (PX[1] - 1) / 2])
+
+
+@dataclass
+class Scene:
+    """One drawn view: the camera as it is, the camera as it is thought to be, and a plane's frame."""
+
+    rng: np.random.Generator
+    focal: float = 0.0
+    k1: float = 0.0
+    centre: np.ndarray = field(default_factory=lambda: CENTRE)
+    rvec: np.ndarray = field(default_factory=lambda: np.zeros(3))
+    tvec: np.ndarray = field(default_factory=lambda: np.zeros(3))
+    prior: Camera | None = None
+
+    def see(self, points_mm, height_mm=0.0):
+        """Project points of the plane (z away from the camera) at a height toward the camera."""
+        flat = np.atleast_2d(np.asarray(points_mm, float))
+        heights = np.broadcast_to(np.asarray(height_mm, float), (len(flat),))
+        solid = np.column_stack([flat, -heights])
+        K = np.array([[self.focal, 0, self.centre[0]], [0, self.focal, self.centre[1]], [0, 0, 1.0]])
+        seen, _ = cv2.projectPoints(solid, self.rvec, self.tvec, K, np.array([self.k1, 0, 0, 0, 0.0]))
+        return np.asarray(seen).reshape(-1, 2)
+
+    def noisy(self, points_px, std_px):
+        return points_px + self.rng.normal(0, std_px, np.shape(points_px))
+
+
+def draw_scene(rng, *, distance=(300, 900), tilt=(0, 35), log_focal_std=0.03, k1_std=0.02, middle=(42.8, 27.0)):
+    """Draw a 12-megapixel phone photo of a plane; `middle` (mm) is what the camera looks at, roughly."""
+    thought = 3029.0
+    focal = thought * np.exp(rng.normal(0, log_focal_std))
+    centre = CENTRE + rng.normal(0, 0.01 * PX[0], 2)
+    k1 = rng.normal(0, k1_std)
+    distance_mm, tilt_deg = rng.uniform(*distance), rng.uniform(*tilt)
+    axis = rng.uniform(0, 2 * np.pi)
+    lean = np.radians(tilt_deg) * np.array([np.cos(axis), np.sin(axis), 0.0])
+    spin = np.array([0.0, 0.0, rng.uniform(-np.pi, np.pi)])
+    R = cv2.Rodrigues(lean)[0] @ cv2.Rodrigues(spin)[0]
+    looked = np.array([*middle, 0.0]) + [*rng.normal(0, 15, 2), 0.0]
+    tvec = np.array([0, 0, distance_mm]) - R @ looked
+    camera = Camera(*PX, thought, log_focal_std, (CENTRE[0], CENTRE[1]), 0.01 * PX[0], k1_std=k1_std)
+    return Scene(rng, focal, k1, centre, cv2.Rodrigues(R)[0].ravel(), tvec, camera)
+
+
+def card_plane(scene, *, card=ID1, corner_std_px=0.15, at=(0.0, 0.0)):
+    """Draw a card of this kind, its size, lifts and corner noise, and fit its plane; its frame is shifted by at."""
+    rng = scene.rng
+    w = card.width_mm + rng.normal(0, card.width_std_mm)
+    h = card.height_mm + rng.normal(0, card.height_std_mm)
+    lifts = rng.normal(0, card.flatness_std_mm, 4)
+    corners = np.array([[0, 0], [w, 0], [w, h], [0, h]]) + at
+    seen = scene.noisy(scene.see(corners, lifts), corner_std_px)
+    return fit_plane(scene.prior, card, seen, np.eye(8) * corner_std_px**2)
+
+
+def in_frame(points_px, margin=30):
+    return bool(np.all((points_px > margin) & (points_px < np.array(PX) - 1 - margin)))
+
+
+@dataclass
+class Tally:
+    """Errors of one source or kind."""
+
+    name: str
+    error_mm: list = field(default_factory=list)
+    true_mm: list = field(default_factory=list)
+    u_mm: list = field(default_factory=list)
+    k: list = field(default_factory=list)
+    refused: int = 0
+
+    def add(self, length, true_mm):
+        self.error_mm.append(length.value_mm - true_mm)
+        self.true_mm.append(true_mm)
+        self.u_mm.append(length.standard_uncertainty_mm)
+        self.k.append(length.coverage_factor)
+
+    def line(self):
+        e, t, u, k = (np.array(v) for v in (self.error_mm, self.true_mm, self.u_mm, self.k))
+        if not len(e):
+            return f"{self.name:34s} no result, {self.refused} refused"
+        z, relative = e / u, 100 * e / t
+        inside = np.abs(e) <= k * u
+        width = float(np.median(k) / np.quantile(np.abs(z), 0.95))
+        return (
+            f"{self.name:34s} n {len(e):4d} (refused {self.refused:3d})  bias {np.mean(relative):+6.3f} %"
+            f"  |e| median {np.median(np.abs(relative)):.3f} %  p95 {np.quantile(np.abs(relative), 0.95):.3f} %"
+            f"  mm: {np.median(np.abs(e)):.3f} / {np.quantile(np.abs(e), 0.95):.3f}"
+            f"  spread/u {np.std(z):.2f}  coverage {100 * inside.mean():.1f} %  width {width:.2f}"
+        )
+
+    def coverage(self):
+        e, u, k = (np.array(v) for v in (self.error_mm, self.u_mm, self.k))
+        return float(np.mean(np.abs(e) <= k * u))
+
+
+CASES = {}
+
+
+def case(function):
+    CASES[function.__name__] = function
+    return function
+
+
+def span_like(rng, low=40.0, high=200.0):
+    """Draw two points of a part that lies beside a card at the origin."""
+    while True:
+        a = rng.uniform([-120, -120], [210, 170])
+        angle, length = rng.uniform(0, 2 * np.pi), rng.uniform(low, high)
+        b = a + length * np.array([np.cos(angle), np.sin(angle)])
+        if np.all(b > [-160, -150]) and np.all(b < [250, 210]):
+            return np.array([a, b])
+
+
+@case
+def gap(rng, runs):
+    from measure.kind_gap import clicked_edge, measure_gap
+
+    tally = Tally("gap, clicked, 0-60 mm stand-off")
+    while len(tally.u_mm) < runs:
+        scene = draw_scene(rng)
+        (a, b), width = span_like(rng), rng.uniform(15, 120)
+        along = (b - a) / np.linalg.norm(b - a)
+        across = np.array([-along[1], along[0]])
+        height = rng.uniform(0, 60)
+        ends = np.array([a, b, a + width * across + 5 * along, b + width * across - 8 * along])
+        seen = scene.see(ends, height)
+        if not in_frame(seen):
+            continue
+        plane = card_plane(scene)
+        seen = scene.noisy(seen, 1.0)
+        edges = [clicked_edge(seen[:2]), clicked_edge(seen[2:])]
+        stated = height + rng.normal(0, 1.0)
+        tally.add(measure_gap(plane, edges, standoff_mm=stated, standoff_std_mm=1.0), width)
+    return [tally]
+
+
+@case
+def round_(rng, runs):
+    from measure.kind_round import measure_round
+
+    tallies = [Tally("round, 3-12 clicks, 0-60 mm"), Tally("round, rim fitted, in the plane")]
+    for tally, fitted in zip(tallies, (False, True), strict=True):
+        while len(tally.u_mm) < runs:
+            scene = draw_scene(rng)
+            centre, radius = rng.uniform([-80, -80], [170, 140]), rng.uniform(12, 45)
+            height = 0.0 if fitted else rng.uniform(0, 60)
+            count = 200 if fitted else rng.integers(3, 13)
+            arc = 2 * np.pi if fitted else rng.uniform(3.5, 2 * np.pi)
+            phases = rng.uniform(0, 6.28) + np.arange(count) / count * arc
+            rim = centre + radius * np.column_stack([np.cos(phases), np.sin(phases)])
+            seen = scene.see(rim, height)
+            if not in_frame(seen):
+                continue
+            plane = card_plane(scene)
+            std = 0.3 if fitted else 1.0
+            length = measure_round(
+                plane,
+                scene.noisy(seen, std),
+                point_std_px=std,
+                fitted=fitted,
+                standoff_mm=height + rng.normal(0, 0.1 if fitted else 1.0),
+                standoff_std_mm=0.1 if fitted else 1.0,
+            )
+            tally.add(length, 2 * radius)
+    return tallies
+
+
+@case
+def rise(rng, runs):
+    from measure.errors import SpanError
+    from measure.kind_rise import measure_rise
+
+    tallies = [Tally("rise, 25-65 deg, lean 1 mm"), Tally("rise, 25-65 deg, edge truly upright")]
+    for tally, lean in zip(tallies, (1.0, 0.05), strict=True):
+        while len(tally.u_mm) < runs:
+            scene = draw_scene(rng, distance=(450, 1000), tilt=(25, 65))
+            foot, height = rng.uniform([-120, -120], [200, 170]), rng.uniform(40, 250)
+            top = foot + rng.normal(0, lean, 2)
+            foot_height = -0.76 + rng.normal(0, 0.1)
+            seen = scene.see([foot, top], [foot_height, foot_height + height])
+            if not in_frame(seen):
+                continue
+            plane = card_plane(scene)
+            try:
+                tally.add(measure_rise(plane, scene.noisy(seen, 1.0), lean_std_mm=lean), height)
+            except SpanError:
+                tally.refused += 1
+    return tallies
+
+
+@case
+def difference(rng, runs):
+    from measure.kind_difference import measure_difference
+    from measure.span import measure_span
+
+    tally, apart = Tally("difference of two heights, 6.35 mm"), []
+    while len(tally.u_mm) < runs:
+        scene = draw_scene(rng, distance=(600, 1000), tilt=(0, 25))
+        a, angle, gap_mm = rng.uniform([-60, -60], [60, 60]), rng.uniform(0, 6.28), rng.uniform(30, 90)
+        along, across = np.array([np.cos(angle), np.sin(angle)]), np.array([-np.sin(angle), np.cos(angle)])
+        one = np.array([a, a + 210.0 * along])
+        two = np.array([a + gap_mm * across, a + gap_mm * across + (210.0 - 6.35) * along])
+        height = rng.uniform(0, 40)
+        seen = [scene.see(one, height), scene.see(two, height)]
+        if not all(in_frame(points) for points in seen):
+            continue
+        plane, stated = card_plane(scene), height + rng.normal(0, 1.0)
+        lengths = [
+            measure_span(
+                plane, scene.noisy(points, 0.3), standoff_mm=stated, standoff_std_mm=1.0, click_std_px=0.3, span_id=str(index)
+            )
+            for index, points in enumerate(seen)
+        ]
+        found = measure_difference(*lengths)
+        tally.add(found.length, 6.35)
+        apart.append(found.u_if_independent_mm)
+    print(f"    u paired {np.median(tally.u_mm):.2f} mm, as if independent {np.median(apart):.2f} mm")
+    return [tally]
+
+
+def main():
+    parser = argparse.ArgumentParser()
+    parser.add_argument("names", nargs="*", choices=[[], *CASES])
+    parser.add_argument("--runs", type=int, default=300)
+    parser.add_argument("--seed", type=int, default=1)
+    given = parser.parse_args()
+    cv2.setNumThreads(1)
+    for index, name in enumerate(CASES):
+        if given.names and name not in given.names:
+            continue
+        start = time.process_time()
+        for tally in CASES[name](np.random.default_rng([given.seed, index]), given.runs):
+            print(tally.line())
+        sys.stdout.write(f"    [{name}: {time.process_time() - start:.0f} s CPU]\n")
+        sys.stdout.flush()
+
+
+if __name__ == "__main__":
+    main()
