@@ -52,7 +52,7 @@ def main() -> None:
     from measure.commands.common import ERRORS
 
     try:
-        cli.main(standalone_mode=False)
+        code = cli.main(standalone_mode=False)
     except click.exceptions.Abort:
         sys.stderr.write("Stopped.\n")
         sys.exit(130)
@@ -62,3 +62,4 @@ def main() -> None:
     except ERRORS() as error:
         sys.stderr.write(f"cardspan: {error}\n")
         sys.exit(getattr(error, "exit_code", 4))
+    sys.exit(code if isinstance(code, int) else 0)

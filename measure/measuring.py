@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from measure.length import Length
-from measure.snapping import SnappedPoint, snap_span
+from measure.snapping import UsedPoint, snap_span
 from measure.span import measure_span
 from measure.span_requests import SpanRequest
 from measure.units import format_fraction, format_inches, format_mm
@@ -20,7 +20,7 @@ class MeasuredSpan:
     """A span as asked for, the points used, its length and the cautions about it."""
 
     request: SpanRequest
-    points: tuple[SnappedPoint, SnappedPoint]
+    points: tuple[UsedPoint, UsedPoint]
     length: Length
     cautions: tuple[str, ...]
 

@@ -1,0 +1,71 @@
+"""`cardspan judge`: which release a specimen and each of its parts belong to."""
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from measure.commands.common import EXIT_NO_ANSWER, emit_json, finish, say
+from measure.commands.options import json_option
+
+
+@click.command("judge")
+@click.argument("specimen", metavar="SPECIMEN.json", type=click.Path())
+@click.option(
+    "--sheet",
+    metavar="SHEET.toml",
+    help="Release sheet to judge by: a file, or a shipped one's key. The record's own where not given.",
+)
+@json_option
+def command(specimen: str, sheet: str | None, as_json: bool) -> None:
+    """Say which release the toy of a specimen record is, part by part, with reasons and the next check.
+
+    The verdict is evidence, not an authentication or an appraisal.
+
+    \b
+    Examples:
+      cardspan judge ferry.specimen.json
+      cardspan judge ferry.specimen.json --sheet my-sheet.toml --json
+
+    Exit status: 0 a release or "mixed" is named, 3 cannot tell, 4 the record or the sheet can't be used.
+    """
+    from measure.judging import judge_specimen, sheet_of, verdict_json
+    from measure.record import read_specimen
+
+    path = Path(specimen)
+    record = read_specimen(path)
+    verdict = verdict_json(judge_specimen(record, sheet_of(record, path.parent, sheet)), record)
+    if as_json:
+        emit_json(verdict)
+    for line in describe(verdict):
+        say(line, as_json=as_json)
+    finish(EXIT_NO_ANSWER if verdict["outcome"] == "cannot tell" else 0)
+
+
+def describe(verdict: dict[str, Any]) -> list[str]:
+    """Return the lines that tell a person the verdict."""
+    lines = [f"{verdict['specimen']} ({verdict['subject']}): {_outcome(verdict)}"]
+    lines += [f"  {name}: {_percent(p)}" for name, p in verdict["posterior"].items()]
+    lines.append("Parts")
+    width = max((len(part["name"]) for part in verdict["parts"]), default=0)
+    for part in verdict["parts"]:
+        releases = f" {', '.join(part['releases'])}" if part["releases"] else ""
+        foreign = "   <- does not belong" if part["foreign"] else ""
+        lines.append(f"  {part['name']:{width}}  {part['outcome']}{releases}{foreign}")
+    lines += ["Reasons", *(f"  {reason}" for reason in verdict["reasons"])]
+    if verdict["next_checks"]:
+        lines += ["Check next", *(f"  {check['text']}" for check in verdict["next_checks"])]
+    return [*lines, f"({verdict['decision_rule']})", f"({verdict['caution']})"]
+
+
+def _outcome(verdict: dict[str, Any]) -> str:
+    release = verdict["release"]
+    if verdict["outcome"] == "release":
+        return f"release {release}"
+    return str(verdict["outcome"]) + (f", on a {release} base" if release else "")
+
+
+def _percent(probability: float) -> str:
+    if probability > 0.999:
+        return "over 99.9 %"
+    return f"{100 * probability:.1f} %" if probability >= 0.001 else "under 0.1 %"
