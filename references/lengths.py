@@ -90,7 +90,7 @@ def format_value(value_mm: float, unit: str) -> str:
 
 
 def format_pair(value_mm: float, expanded_mm: float, unit: str) -> str:
-    """Give a length with its expanded uncertainty to two digits, and the value to match: ``"160.12 ± 0.46 mm"``.
+    """Give a length with its expanded uncertainty, two digits of it: ``"160.12 ± 0.46 mm"``.
 
     References
     ----------

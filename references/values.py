@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import Enum
 
 DEFAULT_EXAMPLES = 11
@@ -29,7 +29,7 @@ class Range:
     low_mm: float
     high_mm: float
     examples: int | None = None
-    source: str = ""
+    source: str = field(default="", compare=False)
 
     def __post_init__(self) -> None:
         if not 0 <= self.low_mm <= self.high_mm < math.inf:
@@ -63,7 +63,7 @@ class Normal:
     mean_mm: float
     sd_mm: float
     examples: int | None = None
-    source: str = ""
+    source: str = field(default="", compare=False)
 
     def __post_init__(self) -> None:
         if not (0 <= self.mean_mm < math.inf and 0 < self.sd_mm < math.inf):
@@ -87,7 +87,7 @@ class Counts:
     """Frequencies of whole numbers, adding up to 1."""
 
     frequencies: Mapping[int, float]
-    source: str = ""
+    source: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +95,7 @@ class Traits:
     """Frequencies of named alternatives, adding up to 1."""
 
     frequencies: Mapping[str, float]
-    source: str = ""
+    source: str = field(default="", compare=False)
 
 
 class Marker(Enum):

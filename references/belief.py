@@ -1,0 +1,300 @@
+"""Exact probabilities of release, origin of each part, and recast, from all findings together."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from references.counts_traits import Given
+from references.finding import PartFindings
+from references.fit import feature_likelihood, length_model
+from references.options import JudgeOptions
+from references.photo_errors import PhotoNodes, SpreadReading, photo_groups
+from references.sheet import Part, Sheet
+
+Array = NDArray[np.float64]
+
+FEWEST_SHRINK_NODES = 6
+MOST_SHRINK_NODES = 40
+MOST_SHRINK_NODES_MANY = 16
+"""With many readings the evidence is overwhelming long before the nodes matter."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PartBelief:
+    """Where one part comes from.
+
+    Origins stand in the order: each release (genuine), each release (a recast copy of it), none of them.
+
+    Attributes
+    ----------
+    genuine : (releases, 2 releases + 1) array
+        Joint probability of the specimen's release and the part's origin, on a specimen that is no recast.
+    recast : same shape
+        The same on a specimen that is a recast as a whole.
+    likelihood : (2 releases + 1,) array
+        Likelihood of the part's own findings under each origin, scale errors as the other parts leave them;
+        relative to the largest.
+    """
+
+    genuine: Array
+    recast: Array
+    likelihood: Array
+
+    @property
+    def origin(self) -> Array:
+        """Probability of each origin; a part of a recast specimen counts among the recasts."""
+        releases = self.genuine.shape[0]
+        total: Array = self.genuine.sum(axis=0)
+        copies = self.recast.sum(axis=0)
+        total[releases : 2 * releases] += copies[:releases] + copies[releases : 2 * releases]
+        total[-1] += copies[-1]
+        return total
+
+    @property
+    def foreign(self) -> float:
+        """Probability that the part does not come from the specimen's own release."""
+        own = np.trace(self.genuine) + np.trace(self.recast)
+        return float(max(0.0, 1.0 - own))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Belief:
+    """What the findings say.
+
+    Attributes
+    ----------
+    posterior : (releases,) array
+        Probability of each release of the specimen.
+    recast : float
+        Probability that the specimen, as far as measured, is a recast copy.
+    shrink, shrink_std : float
+        Mean and standard deviation of the copy's shrinkage, as a share, if it is one.
+    own_parts : float
+        Probability that every part seen belongs to the specimen's release.
+    parts : tuple of PartBelief or None
+        One per part of the sheet; None where the part was not seen or is not present.
+    log_evidence : float
+        Natural logarithm of the probability density of all findings under the sheet.
+    """
+
+    posterior: Array
+    recast: float
+    shrink: float
+    shrink_std: float
+    own_parts: float
+    parts: tuple[PartBelief | None, ...]
+    log_evidence: float
+
+
+def weigh(sheet: Sheet, parts: Sequence[PartFindings], options: JudgeOptions) -> Belief:
+    """Weigh all findings by exact enumeration of release, origins and recast.
+
+    Parameters
+    ----------
+    sheet
+        The release sheet.
+    parts
+        Findings of every part of the sheet, in its order.
+    options
+        Rates and limits.
+
+    Returns
+    -------
+    Belief
+
+    Notes
+    -----
+    Given the specimen's release b, its shrinkage s and the photos' scale errors e, the parts are independent:
+    p(findings) = sum_b sum_s p(b) p(s) integral p(e) prod_parts [sum_o p(o | b) p(its findings | o, s, e)].
+    The integral falls into one factor for each group of parts that share photos.
+    """
+    return _Weighing(sheet, parts, options).belief()
+
+
+def origin_shares(sheet: Sheet, part: Part, options: JudgeOptions) -> Array:
+    """Return the probability of each origin of a part, and that it is there.
+
+    Returns
+    -------
+    (releases, 2 releases + 1) array
+        One row for each release of the specimen; a row adds up to the probability that the part is there.
+    """
+    has = np.array([not part.absent_from(release) for release in sheet.release_ids])
+    prior = np.array([release.prior for release in sheet.releases]) * has
+    others = np.where(np.eye(len(has), dtype=bool), 0.0, prior)
+    total = others.sum(axis=1, keepdims=True)
+    swapped = np.divide(sheet.swap_rate * others, total, out=np.zeros_like(others), where=total > 0)
+    own = np.diag((1 - sheet.swap_rate * (total[:, 0] > 0) - options.none_rate) * has)
+    releases = own + swapped
+    stranger = np.full((len(has), 1), options.none_rate)
+    shares = [releases * (1 - sheet.recast_rate), releases * sheet.recast_rate, stranger]
+    return np.asarray(np.hstack(shares) * (1 - sheet.missing_rate))
+
+
+class _Weighing:
+    """One run of the enumeration; arrays run over release b, shrinkage s and node n."""
+
+    def __init__(self, sheet: Sheet, parts: Sequence[PartFindings], options: JudgeOptions) -> None:
+        self.sheet, self.parts, self.options = sheet, parts, options
+        self.releases = sheet.release_ids
+        self.given = Given(self.releases, options)
+        self.models = {
+            (part.part.id, findings.feature.id): length_model(findings.feature, self.releases)
+            for part in parts
+            for findings in part.features
+            if findings.readings
+        }
+        self.readings = [self._spread_readings(part) for part in parts]
+        self.shrink, self.shrink_weights = self._shrink_nodes()
+
+    def _spread_readings(self, part: PartFindings) -> list[SpreadReading]:
+        found = []
+        for findings in part.features:
+            model = self.models.get((part.part.id, findings.feature.id))
+            if model is not None:
+                edge, spread = model.edge_std_mm, model.spread_std_mm
+                found += [SpreadReading(reading, edge, spread) for reading in findings.readings]
+        return found
+
+    def _shrink_nodes(self) -> tuple[Array, Array]:
+        """Return shrinkages and their probabilities; the first is none at all."""
+        widths = [
+            math.hypot(each.reading.own_std_mm, each.edge_std_mm) / each.reading.value_mm
+            for readings in self.readings
+            for each in readings
+        ]
+        if not widths or self.sheet.recast_rate == 0:
+            return np.zeros(1), np.ones(1)
+        low, high = self.options.shrink_low, self.options.shrink_high
+        count = int(
+            np.clip(np.ceil(1.2 * (high - low) / min(widths)), FEWEST_SHRINK_NODES, MOST_SHRINK_NODES)
+        )
+        nodes, weights = np.polynomial.legendre.leggauss(count)
+        shrink = np.concatenate([[0.0], (low + high) / 2 + (high - low) / 2 * nodes])
+        return shrink, np.concatenate([[1 - self.sheet.recast_rate], self.sheet.recast_rate * weights / 2])
+
+    def belief(self) -> Belief:
+        """Run the enumeration."""
+        groups = photo_groups(self.readings)
+        log_prior = np.log([max(release.prior, 1e-300) for release in self.sheet.releases])
+        total = log_prior[:, None] + np.log(self.shrink_weights)
+        own_total = total.copy()
+        solved = [_Group(self, group) for group in groups]
+        for group in solved:
+            total = total + group.log_sum
+            own_total = own_total + group.own_log_sum
+        log_evidence = float(np.logaddexp.reduce(total, axis=None))
+        joint = np.exp(total - log_evidence)
+        beliefs: list[PartBelief | None] = [None] * len(self.parts)
+        for group in solved:
+            for position, belief in group.part_beliefs(joint):
+                beliefs[position] = belief
+        shrink, shrink_std = self._shrinkage(joint)
+        return Belief(
+            posterior=joint.sum(axis=1),
+            recast=self._recast(joint, beliefs),
+            shrink=shrink,
+            shrink_std=shrink_std,
+            own_parts=float(np.exp(np.logaddexp.reduce(own_total, axis=None) - log_evidence)),
+            parts=tuple(beliefs),
+            log_evidence=log_evidence,
+        )
+
+    def _shrinkage(self, joint: Array) -> tuple[float, float]:
+        weights = joint.sum(axis=0)[1:]
+        if not weights.sum() > 0:
+            return 0.0, 0.0
+        weights = weights / weights.sum()
+        mean = float(weights @ self.shrink[1:])
+        return mean, float(np.sqrt(max(weights @ (self.shrink[1:] - mean) ** 2, 0.0)))
+
+    def _recast(self, joint: Array, beliefs: Sequence[PartBelief | None]) -> float:
+        """Return the probability of a recast; a single measured part counts either way."""
+        whole = float(joint[:, 1:].sum())
+        measured = [position for position, part in enumerate(self.parts) if part.readings]
+        only = beliefs[measured[0]] if len(measured) == 1 else None
+        count = len(self.releases)
+        return whole if only is None else whole + float(only.genuine[:, count : 2 * count].sum())
+
+    def part_factors(
+        self, position: int, shares: Array, group: PhotoNodes
+    ) -> tuple[Array, Array | None, Array]:
+        """Return a part's factor by (b, s, n), its likelihood by (origin, s, n), its factor if it belongs."""
+        part = self.parts[position]
+        shape = (len(self.releases), self.shrink.size, group.weights.size)
+        if part.present is None:
+            return np.ones((1, 1, 1)), None, np.ones((1, 1, 1))
+        if not part.present:
+            gone = (1 - shares.sum(axis=1))[:, None, None]
+            return gone, None, gone
+        likelihood = np.ones((len(self.releases) + 1, 1, 1))
+        for findings in part.features:
+            shifts = group.shifts_mm(findings.readings)
+            model = self.models.get((part.part.id, findings.feature.id))
+            factor = feature_likelihood(findings, model, shifts, self.shrink, given=self.given)
+            likelihood = likelihood * (factor / factor.max())
+        by_origin = self._with_copies(np.broadcast_to(likelihood, (len(self.releases) + 1, *shape[1:])))
+        absent = [self.releases.index(release) for release in self.releases if part.part.absent_from(release)]
+        by_origin[[*absent, *(position + len(self.releases) for position in absent)]] = 0.0
+        factor = (shares @ by_origin.reshape(len(by_origin), -1)).reshape(shape)
+        own = np.diag(shares[:, : shape[0]])[:, None, None] * by_origin[: shape[0]]
+        return factor, by_origin, own
+
+    def _with_copies(self, likelihood: Array) -> Array:
+        """Insert the recast copy of each release, shrinkage summed over, between releases and stranger."""
+        genuine, stranger = likelihood[:-1], likelihood[-1:]
+        if self.shrink.size == 1:
+            return np.concatenate([genuine, genuine, stranger])
+        weights = self.shrink_weights[1:] / self.shrink_weights[1:].sum()
+        copies = np.einsum("s,osn->on", weights, genuine[:, 1:])[:, None, :]
+        return np.concatenate([genuine, np.broadcast_to(copies, genuine.shape), stranger])
+
+
+class _Group:
+    """The parts that share photos, integrated over those photos' scale errors."""
+
+    def __init__(self, run: _Weighing, nodes: PhotoNodes) -> None:
+        self.nodes = nodes
+        members = [run.parts[position].part for position in nodes.parts]
+        self.shares = [origin_shares(run.sheet, part, run.options) for part in members]
+        factors = [
+            run.part_factors(position, shares, nodes)
+            for position, shares in zip(nodes.parts, self.shares, strict=True)
+        ]
+        self.by_origin = [by_origin for _, by_origin, _ in factors]
+        self.logs = [np.log(np.maximum(factor, 1e-300)) for factor, _, _ in factors]
+        log_weights = np.log(nodes.weights)
+        shape = (len(run.releases), run.shrink.size, nodes.weights.size)
+        self.log_product = np.broadcast_to(sum(self.logs, start=log_weights), shape)
+        self.log_sum = _log_sum(self.log_product)
+        own = sum((np.log(np.maximum(own, 1e-300)) for _, _, own in factors), start=log_weights)
+        self.own_log_sum = _log_sum(np.broadcast_to(own, shape))
+
+    def part_beliefs(self, joint: Array) -> list[tuple[int, PartBelief]]:
+        """Return the belief about each part seen; `joint` is the probability of (b, s)."""
+        found = []
+        by_node = np.exp(self.log_product - self.log_sum[:, :, None]) * joint[:, :, None]
+        for index, position in enumerate(self.nodes.parts):
+            by_origin = self.by_origin[index]
+            if by_origin is None:
+                continue
+            without = by_node * np.exp(-self.logs[index])
+            found.append((position, _part_belief(without, self.shares[index], by_origin)))
+        return found
+
+
+def _part_belief(without: Array, shares: Array, by_origin: Array) -> PartBelief:
+    """Combine what the other parts leave open, by (b, s, n), with a part's likelihood, by (origin, s, n)."""
+    genuine = shares * (without[:, 0, :] @ by_origin[:, 0, :].T)
+    rest = without[:, 1:, :].reshape(len(without), -1)
+    recast = shares * (rest @ by_origin[:, 1:, :].reshape(len(by_origin), -1).T)
+    likelihood = by_origin[:, 0, :] @ without[:, 0, :].sum(axis=0)
+    return PartBelief(genuine, recast, likelihood / max(float(likelihood.max()), 1e-300))
+
+
+def _log_sum(values: Array) -> Array:
+    peak = values.max(axis=-1, keepdims=True)
+    return np.asarray(np.log(np.exp(values - peak).sum(axis=-1)) + peak[..., 0])

@@ -1,0 +1,51 @@
+"""The stated assumptions and thresholds of a verdict."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class JudgeOptions:
+    """What a verdict assumes, and when it commits itself. Every number here is a stated choice.
+
+    Attributes
+    ----------
+    name_at : float
+        Probability from which a release, a recast or a foreign origin is named.
+    evidence_ratio : float
+        How many times better the findings must speak for the named release than for any other, whatever the
+        shares of the releases: half a power of ten, "substantial" on Jeffreys' scale.
+    foreign_at : float
+        Probability from which a part is called foreign.
+    blunder_rate : float
+        Share of lengths that are measured in the wrong place or typed wrong.
+    miscount_rate, misread_rate : float
+        Share of counts and traits noted wrong.
+    none_rate : float
+        Share of parts that come from none of the sheet's releases.
+    shrink_low, shrink_high : float
+        How much smaller a recast copy is; evenly spread between.
+    coverage_factor : float
+        For expanded uncertainties in sentences.
+    likely_u_mm, likely_u_share : float
+        Standard uncertainty expected of a further length: a fixed and a proportional part.
+    """
+
+    name_at: float = 0.95
+    evidence_ratio: float = 10**0.5
+    foreign_at: float = 0.9
+    blunder_rate: float = 0.01
+    miscount_rate: float = 0.02
+    misread_rate: float = 0.02
+    none_rate: float = 0.01
+    shrink_low: float = 0.005
+    shrink_high: float = 0.03
+    coverage_factor: float = 1.96
+    likely_u_mm: float = 0.3
+    likely_u_share: float = 0.002
+
+    def likely_u(self, length_mm: float) -> float:
+        """Return the standard uncertainty to expect of a further length, in mm."""
+        return self.likely_u_mm + self.likely_u_share * length_mm
+
+
+DEFAULT_OPTIONS = JudgeOptions()
