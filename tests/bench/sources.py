@@ -46,7 +46,9 @@ class Scene:
         return points_px + self.rng.normal(0, std_px, np.shape(points_px))
 
 
-def draw_scene(rng, *, distance=(300, 900), tilt=(0, 35), log_focal_std=0.03, k1_std=0.02, middle=(42.8, 27.0)):
+def draw_scene(
+    rng, *, distance=(300, 900), tilt=(0, 35), log_focal_std=0.03, k1_std=0.02, middle=(42.8, 27.0)
+):
     """Draw a 12-megapixel phone photo of a plane; `middle` (mm) is what the camera looks at, roughly."""
     thought = 3029.0
     focal = thought * np.exp(rng.normal(0, log_focal_std))
@@ -64,7 +66,7 @@ def draw_scene(rng, *, distance=(300, 900), tilt=(0, 35), log_focal_std=0.03, k1
 
 
 def card_plane(scene, *, card=ID1, corner_std_px=0.15, at=(0.0, 0.0)):
-    """Draw a card of this kind, its size, lifts and corner noise, and fit its plane; its frame is shifted by at."""
+    """Draw a card of this kind, its size, lifts and corner noise, and fit its plane."""
     rng = scene.rng
     w = card.width_mm + rng.normal(0, card.width_std_mm)
     h = card.height_mm + rng.normal(0, card.height_std_mm)
@@ -72,6 +74,34 @@ def card_plane(scene, *, card=ID1, corner_std_px=0.15, at=(0.0, 0.0)):
     corners = np.array([[0, 0], [w, 0], [w, h], [0, h]]) + at
     seen = scene.noisy(scene.see(corners, lifts), corner_std_px)
     return fit_plane(scene.prior, card, seen, np.eye(8) * corner_std_px**2)
+
+
+LINEAR = np.where((x := np.arange(256) / 255.0) <= 0.04045, x / 12.92, ((x + 0.055) / 1.055) ** 2.4)
+
+
+def encoded(linear):
+    """Return the file's grey levels of linear light 0..1."""
+    light = np.clip(linear, 0, 1)
+    return 255 * np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
+
+
+def picture(inside, size, rng, *, blur, noise, tones=(60, 190), oversample=4):
+    """Render a two-tone picture (H, W, 3) of `inside(points_px) -> bool`, blurred in linear light.
+
+    The window is `size` px square with its first pixel centre at (0, 0) of the given function.
+    """
+    step = (np.arange(size * oversample) + 0.5) / oversample - 0.5
+    points = np.stack(np.meshgrid(step, step), axis=-1)
+    share = inside(points.reshape(-1, 2)).reshape(points.shape[:2]).astype(np.float32)
+    share = cv2.resize(share, (size, size), interpolation=cv2.INTER_AREA)
+    share = cv2.GaussianBlur(share, (0, 0), blur)
+    low, high = LINEAR[tones[0]], LINEAR[tones[1]]
+    shade = 1.0 + 0.1 * (np.arange(size) / size - 0.5)
+    grey = encoded((low + (high - low) * share) * shade)
+    noisy = (
+        grey[..., None] + rng.normal(0, noise, (size, size, 1)) + rng.normal(0, noise / 2, (size, size, 3))
+    )
+    return np.clip(np.rint(noisy), 0, 255).astype(np.uint8)
 
 
 def in_frame(points_px, margin=30):
@@ -209,6 +239,89 @@ def rise(rng, runs):
     return tallies
 
 
+def rounded_corner(points_mm, vertex, along, radius):
+    """Which points lie inside a corner whose two sides leave the vertex along two unit vectors."""
+    one, other = along
+    middle = (one + other) / np.linalg.norm(one + other)
+    half = np.arccos(np.clip(one @ other, -1, 1)) / 2
+    local = points_mm - vertex
+    basis = np.linalg.solve(np.stack([one, other], axis=1), local.T)
+    wedge = np.all(basis > 0, axis=0)
+    centre = middle * radius / np.sin(half)
+    tangent = radius / np.tan(half)
+    zone = (local @ middle < centre @ middle - radius * 0) & wedge
+    # Between the vertex and the chord of the two touching points only the disc counts.
+    chord = tangent * np.cos(half)
+    return wedge & ~((local @ middle < chord) & zone & (np.linalg.norm(local - centre, axis=1) > radius))
+
+
+class Window:
+    """A photo of which only a window was rendered; the plane is shifted to it."""
+
+    def __init__(self, pixels):
+        self.pixels_bgr = pixels
+
+
+@case
+def tip(rng, runs):
+    from calibration import pose
+    from calibration.metric_plane import with_parameters
+    from measure.kind_tip import CannotTell, measure_tip
+
+    tallies = []
+    for px_per_mm in (20.0, 8.0, 4.0):
+        for low, high in ((0.2, 1.0), (2.2, 3.8)):
+            tally = Tally(f"tip {low}-{high} mm at {px_per_mm:g} px/mm")
+            while len(tally.u_mm) + tally.refused < runs:
+                distance = 3029.0 / px_per_mm
+                scene = draw_scene(rng, distance=(distance, distance * 1.05), tilt=(0, 25))
+                if px_per_mm > 10:
+                    scene.tvec = scene.tvec * 1.0
+                plane = card_plane(scene)
+                vertex, radius = rng.uniform([20, 10], [70, 45]), rng.uniform(low, high)
+                turn, angle = rng.uniform(0, 6.28), np.radians(rng.uniform(60, 120))
+                along = np.array([[np.cos(turn + s), np.sin(turn + s)] for s in (-angle / 2, angle / 2)])
+                side = 12.0
+                clicks = np.concatenate(
+                    [vertex + along[0] * [[side], [side * 0.55]], vertex + along[1] * [[side * 0.55], [side]]]
+                )
+                seen = scene.see(clicks)
+                size = int(np.ptp(np.vstack([seen, scene.see([vertex])]), axis=0).max() + 40)
+                corner = np.floor(np.vstack([seen, scene.see([vertex])]).min(axis=0)) - 20
+                # A local affine map from pixels to true mm is exact enough over the window.
+                base = scene.see([vertex])[0]
+                H, _ = cv2.findHomography(
+                    scene.see(vertex + np.array([[-20, -20], [20, -20], [20, 20], [-20, 20.0], [0, 0]])),
+                    vertex + np.array([[-20, -20], [20, -20], [20, 20], [-20, 20.0], [0, 0]]),
+                )
+
+                def inside(points, H=H, corner=corner, vertex=vertex, along=along, radius=radius):
+                    mm = cv2.perspectiveTransform((points + corner).reshape(-1, 1, 2), H).reshape(-1, 2)
+                    return rounded_corner(mm, vertex, along, radius)
+
+                tones = (int(rng.uniform(30, 90)), int(rng.uniform(120, 230)))
+                pixels = picture(
+                    inside,
+                    size,
+                    rng,
+                    blur=rng.uniform(0.7, 2.0),
+                    noise=rng.uniform(1, 4),
+                    tones=tones[:: rng.choice([-1, 1])],
+                )
+                moved = plane.parameters.copy()
+                moved[pose.CENTRE] -= corner
+                local = with_parameters(plane, moved)
+                found = measure_tip(
+                    Window(pixels), local, scene.noisy(seen, 1.0) - corner, standoff_std_mm=0.2
+                )
+                if isinstance(found, CannotTell):
+                    tally.refused += 1
+                else:
+                    tally.add(found, radius)
+            tallies.append(tally)
+    return tallies
+
+
 @case
 def difference(rng, runs):
     from measure.kind_difference import measure_difference
@@ -228,7 +341,12 @@ def difference(rng, runs):
         plane, stated = card_plane(scene), height + rng.normal(0, 1.0)
         lengths = [
             measure_span(
-                plane, scene.noisy(points, 0.3), standoff_mm=stated, standoff_std_mm=1.0, click_std_px=0.3, span_id=str(index)
+                plane,
+                scene.noisy(points, 0.3),
+                standoff_mm=stated,
+                standoff_std_mm=1.0,
+                click_std_px=0.3,
+                span_id=str(index),
             )
             for index, points in enumerate(seen)
         ]

@@ -1,0 +1,329 @@
+"""The radius of a rounded corner, down to what a photo can tell.
+
+Two straight sides are found beside the corner. Between them the picture of a corner of radius r, blurred as
+the sides are, is compared with the photo for many r; the shades of part and background, with a slope each, are
+solved for at every r. What the photo prefers is the radius, and the range that it doesn't refuse its uncertainty:
+for a sharp corner that range starts at zero and ends at what blur could hide.
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from calibration.edges import EdgeFit, fit_edge, sample
+from calibration.errors import GeometryError
+from calibration.metric_plane import Plane
+
+Array = NDArray[np.float64]
+Pixels = NDArray[np.uint8]
+
+# Neighbouring pixels share noise and compression: a third of them count as independent (own simulations).
+_CORRELATION = 3.0
+# Side fits leave at least this much, and the blur at the corner may differ from that on the sides by a tenth.
+_SIDE_FLOOR_PX = 0.1
+_BLUR_DOUBT = 0.1
+_LIKELY = 3.84  # chi-squared, one degree of freedom, 95 %
+_MOST_PATCH_PX = 260
+
+
+@dataclass(frozen=True, slots=True)
+class CornerRadius:
+    """A corner's radius.
+
+    Attributes
+    ----------
+    radius_mm : float
+        The best value.
+    low_mm, high_mm : float
+        The 95 % interval from the picture alone.
+    vertex_px : tuple of float
+        Where the two sides, prolonged, meet.
+    angle_deg : float
+        Angle between the sides, in their plane.
+    blur_px : float
+        Standard deviation of the photo's blur there.
+    """
+
+    radius_mm: float
+    low_mm: float
+    high_mm: float
+    vertex_px: tuple[float, float]
+    angle_deg: float
+    blur_px: float
+
+
+@dataclass(frozen=True, slots=True)
+class NoRadius:
+    """Why the photo tells nothing of this corner."""
+
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Sides:
+    vertex_mm: Array
+    along: Array  # (2, 2) unit vectors from the vertex along the sides
+    reach_mm: float
+    offset_std_mm: Array  # (2,)
+    blur_px: float
+    vertex_px: Array
+
+    @property
+    def half_angle(self) -> float:
+        return float(np.arccos(np.clip(self.along[0] @ self.along[1], -1.0, 1.0))) / 2.0
+
+
+def find_corner_radius(
+    pixels: Pixels, plane: Plane, clicks_px: Array, *, standoff_mm: float = 0.0
+) -> CornerRadius | NoRadius:
+    """Find the radius of the rounding between two straight sides.
+
+    Parameters
+    ----------
+    pixels : (H, W, 3) array
+        The photo.
+    plane : Plane
+        Gives mm at the corner.
+    clicks_px : (N, 2) array
+        At least 4 points in order around the corner: the first two on one straight side, the last two on the
+        other; more between them if wished.
+    standoff_mm : float
+        Height of the corner above the plane.
+
+    Raises
+    ------
+    GeometryError
+        Fewer than four points, or sides that make no corner.
+    """
+    clicks = np.asarray(clicks_px, dtype=float).reshape(-1, 2)
+    if len(clicks) < 4:
+        raise GeometryError("a tip needs four points: two on one straight side, two on the other, in order")
+    scale = plane.scale_mm_per_px(clicks.mean(axis=0), standoff_mm)
+    fits = _fit_sides(pixels, clicks)
+    if fits is None:
+        return NoRadius(
+            "the straight sides beside the corner show no clear edge: mark them again, or use more light"
+        )
+    sides = _sides(plane, fits, clicks, standoff_mm, scale)
+    if sides is None:
+        raise GeometryError("the two sides make no corner: mark two points on each, in order around the tip")
+    patch = _patch(pixels, plane, sides, standoff_mm, scale)
+    if patch is None:
+        return NoRadius("the corner lies at the rim of the photo")
+    return _search(patch, sides)
+
+
+def _fit_sides(pixels: Pixels, clicks: Array) -> tuple[EdgeFit, EdgeFit] | None:
+    search = 4.0
+    one = fit_edge(pixels, clicks[0], clicks[1], search_px=search, margins=(0.0, 0.0))
+    other = fit_edge(pixels, clicks[-1], clicks[-2], search_px=search, margins=(0.0, 0.0))
+    if one is None or other is None or min(one.share, other.share) < 0.5:
+        return None
+    return one, other
+
+
+def _sides(
+    plane: Plane, fits: tuple[EdgeFit, EdgeFit], clicks: Array, height_mm: float, scale: float
+) -> _Sides | None:
+    ends = plane.to_mm(np.concatenate([[fit.start, fit.end] for fit in fits]), height_mm)
+    (a0, a1), (b0, b1) = ends[:2], ends[2:]
+    matrix = np.stack([a1 - a0, b0 - b1], axis=1)
+    if abs(float(np.linalg.det(matrix))) < 0.1 * float(np.linalg.norm(a1 - a0) * np.linalg.norm(b1 - b0)):
+        return None
+    vertex = a0 + np.linalg.solve(matrix, b0 - a0)[0] * (a1 - a0)
+    along = np.stack([a0 - vertex, b0 - vertex])
+    reach = np.linalg.norm(along, axis=1)
+    along = along / reach[:, None]
+    # The middle of each fitted stretch carries the side; prolonged to the corner its error grows.
+    std = [
+        scale * max(float(np.sqrt(_prolonged(fit, float(r) / scale))), _SIDE_FLOOR_PX)
+        for fit, r in zip(fits, reach, strict=True)
+    ]
+    blur = float(np.mean([fit.blur_px for fit in fits]))
+    return _Sides(vertex, along, float(reach.min()), np.array(std), blur, plane.to_px([vertex], height_mm)[0])
+
+
+def _prolonged(fit: EdgeFit, reach_px: float) -> float:
+    length = float(np.linalg.norm(fit.end - fit.start))
+    t = reach_px / max(length, 1e-9)
+    weights = np.array([1.0 - t, t])
+    return float(weights @ fit.offset_cov @ weights)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Patch:
+    values: Array  # (P,) brightness along the step between part and background
+    places: Array  # (P, 2) of the whole patch, px / scale for the slopes of shade
+    used: NDArray[np.bool_]  # (H, W)
+    points_mm: Array  # (2 H, 2 W, 2), two samples a pixel each way
+    scale: float  # mm per px
+
+
+def _patch(pixels: Pixels, plane: Plane, sides: _Sides, height_mm: float, scale: float) -> _Patch | None:
+    margin = 3.0 * sides.blur_px + 3.0
+    reach_px = min(0.75 * sides.reach_mm / scale, _MOST_PATCH_PX / 2.0)
+    inner = sides.vertex_mm + sides.along.sum(axis=0) * reach_px * scale * 0.5
+    outline = np.array([sides.vertex_mm, *(sides.vertex_mm + sides.along * reach_px * scale), inner])
+    seen = plane.to_px(outline, height_mm)
+    low = np.floor(seen.min(axis=0) - margin).astype(int)
+    high = np.ceil(seen.max(axis=0) + margin).astype(int)
+    if np.any(low < 1) or high[0] > pixels.shape[1] - 2 or high[1] > pixels.shape[0] - 2:
+        return None
+    xs, ys = np.arange(low[0], high[0] + 1.0), np.arange(low[1], high[1] + 1.0)
+    grid = np.stack(np.meshgrid(xs, ys), axis=-1)
+    colours = sample(pixels, grid)
+    fine = np.stack(
+        np.meshgrid(
+            np.arange(2 * len(xs)) / 2.0 + low[0] - 0.25, np.arange(2 * len(ys)) / 2.0 + low[1] - 0.25
+        ),
+        axis=-1,
+    )
+    points = plane.to_mm(fine.reshape(-1, 2), height_mm).reshape(*fine.shape)
+    sharp = _reduced(_depth(points, sides, 0.0))
+    distance = np.linalg.norm(_reduced(points) - sides.vertex_mm, axis=-1)
+    band = 2.5 * sides.blur_px * scale + 2.0 * scale
+    most = _largest(sides)
+    rounded = _reduced(_depth(points, sides, most))
+    used = (sharp < band) & (rounded > -band) & (distance < reach_px * scale)
+    inside, outside = (sharp < -band) & (distance < reach_px * scale), (sharp > band) & used
+    core = (rounded < -band) & (distance < reach_px * scale)
+    inside = core if core.sum() > 20 else inside
+    outside = outside if outside.sum() > 20 else (sharp > 0) & used
+    if used.sum() < 30 or inside.sum() < 5 or outside.sum() < 5:
+        return None
+    step = np.median(colours[inside], axis=0) - np.median(colours[outside], axis=0)
+    brightness = colours @ (step / max(float(np.linalg.norm(step)), 1e-9))
+    places = (grid - sides.vertex_px)[used] / max(reach_px, 1.0)
+    return _Patch(brightness[used], places, used, points, scale)
+
+
+def _largest(sides: _Sides) -> float:
+    """Largest radius whose rounding leaves a quarter of each side straight."""
+    return 0.75 * sides.reach_mm * float(np.tan(sides.half_angle))
+
+
+def _reduced(fine: Array) -> Array:
+    rows, columns = fine.shape[0] // 2, fine.shape[1] // 2
+    return np.asarray(fine.reshape(rows, 2, columns, 2, *fine.shape[2:]).mean(axis=(1, 3)))
+
+
+def _depth(
+    points: Array, sides: _Sides, radius_mm: float, shift_mm: tuple[float, float] = (0.0, 0.0)
+) -> Array:
+    """Signed distance from the rounded corner's outline, inside negative."""
+    t = sides.along
+    cross = float(t[0, 0] * t[1, 1] - t[0, 1] * t[1, 0])
+    turn = 1.0 if cross > 0 else -1.0
+    # Inward normals of both sides.
+    inward = np.stack([turn * np.array([-t[0, 1], t[0, 0]]), -turn * np.array([-t[1, 1], t[1, 0]])])
+    away = points - sides.vertex_mm
+    one = radius_mm - (away @ inward[0] - shift_mm[0])
+    other = radius_mm - (away @ inward[1] - shift_mm[1])
+    if radius_mm <= 0.0:
+        return np.asarray(np.maximum(one, other))
+    centre = np.linalg.solve(inward, radius_mm + np.array(shift_mm))
+    apart = away - centre
+    beyond = (apart @ t[0] < 0.0) & (apart @ t[1] < 0.0)
+    flat = np.maximum(one, other)
+    return np.asarray(np.where(beyond, np.linalg.norm(apart, axis=-1), flat) - radius_mm)
+
+
+def _misfit(
+    patch: _Patch,
+    sides: _Sides,
+    radius_mm: float,
+    *,
+    shift_mm: tuple[float, float] = (0.0, 0.0),
+    blur: float = 1.0,
+) -> float:
+    """Sum of squares left when the picture of this radius is fitted to the photo."""
+    depth = _depth(patch.points_mm, sides, radius_mm, shift_mm)
+    share = _reduced(np.clip(0.5 - depth / (0.5 * patch.scale), 0.0, 1.0))
+    sigma = max(blur * sides.blur_px, 0.3)
+    share = np.asarray(cv2.GaussianBlur(share, (0, 0), sigma, borderType=cv2.BORDER_REPLICATE), float)[patch.used]
+    x, y = patch.places.T
+    plain = np.stack([np.ones_like(x), x, y], axis=1)
+    design = np.concatenate([plain * share[:, None], plain * (1.0 - share[:, None])], axis=1)
+    normal = design.T @ design + 1e-6 * len(share) * np.diag([0.0, 1.0, 1.0, 0.0, 1.0, 1.0])
+    solved = np.linalg.solve(normal, design.T @ patch.values)
+    left = patch.values - design @ solved
+    return float(left @ left)
+
+
+def _search(patch: _Patch, sides: _Sides) -> CornerRadius | NoRadius:
+    most = _largest(sides)
+    # Finer near zero, where a corner's look changes with the square of its radius.
+    radii = most * np.linspace(0.0, 1.0, 33) ** 1.5
+    misfits = np.array([_misfit(patch, sides, radius) for radius in radii])
+    best, least = _minimum(radii, misfits)
+    if best > 0.93 * most:
+        return NoRadius(
+            "the rounding reaches to the marked sides: mark the first two and the last two points farther out"
+        )
+    freedom = max(len(patch.values) / _CORRELATION - 9.0, 3.0)
+    limit = least * (1.0 + _LIKELY / freedom)
+    low, high = _range(radii, misfits, best, limit)
+    doubts = _doubts(patch, sides, radii, best)
+    vertex = (float(sides.vertex_px[0]), float(sides.vertex_px[1]))
+    return CornerRadius(
+        best,
+        max(0.0, best - float(np.hypot(best - low, 1.96 * doubts))),
+        best + float(np.hypot(high - best, 1.96 * doubts)),
+        vertex,
+        float(np.degrees(2.0 * sides.half_angle)),
+        sides.blur_px,
+    )
+
+
+def _minimum(radii: Array, misfits: Array) -> tuple[float, float]:
+    index = int(misfits.argmin())
+    if index in (0, len(radii) - 1):
+        return float(radii[index]), float(misfits[index])
+    bend, slope, _ = np.polyfit(
+        radii[index - 1 : index + 2] - radii[index], misfits[index - 1 : index + 2], 2
+    )
+    if bend <= 0.0:
+        return float(radii[index]), float(misfits[index])
+    step = -slope / (2.0 * bend)
+    return float(radii[index] + step), float(misfits[index] - slope**2 / (4.0 * bend))
+
+
+def _range(radii: Array, misfits: Array, best: float, limit: float) -> tuple[float, float]:
+    inside = np.flatnonzero(misfits <= limit)
+    if len(inside) == 0:
+        nearest = int(np.abs(radii - best).argmin())
+        inside = np.array([nearest])
+    first, last = int(inside[0]), int(inside[-1])
+    low, high = min(float(radii[first]), best), max(float(radii[last]), best)
+    if first > 0:
+        low = min(low, _crossing(radii, misfits, first - 1, limit))
+    if last < len(radii) - 1:
+        high = max(high, _crossing(radii, misfits, last, limit))
+    return low, high
+
+
+def _crossing(radii: Array, misfits: Array, index: int, limit: float) -> float:
+    before, after = misfits[index], misfits[index + 1]
+    share = float(np.clip((limit - before) / (after - before), 0.0, 1.0)) if after != before else 0.5
+    return float(radii[index] + share * (radii[index + 1] - radii[index]))
+
+
+def _doubts(patch: _Patch, sides: _Sides, radii: Array, best: float) -> float:
+    """Return the standard uncertainty of the radius that the sides' places and the blur cause."""
+    nearest = int(np.abs(radii - best).argmin())
+    near = radii[max(nearest - 6, 0) : nearest + 7]
+
+    def again(shift_mm: tuple[float, float], blur: float) -> float:
+        misfits = np.array([_misfit(patch, sides, radius, shift_mm=shift_mm, blur=blur) for radius in near])
+        return _minimum(near, misfits)[0]
+
+    one, other = sides.offset_std_mm
+    pairs = (
+        (((one, 0.0), 1.0), ((-one, 0.0), 1.0)),
+        (((0.0, other), 1.0), ((0.0, -other), 1.0)),
+        (((0.0, 0.0), 1.0 + _BLUR_DOUBT), ((0.0, 0.0), 1.0 - _BLUR_DOUBT)),
+    )
+    effects = [(again(*up) - again(*down)) / 2.0 for up, down in pairs]
+    return float(np.linalg.norm(effects))

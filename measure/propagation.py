@@ -1,0 +1,104 @@
+"""From errors of independent inputs to the contributions of a length, for all kinds of measurement."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from calibration.lens import Array
+from calibration.plane import Plane
+from measure.errors import SpanError
+from measure.length import Contribution, Length
+
+CLICK, EDGE, STANDOFF = "click", "edge fit", "stand-off"
+
+# Takes plane inputs (B, M) and own inputs (B, K), all in standard uncertainties; gives values (B,) in mm.
+Values = Callable[[Array, Array], Array]
+
+
+@dataclass(frozen=True, slots=True)
+class OwnInput:
+    """An independent input that belongs to one measurement alone.
+
+    Attributes
+    ----------
+    key : str
+        Its name within the measurement.
+    source : str
+        The influence quantity, for people.
+    """
+
+    key: str
+    source: str
+
+
+def propagated(plane: Plane, values: Values, own: Sequence[OwnInput], *, photo_id: str, name: str) -> Length:
+    """Return a length with the effect of each input, by central differences of one standard uncertainty.
+
+    Parameters
+    ----------
+    plane : Plane
+        Its latents are the shared inputs.
+    values : callable
+        The measurement as a function of all inputs, many sets at once.
+    own : sequence of OwnInput
+        What belongs to this measurement.
+    photo_id, name : str
+        Prefixes of the identifiers.
+
+    Raises
+    ------
+    SpanError
+        A change of one standard uncertainty takes the measurement beyond the horizon.
+    """
+    shared, mine = len(plane.latents), len(own)
+    size = shared + mine
+    one = np.eye(size)
+    inputs = np.concatenate([np.zeros((1, size)), one, -one])
+    found = values(inputs[:, :shared], inputs[:, shared:])
+    if not np.all(np.isfinite(found)):
+        raise SpanError(
+            "the points look along the card's plane or past its horizon, where nothing can be measured:"
+            " take the photo from higher up"
+        )
+    effects = (found[1 : size + 1] - found[size + 1 :]) / 2.0
+    parts = {
+        f"{photo_id}:{key}": Contribution(source, True, float(effect))
+        for (key, source), effect in zip(plane.latents, effects[:shared], strict=True)
+    }
+    for entry, effect in zip(own, effects[shared:], strict=True):
+        parts[f"{photo_id}:{name}:{entry.key}"] = Contribution(entry.source, False, float(effect))
+    return Length(float(found[0]), parts)
+
+
+def checked_height(plane: Plane, standoff_mm: float) -> float:
+    """Return a stand-off that lies between the plane's far side and the camera.
+
+    Raises
+    ------
+    SpanError
+        It is no number, or reaches the camera.
+    """
+    if not np.isfinite(standoff_mm):
+        raise SpanError("a stand-off is a height in mm above the card's face")
+    if standoff_mm >= 0.95 * plane.distance_mm:
+        raise SpanError(
+            f"a stand-off of {standoff_mm:g} mm reaches the camera,"
+            f" which is {plane.distance_mm:.0f} mm above the card"
+        )
+    return float(standoff_mm)
+
+
+def points_of(clicks_px: object, least: int, what: str) -> Array:
+    """Return clicks as an (N, 2) array.
+
+    Raises
+    ------
+    SpanError
+        Fewer than `least` finite points.
+    """
+    points = np.asarray(clicks_px, dtype=float)
+    if points.ndim != 2 or points.shape[1:] != (2,) or len(points) < least or not np.all(np.isfinite(points)):
+        given = len(points) if points.ndim == 2 else 0
+        raise SpanError(f"{what} needs at least {least} points (x, y) in pixels; {given} given")
+    return points
