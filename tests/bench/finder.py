@@ -45,7 +45,7 @@ def examine(job):
     record["decode_s"] = time.process_time() - start
     try:
         located, record["locate_s"] = _locate(scene, options["named"])
-    except Exception:  # noqa: BLE001 - a benchmark counts crashes instead of stopping at the first
+    except Exception:  # a benchmark counts crashes instead of stopping at the first
         return record | {"crash": traceback.format_exc(limit=-3), "found": False, "answered": False}
     record |= _compare(scene, located)
     if options["folder"] and _is_failure(record):
@@ -115,7 +115,8 @@ def _draw(scene, located, record, folder):
             points = np.round(((np.asarray(corners) + 0.5) * scale - 0.5) * 16).astype(np.int32)
             cv2.polylines(small, [points], True, colour, 1, cv2.LINE_AA, 4)
     kinds = f"{scene.object_key} -> {record.get('kind')} {record.get('confidence', 0):.2f}"
-    words = f"{scene.level} {scene.seed} {kinds} e={record.get('corner_error_px', -1):.1f}px {record['facts']['troubles']}"
+    error = f"e={record.get('corner_error_px', -1):.1f}px"
+    words = f"{scene.level} {scene.seed} {kinds} {error} {record['facts']['troubles']}"
     cv2.putText(small, words, (8, small.shape[0] - 10), 0, 0.6, (0, 0, 0), 3, cv2.LINE_AA)
     cv2.putText(small, words, (8, small.shape[0] - 10), 0, 0.6, (255, 255, 255), 1, cv2.LINE_AA)
     folder.mkdir(parents=True, exist_ok=True)
@@ -159,7 +160,12 @@ def main():
     seeds = pool[arguments.start : arguments.start + arguments.count]
     options = {"cache": arguments.cache, "folder": str(out / "failures"), "named": arguments.named}
     levels = list(LEVELS) if arguments.level == "all" else arguments.level.split(",")
-    report = {"scenes_version": VERSION, "opencv": cv2.__version__, "arguments": vars(arguments), "levels": {}}
+    report = {
+        "scenes_version": VERSION,
+        "opencv": cv2.__version__,
+        "arguments": vars(arguments),
+        "levels": {},
+    }
     for level in levels:
         records = run(level, seeds, jobs=arguments.jobs, megapixels=arguments.megapixels, options=options)
         report["levels"][level] = {"summary": summarise(records), "records": records}

@@ -1,5 +1,7 @@
 """Boils the records of a finder benchmark down to the figures that are promised."""
 
+from itertools import pairwise
+
 import numpy as np
 
 BINS = (0.0, 0.2, 0.4, 0.6, 0.8, 0.9, 0.95, 0.98, 0.995, 1.0001)
@@ -44,7 +46,9 @@ def summarise(records):
     return out | {
         "found": share_interval(len(found), n),
         "found_and_accepted": share_interval(sum(bool(r.get("accepted")) for r in found), n),
-        "found_accepted_without_caution": share_interval(sum(not r["cautions"] for r in found if r["accepted"]), n),
+        "found_accepted_without_caution": share_interval(
+            sum(not r["cautions"] for r in found if r["accepted"]), n
+        ),
         "wrong_accepted": share_interval(_wrong(accepted), n),
         "wrong_accepted_without_caution": share_interval(_wrong(silent), n),
         "wrong_beyond_stated_without_caution": share_interval(sum(_beyond(r) for r in silent), n),
@@ -84,7 +88,7 @@ def _spread(values):
 def _reliability(records):
     rows = []
     judged = [r for r in records if "confidence" in r and "right" in r]
-    for low, high in zip(BINS, BINS[1:], strict=False):
+    for low, high in pairwise(BINS):
         inside = [r for r in judged if low <= r["confidence"] < high]
         if inside:
             mean = float(np.mean([r["confidence"] for r in inside]))
@@ -100,13 +104,17 @@ def table(level, summary):
         if isinstance(value, dict) and "percent" in value:
             lines.append(f"  {key:36s} {value['percent']:6.1f} %  ({value['low']:.1f} - {value['high']:.1f})")
         elif isinstance(value, dict):
-            lines.append(f"  {key:36s} {_text(value['median'])} / p90 {_text(value['p90'])}  (n = {value['n']})")
+            lines.append(
+                f"  {key:36s} {_text(value['median'])} / p90 {_text(value['p90'])}  (n = {value['n']})"
+            )
         elif isinstance(value, float):
             lines.append(f"  {key:36s} {value:.3f}")
         elif isinstance(value, list) and key.endswith("seeds"):
             lines.append(f"  {key:36s} {value[:40]}")
     for row in summary.get("reliability", []):
-        lines.append(f"  confidence {row['from']:.3f}-{row['to']:.3f}: n {row['n']:4d}, stated {row['stated']:.3f}, right {row['right']:.3f}")
+        lines.append(
+            f"  confidence {row['from']:.3f}-{row['to']:.3f}: n {row['n']:4d}, stated {row['stated']:.3f}, right {row['right']:.3f}"
+        )
     return "\n".join(lines)
 
 

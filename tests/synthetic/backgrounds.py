@@ -27,7 +27,8 @@ def table_top(kind, rng, size, mm_per_texel):
     base = np.array(_PALETTE[kind][rng.integers(len(_PALETTE[kind]))], np.float32)
     base = np.clip(base * rng.uniform(0.85, 1.12) + rng.normal(0, 5, 3), 12, 245)
     field = _DRAW[kind](rng, size, mm_per_texel, base.astype(np.float32))
-    tile = np.clip(field, 3, 252).astype(np.uint8)
+    fine = rng.standard_normal((size, size), dtype=np.float32) * np.float32(rng.uniform(0.5, 6.0))
+    tile = np.clip(field + fine[..., None], 3, 252).astype(np.uint8)
     return tile, tile.reshape(-1, 3)[::97].mean(axis=0)
 
 
@@ -152,8 +153,9 @@ def _column_piece(out, rng, x, y, column, line, ink):
     right = min(x + int(column * 0.92), out.shape[1] - 1)
     kind = rng.random()
     if kind < 0.06:
-        height = int(column * rng.uniform(0.5, 1.1))
-        cv2.rectangle(out, (x, y), (right, y + height), tuple(float(v) for v in rng.uniform(60, 170, 3)), -1)
+        height = int((right - x) * float(rng.choice([0.5, 0.55, 0.95, 1.05])))
+        grey = rng.uniform(60, 170) + rng.normal(0, 6, 3)
+        cv2.rectangle(out, (x, y), (right, y + height), tuple(float(v) for v in grey), -1)
         return y + height + line
     if kind < 0.12:
         cv2.line(out, (x, y + line), (int(x + column * 0.8), y + line), ink, max(int(line * 0.9), 1))
@@ -200,7 +202,7 @@ def _pattern(rng, size, mm, base):
             if (i + j) % 2:
                 cv2.circle(out, (x + step // 2, y + step // 2), int(step * 0.3), colour, -1)
             else:
-                box = ((x + step / 2, y + step / 2), (step * 0.5, step * 0.35), 30.0 * (i % 4))
+                box = ((x + step / 2, y + step / 2), (step * 0.52, step * 0.29), 30.0 * (i % 4))
                 cv2.fillPoly(out, [cv2.boxPoints(box).astype(np.int32)], colour)
     return out
 

@@ -43,6 +43,8 @@ def make_item(kind, rng, centre_mm, unit_mm, px_per_mm):
     aspect = rng.uniform(*ODD_ASPECTS[rng.integers(len(ODD_ASPECTS))])
     if kind == "business card":
         aspect = 88.9 / 50.8
+    if kind == "qr":
+        aspect = 1.0
     if kind == "phone":
         aspect = rng.uniform(2.0, 2.2)
     w, h = unit_mm, unit_mm / aspect
@@ -95,7 +97,7 @@ def rounded_outline(w, h, radius, steps=8):
         return np.array([[0, 0], [w, 0], [w, h], [0, h]], float)
     t = np.linspace(0, np.pi / 2, steps)
     arc = np.stack([np.cos(t), np.sin(t)], axis=1) * radius
-    quarter = np.array([[0, -1], [1, 0]])
+    quarter = np.array([[0, 1], [-1, 0]])
     centres = [(w - radius, h - radius), (radius, h - radius), (radius, radius), (w - radius, radius)]
     parts = []
     for centre in centres:
@@ -217,11 +219,17 @@ def cast_shadow(canvas, item, table_z_mm, light, strength):
     hull = cv2.convexHull(outline.astype(np.float32)).reshape(-1, 2)
     points = canvas.to_px(np.column_stack([hull, np.full(len(hull), table_z_mm)]))
     scale = np.ptp(points, axis=0).max() / max(np.ptp(hull, axis=0).max(), 1e-6)
-    sigma = max((0.3 + 0.12 * item.height_mm) * scale, 0.8)
+    sigma = min(max((0.3 + 0.12 * item.height_mm) * scale, 0.8), 60)
     roi = canvas.roi_of(points, int(3 * sigma) + 4)
     if roi is None:
         return
-    shade = cv2.GaussianBlur(polygon_coverage(points, roi), (0, 0), min(sigma, 60))
+    x0, y0, x1, y1 = roi
+    step = max(int(sigma / 3), 1)  # a soft shadow needs no more pixels than its softness
+    size = (-(-(x1 - x0) // step), -(-(y1 - y0) // step))
+    shade = polygon_coverage((points - (x0, y0)) / step, (0, 0, *size))
+    shade = cv2.GaussianBlur(shade, (0, 0), sigma / step)
+    if step > 1:
+        shade = cv2.resize(shade, (size[0] * step, size[1] * step))[: y1 - y0, : x1 - x0]
     canvas.darken(roi, 1 - np.float32(strength) * shade)
 
 
@@ -234,6 +242,8 @@ def draw_item(canvas, item, table_z_mm):
     canvas.blend(
         roi, polygon_coverage(hull, roi), to_linear(np.clip(item.colour * 0.55, 0, 255).astype(np.uint8))
     )
+    if len(item.outline_mm) == 4 and item.height_mm > 1:
+        _walls(canvas, item, table_z_mm)
     roi = canvas.roi_of(top)
     if roi is None:
         return
@@ -242,6 +252,22 @@ def draw_item(canvas, item, table_z_mm):
     else:
         linear = _face_light(canvas, item, table_z_mm - item.height_mm, roi)
     canvas.blend(roi, polygon_coverage(top, roi), linear)
+
+
+def _walls(canvas, item, table_z_mm):
+    """Upright faces of a box, each lit by its own angle."""
+    camera_mm = -canvas.pose.rotation.T @ canvas.pose.translation_mm
+    ends = np.roll(item.outline_mm, -1, axis=0)
+    for i, (a, b) in enumerate(zip(item.outline_mm, ends, strict=True)):
+        outward = np.array([b[1] - a[1], a[0] - b[0]])
+        if outward @ (camera_mm[:2] - a) <= 0:
+            continue
+        foot = np.array([[*a, table_z_mm], [*b, table_z_mm]])
+        quad = canvas.to_px(np.concatenate([foot, foot[::-1] - (0, 0, item.height_mm)]))
+        roi = canvas.roi_of(quad)
+        if roi is not None:
+            paint = np.clip(item.colour * (0.35, 0.55, 0.75, 0.5)[i], 0, 255).astype(np.uint8)
+            canvas.blend(roi, polygon_coverage(quad, roi), to_linear(paint))
 
 
 def _face_light(canvas, item, z_mm, roi):

@@ -1,7 +1,7 @@
 """Camera of a simulated photo: exact projection with radial distortion; what lens and sensor do to the light.
 
 Pixel centres lie at integers. The lens blurs linear light, before the tone curve: on a strong step the
-steepest place of the encoded picture therefore lies towards the dark side of the true edge, as in real photos.
+steepest place of the encoded picture therefore lies towards the dark side of the edge, as in real photos.
 """
 
 from dataclasses import dataclass
@@ -89,6 +89,8 @@ TO_LINEAR = np.where(_ENCODED <= 0.04045, _ENCODED / 12.92, ((_ENCODED + 0.055) 
 
 def to_linear(encoded_u8):
     """Encoded 8-bit sRGB -> linear light 0..1, float32."""
+    if encoded_u8.ndim == 3:
+        return cv2.LUT(encoded_u8, TO_LINEAR)
     return TO_LINEAR[encoded_u8]
 
 

@@ -1,15 +1,15 @@
 """Photos with known truth: a card of standard size among other things, or no such card.
 
-Version 1.
+Version 2 (1: decoys of the table patterns had the proportions of a sheet; grainier textures, shaded boxes).
 
 ``make_scene(seed, level)`` gives the same photo for the same arguments. Levels: 'plain' (card plainly
-visible), 'clutter' (ordinary clutter), 'hostile' (many shapes, low contrast, covered corner, glare, hard shadow,
-steep tilt), 'none' (nothing of a standard size). Thresholds may be chosen on TUNING_SEEDS only; figures that are
-reported come from HELD_OUT_SEEDS.
+visible), 'clutter' (ordinary clutter), 'hostile' (many shapes, low contrast, covered corner, glare, hard
+shadow, steep tilt), 'none' (nothing of a standard size). Thresholds may be chosen on TUNING_SEEDS only;
+figures that are reported come from HELD_OUT_SEEDS.
 
 Truth: pixel (0, 0) is the centre of the top-left pixel of the upright photo; corners are virtual (sides
 prolonged) and distorted as the lens distorts them. Blur acts on linear light, before the tone curve, as in a
-camera: the steepest place of the *encoded* step lies up to half a blur width towards the dark side of the edge.
+camera: the steepest place of the *encoded* step lies up to half a blur width towards the dark side.
 """
 
 import hashlib
@@ -25,7 +25,7 @@ from tests.synthetic.layout import KINDS, LEVELS, corner_points, draw_spans, dra
 from tests.synthetic.photo_file import jpeg_file
 from tests.synthetic.staging import stage
 
-VERSION = 1
+VERSION = 2
 TUNING_SEEDS = range(0, 10_000)
 HELD_OUT_SEEDS = range(10_000, 20_000)
 

@@ -34,7 +34,10 @@ def stage(rng, level_name, card, view):
     if level_name != "none":
         facts |= _lay_card(canvas, rng, card, px_per_mm, choice, troubles, lamp)
     _shine(canvas, rng, level_name, troubles)
-    return _take(canvas, rng, level, facts)
+    pixels, facts = _take(canvas, rng, level, facts)
+    if outline is not None:
+        facts["side_contrast_dn"] = _side_contrast(canvas, card, pixels, facts["blur_px"])
+    return pixels, facts
 
 
 def _scale(canvas, card):
@@ -206,6 +209,24 @@ def _shine(canvas, rng, level_name, troubles):
             polygon_coverage(np.array(corners), small), (0, 0), width / 4 * rng.uniform(0.001, 0.015) + 0.5
         )
         canvas.light *= (1 - rng.uniform(0.3, 0.65) * cv2.resize(shade, (width, height)))[..., None]
+
+
+def _side_contrast(canvas, card, pixels, blur_px):
+    """Median step across each side in the finished picture, strongest channel, over twice the blur."""
+    reach = 2 * blur_px + 1
+    corners = corner_points(card)
+    middle = canvas.to_px(corners).mean(axis=0)
+    out = []
+    for a, b in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        px = canvas.to_px(a + np.linspace(0.1, 0.9, 60)[:, None] * (b - a))
+        along = (px[-1] - px[0]) / np.linalg.norm(px[-1] - px[0])
+        normal = np.array([along[1], -along[0]])
+        normal = normal if normal @ (px.mean(axis=0) - middle) > 0 else -normal
+        low, high = (0, 0), (pixels.shape[1] - 1, pixels.shape[0] - 1)
+        inside, outside = (np.clip(np.round(px + s * reach * normal), low, high).astype(int) for s in (-1, 1))
+        step = pixels[inside[:, 1], inside[:, 0]].astype(float) - pixels[outside[:, 1], outside[:, 0]]
+        out.append(float(np.abs(np.median(step, axis=0)).max()))
+    return out
 
 
 def _take(canvas, rng, level, facts):
