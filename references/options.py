@@ -30,7 +30,7 @@ class JudgeOptions:
         Standard uncertainty expected of a further length: a fixed and a proportional part.
     """
 
-    name_at: float = 0.95
+    name_at: float = 0.9
     evidence_ratio: float = 10**0.5
     foreign_at: float = 0.9
     blunder_rate: float = 0.01

@@ -18,7 +18,7 @@ DEFAULT_MISSING_RATE = 0.05
 DEFAULT_RECAST_RATE = 0.02
 PRIOR_SUM_SLACK = 0.01
 LARGEST_RATE = 0.5
-RESERVED = ("absent", "unknown", "none", "other")
+RESERVED = ("absent", "unknown", "none", "other", "recast")
 
 _ID = re.compile(r"[a-z0-9][a-z0-9_-]*")
 _AT_LINE = re.compile(r"\s*\(at line (\d+), column \d+\)$")

@@ -98,6 +98,11 @@ class Traits:
     source: str = field(default="", compare=False)
 
 
+def shares_of(value: Counts | Traits) -> dict[str, float]:
+    """Return the frequencies of a count or trait under their names."""
+    return {str(key): share for key, share in value.frequencies.items()}
+
+
 class Marker(Enum):
     """Words that stand in place of a value."""
 

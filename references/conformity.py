@@ -1,0 +1,64 @@
+"""Conformity of a measured length with limits, as JCGM 106:2012 decides it."""
+
+import math
+from typing import Literal
+
+from scipy.special import ndtr, stdtr
+
+Decision = Literal["conforms", "does not conform", "undecided"]
+
+
+def conformance_probability(
+    value: float, std: float, low: float, high: float, *, degrees_of_freedom: float | None = None
+) -> float:
+    """Return the probability that the true value lies within limits, given a measured one.
+
+    Parameters
+    ----------
+    value, std
+        Measured value and its standard uncertainty, above 0, in the unit of the limits.
+    low, high
+        The limits; either may be infinite.
+    degrees_of_freedom
+        Of the standard uncertainty; a t distribution then stands for the normal one.
+
+    Returns
+    -------
+    float
+
+    Notes
+    -----
+    Both tails are taken on their small side, so that a tiny probability keeps its digits.
+
+    References
+    ----------
+    JCGM 106:2012, 7.3 and 7.4, with a prior that is flat over the uncertainty.
+    """
+    if not 0 < std < math.inf or low > high:
+        raise ValueError(f"standard uncertainty {std} or limits {low} and {high} make no sense")
+    upper, lower = (high - value) / std, (low - value) / std
+    if lower > 0:
+        upper, lower = -lower, -upper
+    if degrees_of_freedom is None:
+        return float(ndtr(upper) - ndtr(lower))
+    return float(stdtr(degrees_of_freedom, upper) - stdtr(degrees_of_freedom, lower))
+
+
+def acceptance_limits(
+    low: float, high: float, expanded: float, *, guard_ratio: float = 1.0
+) -> tuple[float, float]:
+    """Return the limits between which a measured value proves conformity: a guard band of r U inside each."""
+    return low + guard_ratio * expanded, high - guard_ratio * expanded
+
+
+def decide(value: float, expanded: float, low: float, high: float) -> Decision:
+    """Decide with a guard band of the whole expanded uncertainty on both sides of each limit.
+
+    Conformity is proven inside the limits by U, nonconformity outside by U; between, neither is.
+    """
+    accept_low, accept_high = acceptance_limits(low, high, expanded)
+    if accept_low <= value <= accept_high:
+        return "conforms"
+    if value < low - expanded or value > high + expanded:
+        return "does not conform"
+    return "undecided"

@@ -1,0 +1,265 @@
+"""Reasons in plain sentences, with the numbers and their units, the weightiest first."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from references.belief import Belief, origin_shares
+from references.conformity import conformance_probability
+from references.counts_traits import Given, count_likelihood, trait_likelihood
+from references.finding import FeatureFindings, PartFindings, Reading
+from references.fit import length_model
+from references.lengths import format_pair, format_value
+from references.options import JudgeOptions
+from references.part_verdict import FITS_WITHIN, PartVerdict
+from references.sheet import Feature, Part, Sheet
+from references.values import Counts, Traits, Value, shares_of
+from references.words import feature_name, join, names, percent, span_text
+
+INSIDE_AT, OUTSIDE_AT = 0.95, 0.05
+LEAST_WEIGHT = 0.05
+"""Powers of ten below which a finding is said to tell nothing."""
+
+
+@dataclass(frozen=True, slots=True)
+class WeightedReason:
+    """A sentence and how strongly it speaks for the leading release: powers of ten, negative against it."""
+
+    weight: float
+    text: str
+
+
+class Explainer:
+    """Writes the reasons of one verdict."""
+
+    def __init__(
+        self, sheet: Sheet, parts: Sequence[PartFindings], belief: Belief, options: JudgeOptions
+    ) -> None:
+        self.sheet, self.parts, self.belief, self.options = sheet, parts, belief, options
+        self.lead = int(belief.posterior.argmax())
+
+    def headline(
+        self, outcome: str, release: str | None, candidates: Sequence[str], parts: Sequence[PartVerdict]
+    ) -> str:
+        """Say the verdict in one sentence."""
+        best = self.sheet.releases[self.lead]
+        if outcome == "recast":
+            size = format_pair(100 * self.belief.shrink, 196 * self.belief.shrink_std, "mm").replace(
+                " mm", " %"
+            )
+            of = (
+                f"of {names(self.sheet, [release])}"
+                if release
+                else f"of {names(self.sheet, candidates, 'or')}"
+            )
+            return (
+                f"A recast copy {of} (probability {percent(self.belief.recast)}): "
+                f"the lengths fit once they are taken as {size} too small all over."
+            )
+        if outcome == "mixed":
+            foreign = join(part.name for part in parts if part.foreign) or "some part, but not which one,"
+            base = names(self.sheet, candidates, "or")
+            return f"Mixed: the specimen is {base}, and not from it: {foreign.rstrip(',')}."
+        if release is not None:
+            return f"{best.name} (probability {percent(float(self.belief.posterior[self.lead]))})."
+        if not any(part.features for part in self.parts):
+            return "Cannot tell: nothing has been found out yet."
+        chances = dict(zip(self.sheet.release_ids, self.belief.posterior.tolist(), strict=True))
+        each = (f"{names(self.sheet, [name])} {percent(chances[name])}" for name in candidates)
+        return f"Cannot tell which release: {join(each, 'or')}."
+
+    def part_reasons(self, parts: Sequence[PartVerdict]) -> list[str]:
+        """Say which parts do not belong, fit none, are missing, or were measured wrong."""
+        reasons = []
+        for part in parts:
+            reasons += [*self._foreign_reason(part), *self._slip_reasons(part)]
+        recast = self.belief.recast
+        if 0.2 <= recast < self.options.name_at:
+            reasons.append(f"A recast copy, smaller all over, is possible (probability {percent(recast)}).")
+        return reasons
+
+    def _foreign_reason(self, part: PartVerdict) -> list[str]:
+        if not part.present:
+            kept = [release for release in self.sheet.release_ids if release not in part.releases]
+            note = f"; {names(self.sheet, part.releases)} never had a separate one" if part.releases else ""
+            return [f"{part.name}: not present{note}; on {names(self.sheet, kept)} it would be a lost part."]
+        if part.posterior["recast"] >= self.options.foreign_at and self.belief.recast < self.options.name_at:
+            chance = percent(part.posterior["recast"])
+            return [f"{part.name}: a recast copy, smaller all over (probability {chance})."]
+        if part.outcome == "fits none":
+            return [
+                f"{part.name}: fits none of the releases (probability {percent(part.posterior['none'])})."
+            ]
+        if part.foreign:
+            fits = names(self.sheet, part.releases)
+            chance = percent(part.foreign_probability)
+            return [f"{part.name}: does not belong to the rest (probability {chance}); it fits {fits}."]
+        return []
+
+    def _slip_reasons(self, part: PartVerdict) -> list[str]:
+        reasons = []
+        for finding in part.findings:
+            if finding.blunder > 0.5 and isinstance(finding.value, float):
+                shown = format_value(finding.value, self.sheet.unit)
+                reasons.append(
+                    f"{part.name}, {finding.name.lower()} {shown}: so far from every release that a wrong "
+                    f"click or a typing slip is likelier ({percent(finding.blunder)}); it was left with no "
+                    "weight. Measure it again."
+                )
+        return reasons
+
+    def finding_reasons(self) -> list[str]:
+        """Say what each finding speaks for or against, in order of weight."""
+        reasons = [self._reason(part, findings) for part in self.parts for findings in part.features]
+        reasons.sort(key=lambda reason: (-abs(reason.weight), reason.text))
+        return [reason.text for reason in reasons]
+
+    def _reason(self, part: PartFindings, findings: FeatureFindings) -> WeightedReason:
+        weight = self._weight(part, findings)
+        lead = self.sheet.releases[self.lead].name
+        text = self._sentence(part.part, findings)
+        if abs(weight) < LEAST_WEIGHT:
+            return WeightedReason(weight, f"{text} It tells nothing about the release.")
+        ratio = 10 ** abs(weight)
+        shown = f"{ratio:.1f}" if ratio < 10 else f"{ratio:.0f}" if ratio < 1000 else "over 1000"
+        side = "for" if weight > 0 else "against"
+        return WeightedReason(weight, f"{text} It speaks {shown} to 1 {side} {lead}.")
+
+    def _weight(self, part: PartFindings, findings: FeatureFindings) -> float:
+        """Return log10 of how much better the lead explains the finding than the other releases together."""
+        likelihood = self._marginal(findings)
+        shares = origin_shares(self.sheet, part.part, self.options)
+        count = len(self.sheet.releases)
+        by_origin = np.concatenate([likelihood[:count], likelihood[:count], likelihood[count:]])
+        by_release = shares @ by_origin / np.maximum(shares.sum(axis=1), 1e-12)
+        others = np.array([release.prior for release in self.sheet.releases])
+        others[self.lead] = 0.0
+        if others.sum() <= 0:
+            return 0.0
+        rival = float(others @ by_release / others.sum())
+        return math.log10(max(float(by_release[self.lead]), 1e-300) / max(rival, 1e-300))
+
+    def _marginal(self, findings: FeatureFindings) -> np.ndarray:
+        given = Given(self.sheet.release_ids, self.options)
+        if findings.counts:
+            return count_likelihood(findings.feature, findings.counts, given)
+        if findings.words:
+            return trait_likelihood(findings.feature, findings.words, given)
+        model = length_model(findings.feature, self.sheet.release_ids)
+        reading = _together(findings.readings)
+        density = model.densities(np.array([[reading.value_mm]]), np.array([[reading.std_mm]]))[:, 0, 0]
+        rate = self.options.blunder_rate
+        return np.asarray((1 - rate) * density + rate * model.blunder_density(reading.value_mm))
+
+    def _sentence(self, part: Part, findings: FeatureFindings) -> str:
+        feature = findings.feature
+        if findings.readings:
+            reading = _together(findings.readings)
+            expanded = self.options.coverage_factor * reading.std_mm
+            shown = format_pair(reading.value_mm, expanded, self.sheet.unit)
+            several = f" (mean of {len(findings.readings)})" if len(findings.readings) > 1 else ""
+            return f"{feature_name(part, feature)} {shown}{several}: {self._places(feature, reading)}."
+        seen = join(str(word) for word in (*findings.counts, *findings.words))
+        return f"{feature_name(part, feature)} {seen}: {self._shares(feature)}."
+
+    def _places(self, feature: Feature, reading: Reading) -> str:
+        groups: dict[tuple[float, float], list[str]] = {}
+        for release in self.sheet.release_ids:
+            limits = feature.limits_mm(release)
+            if limits is not None:
+                groups.setdefault(limits, []).append(release)
+        return (
+            "; ".join(
+                f"{self._place(limits, reading)} ({names(self.sheet, releases)})"
+                for limits, releases in groups.items()
+            )
+            or "the sheet gives no limits"
+        )
+
+    def _place(self, limits: tuple[float, float], reading: Reading) -> str:
+        low, high = limits
+        chance = conformance_probability(reading.value_mm, reading.std_mm, low, high)
+        shown = span_text(limits, self.sheet.unit)
+        if chance >= INSIDE_AT:
+            return f"inside {shown}"
+        away = max(low - reading.value_mm, reading.value_mm - high)
+        if chance <= OUTSIDE_AT and away > 0:
+            side = "below" if reading.value_mm < low else "above"
+            return f"{format_value(round(away, 2), self.sheet.unit)} {side} {shown}"
+        return f"within {shown} with a probability of {percent(chance)}"
+
+    def _shares(self, feature: Feature) -> str:
+        groups: dict[str, list[str]] = {}
+        for release in self.sheet.release_ids:
+            groups.setdefault(_value_text(feature.by_release[release]), []).append(release)
+        return "; ".join(f"{text} on {names(self.sheet, releases)}" for text, releases in groups.items())
+
+    def uncertainty_reasons(self, candidates: Sequence[str]) -> list[str]:
+        """Say of each length that leaves open releases undivided what uncertainty would divide them."""
+        reasons = []
+        for part in self.parts:
+            for findings in part.features:
+                if findings.readings:
+                    reasons += self._uncertainty_reason(part.part, findings, candidates)
+        return reasons
+
+    def _uncertainty_reason(
+        self, part: Part, findings: FeatureFindings, candidates: Sequence[str]
+    ) -> list[str]:
+        reading = _together(findings.readings)
+        expanded = self.options.coverage_factor * reading.std_mm
+        model = length_model(findings.feature, self.sheet.release_ids)
+        density = model.densities(np.array([[reading.value_mm]]), np.array([[reading.std_mm]]))[:, 0, 0]
+        best = max(float(density[:-1].max()), float(density[-1]))
+        open_releases = [
+            release
+            for release, value in zip(self.sheet.release_ids, density, strict=False)
+            if release in candidates and value >= FITS_WITHIN * best
+        ]
+        gap = smallest_gap(findings.feature, open_releases)
+        if gap is None or expanded <= gap / 2:
+            return []
+        unit = self.sheet.unit
+        return [
+            f"{feature_name(part, findings.feature)}: this measurement gives ± {_short(expanded, unit)} and "
+            f"the ranges lie {_short(gap, unit)} apart: ± {_short(gap / 2, unit)} would settle it. Take the "
+            "photo closer and from straight above."
+        ]
+
+
+def smallest_gap(feature: Feature, releases: Sequence[str]) -> float | None:
+    """Return the smallest distance in mm between two ranges that do not touch, or None."""
+    limits = [found for release in releases if (found := feature.limits_mm(release)) is not None]
+    gaps = [max(first[0] - second[1], second[0] - first[1]) for first in limits for second in limits]
+    return min((gap for gap in gaps if gap > 0), default=None)
+
+
+def _short(length_mm: float, unit: str) -> str:
+    scale = 25.4 if unit == "in" else 1.0
+    return f"{float(f'{length_mm / scale:.2g}'):g} {unit}"
+
+
+def _together(readings: Sequence[Reading]) -> Reading:
+    """Return the weighted mean of several readings; what photos share is kept whole, which never flatters."""
+    if len(readings) == 1:
+        return readings[0]
+    weights = np.array([reading.std_mm**-2 for reading in readings])
+    weights /= weights.sum()
+    value = float(weights @ [reading.value_mm for reading in readings])
+    own = float(np.sqrt(weights**2 @ [reading.own_std_mm**2 for reading in readings]))
+    by_photo: dict[str | None, float] = {}
+    for weight, reading in zip(weights, readings, strict=True):
+        by_photo[reading.photo] = by_photo.get(reading.photo, 0.0) + float(weight) * reading.shared_std_mm
+    return Reading(value, own, math.sqrt(sum(part**2 for part in by_photo.values())), None)
+
+
+def _value_text(value: Value) -> str:
+    if not isinstance(value, Counts | Traits):
+        return {"absent": "no separate part", "unknown": "not known"}[str(getattr(value, "value", "unknown"))]
+    frequencies = shares_of(value)
+    if len(frequencies) == 1:
+        return str(next(iter(frequencies)))
+    ordered = sorted(frequencies.items(), key=lambda item: -item[1])
+    return join(f"{key} in {share:.0%}" for key, share in ordered).replace("%", " %")

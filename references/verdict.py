@@ -1,0 +1,203 @@
+"""The verdict: all findings turned into the release, the parts that do not belong, and the reasons."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+from references.belief import Belief, weigh
+from references.explain import Explainer
+from references.finding import Finding, PartFindings, sort_findings
+from references.next_check import NextCheck, rank_checks, separations
+from references.options import DEFAULT_OPTIONS, JudgeOptions
+from references.part_verdict import PartVerdict, judge_parts
+from references.sheet import Sheet
+
+Outcome = Literal["release", "mixed", "recast", "cannot tell"]
+
+FORMAT = "cardspan-verdict/1"
+CAUTION = "Evidence, not an authentication or an appraisal."
+
+
+@dataclass(frozen=True, slots=True)
+class Recast:
+    """How likely the specimen is a uniformly smaller copy, and by how much smaller if it is one."""
+
+    probability: float
+    shrink_percent: float
+    u_percent: float
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What the findings say of a specimen.
+
+    Attributes
+    ----------
+    subject, sheet : str
+        The toy, and the key of its sheet.
+    outcome : str
+        ``"release"``, ``"mixed"`` (parts of different releases), ``"recast"`` or ``"cannot tell"``.
+    release : str or None
+        The release named; of a recast, the one that was copied.
+    candidates : tuple of str
+        The fewest releases that hold at least the naming probability together, likeliest first.
+    posterior : mapping of str to float
+        Probability of each release.
+    recast : Recast or None
+        None where nothing was measured.
+    parts : tuple of PartVerdict
+        The parts that something was found out about.
+    reasons : tuple of str
+        Plain sentences, the weightiest first.
+    next_checks : tuple of NextCheck
+        What to check next, the most telling first.
+    decision_rule : str
+        When the verdict commits itself.
+    """
+
+    subject: str
+    sheet: str
+    outcome: Outcome
+    release: str | None
+    candidates: tuple[str, ...]
+    posterior: Mapping[str, float]
+    recast: Recast | None
+    parts: tuple[PartVerdict, ...]
+    reasons: tuple[str, ...]
+    next_checks: tuple[NextCheck, ...]
+    decision_rule: str
+    caution: str = field(default=CAUTION)
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the verdict as plain values for a JSON file."""
+        recast = self.recast
+        return {
+            "format": FORMAT,
+            "subject": self.subject,
+            "sheet": self.sheet,
+            "outcome": self.outcome,
+            "release": self.release,
+            "candidates": list(self.candidates),
+            "posterior": dict(self.posterior),
+            "recast": recast
+            and {
+                "probability": recast.probability,
+                "shrink_percent": recast.shrink_percent,
+                "u_percent": recast.u_percent,
+            },
+            "parts": [part.to_json() for part in self.parts],
+            "reasons": list(self.reasons),
+            "next_checks": [check.to_json() for check in self.next_checks],
+            "decision_rule": self.decision_rule,
+            "caution": self.caution,
+        }
+
+
+def judge(sheet: Sheet, findings: Iterable[Finding], *, options: JudgeOptions = DEFAULT_OPTIONS) -> Verdict:
+    """Say which release a specimen is, which parts do not belong to it, why, and what to check next.
+
+    Parameters
+    ----------
+    sheet
+        The release sheet.
+    findings
+        What was measured, counted and seen, in any order.
+    options
+        Stated rates and thresholds.
+
+    Returns
+    -------
+    Verdict
+
+    Raises
+    ------
+    FindingError
+        Where a finding does not match the sheet.
+    """
+    by_part = sort_findings(sheet, findings)
+    belief = weigh(sheet, by_part, options)
+    parts = judge_parts(sheet, by_part, belief, options)
+    posterior = dict(zip(sheet.release_ids, belief.posterior.tolist(), strict=True))
+    outcome, release = _outcome(sheet, belief, parts, options)
+    candidates = _candidates(posterior, options.name_at)
+    checks = rank_checks(sheet, by_part, belief, options, settled=release is not None)
+    explainer = Explainer(sheet, by_part, belief, options)
+    reasons = (
+        explainer.headline(outcome, release, candidates, parts),
+        *explainer.part_reasons(parts),
+        *explainer.finding_reasons(),
+        *explainer.uncertainty_reasons(candidates),
+        *(separations(sheet, by_part, candidates) if release is None else ()),
+    )
+    return Verdict(
+        subject=sheet.subject,
+        sheet=sheet.key,
+        outcome=outcome,
+        release=release,
+        candidates=candidates,
+        posterior=posterior,
+        recast=_recast(by_part, belief),
+        parts=parts,
+        reasons=reasons,
+        next_checks=checks,
+        decision_rule=decision_rule(options),
+    )
+
+
+def decision_rule(options: JudgeOptions) -> str:
+    """State when a verdict commits itself."""
+    return (
+        "A length fits a release's limits where its conformance probability (JCGM 106:2012) is at least "
+        "95 %, does not fit where it is at most 5 %, and is undecided between. A release is named from a "
+        f"probability of {100 * options.name_at:.0f} %, and only where the findings alone speak at least "
+        f"{options.evidence_ratio:.1f} to 1 for it against every other; a part is called foreign from "
+        f"{100 * options.foreign_at:.0f} %."
+    )
+
+
+def _outcome(
+    sheet: Sheet, belief: Belief, parts: Sequence[PartVerdict], options: JudgeOptions
+) -> tuple[Outcome, str | None]:
+    release = _named(sheet, belief, options)
+    if belief.recast >= options.name_at:
+        return "recast", release
+    found = [part for part in parts if part.findings]
+    foreign = [part for part in found if part.foreign]
+    if foreign and len(foreign) < len(found):
+        return "mixed", release
+    if release is None:
+        several = len(found) > 1 and 1 - belief.own_parts >= options.name_at
+        return ("mixed" if several else "cannot tell"), None
+    return "release", release
+
+
+def _named(sheet: Sheet, belief: Belief, options: JudgeOptions) -> str | None:
+    """Return the release that probability and evidence both name, or None."""
+    best = int(belief.posterior.argmax())
+    if belief.posterior[best] < options.name_at:
+        return None
+    support = [
+        float(posterior) / max(release.prior, 1e-12)
+        for posterior, release in zip(belief.posterior, sheet.releases, strict=True)
+    ]
+    rivals = [value for index, value in enumerate(support) if index != best]
+    if rivals and support[best] < options.evidence_ratio * max(rivals):
+        return None
+    return sheet.release_ids[best]
+
+
+def _candidates(posterior: Mapping[str, float], share: float) -> tuple[str, ...]:
+    chosen: list[str] = []
+    total = 0.0
+    for release, probability in sorted(posterior.items(), key=lambda item: -item[1]):
+        if total >= share:
+            break
+        chosen.append(release)
+        total += probability
+    return tuple(chosen)
+
+
+def _recast(parts: Sequence[PartFindings], belief: Belief) -> Recast | None:
+    if not any(part.readings for part in parts):
+        return None
+    return Recast(belief.recast, 100 * belief.shrink, 100 * belief.shrink_std)
