@@ -1,0 +1,101 @@
+"""`cardspan desk`: a local page on which to measure."""
+
+import os
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from measure.desk.serve import Server
+
+_WARNING = """Sharing is on: whoever is on this network and has the link below can use this desk, see its photos and
+change its record until you stop it or half an hour passes unused. The link and the photos travel unencrypted: on a
+network that is open to strangers use your phone's own hotspot. Scan this with the phone:"""
+
+
+@click.command("desk")
+@click.argument("photos", metavar="[PHOTO]...", nargs=-1, type=click.Path())
+@click.option(
+    "--sheet", metavar="SHEET", help="Release sheet: a shipped one's key such as saltmarsh-ferry, or a file."
+)
+@click.option(
+    "--specimen",
+    metavar="FILE.json",
+    type=click.Path(),
+    help="The record to open, or to make where there is none.",
+)
+@click.option(
+    "--port", metavar="N", type=click.IntRange(0, 65535), default=0, help="Port; any free one by default."
+)
+@click.option("--no-browser", is_flag=True, help="Print the link only.")
+@click.option(
+    "--share",
+    metavar="ADDRESS",
+    help="Also let a phone on your network in, at this computer's ADDRESS there, by a QR code.",
+)
+def command(
+    photos: tuple[str, ...],
+    sheet: str | None,
+    specimen: str | None,
+    port: int,
+    no_browser: bool,
+    share: str | None,
+) -> None:
+    """Open a page in the browser on which to measure PHOTO.
+
+    The page is served to this computer alone. Everything is saved in a record beside the first photo as you go;
+    open it again with --specimen. Without a PHOTO the page offers samples to try.
+
+    \b
+    Examples:
+      cardspan desk
+      cardspan desk plate.jpg --sheet saltmarsh-ferry
+      cardspan desk --specimen plate.specimen.json
+      cardspan desk --share 192.168.1.20
+    """
+    from measure.desk.serve import Server
+
+    paths = [Path(os.path.abspath(one)) for one in photos]
+    session = _session(paths, sheet, specimen)
+    server = Server(session, port, share)
+    click.echo(server.links.here)
+    if server.links.shared is not None:
+        _tell_shared(server)
+    click.echo("Stop with Ctrl C; everything is saved as you go.", err=True)
+    for path in paths:
+        session.open_photo(path)
+    _run(server, no_browser=no_browser)
+
+
+def _session(paths: list[Path], sheet: str | None, specimen: str | None):  # type: ignore[no-untyped-def]
+    from measure.desk.folders import record_beside
+    from measure.desk.session import Session
+    from measure.errors import MeasureError
+
+    for path in paths:
+        if not path.is_file():
+            raise MeasureError(f"{path}: no such photo; check the path")
+    record = Path(os.path.abspath(specimen)) if specimen is not None else None
+    if record is None and paths:
+        record = record_beside(paths[0])
+    return Session(Path.cwd(), record, sheet)
+
+
+def _tell_shared(server: "Server") -> None:
+    from measure.desk.qr import qr_text
+
+    assert server.links.shared is not None
+    click.echo(_WARNING)
+    click.echo(qr_text(server.links.shared, colour=sys.stdout.isatty()))
+    click.echo(server.links.shared)
+
+
+def _run(server: "Server", *, no_browser: bool) -> None:
+    from measure.desk.serve import open_browser_when_up
+
+    sys.stdout.flush()
+    if not no_browser:
+        open_browser_when_up(server)
+    server.run(told=lambda text: click.echo(text, err=True))

@@ -1,0 +1,1 @@
+"""The desk: a page on this computer on which a specimen is measured."""

@@ -1,0 +1,182 @@
+"""The desk's routes: the page, the tiles, one WebSocket, and files in and out. No route takes a path to a file."""
+
+import asyncio
+import json
+import mimetypes
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
+from importlib.resources import files
+from typing import Any
+
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import FileResponse, JSONResponse, Response
+from starlette.routing import Mount, Route, WebSocketRoute
+from starlette.staticfiles import StaticFiles
+from starlette.websockets import WebSocket, WebSocketDisconnect
+
+from calibration.errors import CalibrationError
+from measure.desk.actions import AskError
+from measure.desk.session import Session
+from measure.errors import MeasureError
+from references.errors import SheetError
+
+MAX_PHOTO_BYTES = 128 * 2**20
+MAX_SHEET_BYTES = 2**20
+MAX_MESSAGE_BYTES = 64 * 2**10
+_PLAIN_ERRORS = (CalibrationError, MeasureError, SheetError)
+_NO_STORE = {"cache-control": "no-store"}
+
+# On Windows a registry entry can give .js a type that browsers refuse for modules.
+mimetypes.add_type("text/javascript", ".js")
+
+
+def make_app(session: Session) -> Starlette:
+    """Return the application over one session; the guard goes around it.
+
+    Parameters
+    ----------
+    session : Session
+        What is on the desk.
+    """
+    routes = _Routes(session)
+    static = str(files("measure.desk").joinpath("static"))
+    return Starlette(
+        routes=[
+            Route("/", routes.page),
+            Route("/tile/{handle}/{level:int}/{column:int}/{row:int}", routes.tile),
+            Route("/thumb/{handle}", routes.thumb),
+            Route("/api/photo", routes.photo, methods=["POST"]),
+            Route("/api/sheet", routes.sheet, methods=["POST"]),
+            Route("/keep/{handle}", routes.kept),
+            WebSocketRoute("/ws", routes.talk),
+            Mount("/static", StaticFiles(directory=static)),
+        ],
+        lifespan=routes.lifespan,
+    )
+
+
+class _Routes:
+    def __init__(self, session: Session) -> None:
+        self._session = session
+        self._page = files("measure.desk").joinpath("static/index.html").read_bytes()
+
+    @asynccontextmanager
+    async def lifespan(self, app: Starlette) -> AsyncIterator[None]:
+        yield
+        await run_in_threadpool(self._session.close)
+
+    async def page(self, request: Request) -> Response:
+        return Response(self._page, media_type="text/html", headers=_NO_STORE)
+
+    def tile(self, request: Request) -> Response:
+        place = request.path_params
+        data = self._session.tile(place["handle"], place["level"], place["column"], place["row"])
+        return _jpeg(data)
+
+    def thumb(self, request: Request) -> Response:
+        return _jpeg(self._session.thumb(request.path_params["handle"]))
+
+    async def photo(self, request: Request) -> Response:
+        return await self._take(request, MAX_PHOTO_BYTES, self._session.take_photo)
+
+    async def sheet(self, request: Request) -> Response:
+        return await self._take(request, MAX_SHEET_BYTES, self._session.take_sheet)
+
+    async def _take(
+        self, request: Request, most_bytes: int, take: Callable[[str, bytes], dict[str, Any]]
+    ) -> Response:
+        data = await _bounded(request, most_bytes)
+        if data is None:
+            text = f"This file is larger than {most_bytes >> 20} MB; choose a smaller one."
+            return JSONResponse({"error": text}, 413)
+        name = request.query_params.get("name", "photo")
+        try:
+            return JSONResponse(await run_in_threadpool(take, name, data))
+        except _PLAIN_ERRORS as error:
+            return JSONResponse({"error": str(error)}, 422)
+
+    def kept(self, request: Request) -> Response:
+        path = self._session.kept_file(request.path_params["handle"])
+        if path is None or not path.is_file():
+            return Response("no such file", 404)
+        return FileResponse(path, filename=path.name, headers=_NO_STORE)
+
+    async def talk(self, socket: WebSocket) -> None:
+        await socket.accept()
+        loop = asyncio.get_running_loop()
+        changed = asyncio.Event()
+        forget = self._session.listen(lambda: loop.call_soon_threadsafe(changed.set))
+        changed.set()
+        sender = asyncio.create_task(self._send_states(socket, changed))
+        try:
+            while True:
+                text = await socket.receive_text()
+                await socket.send_text(await run_in_threadpool(self._answer, text))
+        except WebSocketDisconnect:
+            pass
+        finally:
+            forget()
+            sender.cancel()
+
+    async def _send_states(self, socket: WebSocket, changed: asyncio.Event) -> None:
+        sheet_sent = ""
+        while True:
+            await changed.wait()
+            changed.clear()
+            state = await run_in_threadpool(self._session.state)
+            if state["sheet_mark"] != sheet_sent:
+                sheet_sent = state["sheet_mark"]
+                await socket.send_text(_json({"sheet": self._session.sheet_view()}))
+            await socket.send_text(_json({"state": state}))
+
+    def _answer(self, text: str) -> str:
+        """Answer one message; whatever the page got wrong comes back as a sentence, never as a crash."""
+        seq: Any = None
+        try:
+            if len(text) > MAX_MESSAGE_BYTES:
+                raise AskError("This message is too long.")
+            ask = json.loads(text, parse_constant=_no_constant)
+            if not isinstance(ask, dict):
+                raise AskError("A message is an object.")
+            seq = ask.get("seq")
+            return _json({"seq": seq, **self._session.handle(ask)})
+        except (ValueError, RecursionError):
+            return _json({"seq": seq, "error": "This message can't be read."})
+        except _PLAIN_ERRORS as error:
+            return _json({"seq": seq, "error": str(error)})
+
+
+def _json(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+
+
+def _no_constant(name: str) -> float:
+    raise ValueError(name)
+
+
+def _jpeg(data: bytes | None) -> Response:
+    if data is None:
+        return Response("no such picture", 404)
+    # The handle in the address changes with the pixels, so a tile never goes stale.
+    return Response(
+        data, media_type="image/jpeg", headers={"cache-control": "private, max-age=3600, immutable"}
+    )
+
+
+async def _bounded(request: Request, most_bytes: int) -> bytes | None:
+    """Read a request's body, giving up as soon as it is too long."""
+    try:
+        stated = int(request.headers.get("content-length", "0"))
+    except ValueError:
+        return None
+    if stated > most_bytes:
+        return None
+    parts, size = [], 0
+    async for part in request.stream():
+        size += len(part)
+        if size > most_bytes:
+            return None
+        parts.append(part)
+    return b"".join(parts)

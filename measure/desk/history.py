@@ -1,0 +1,85 @@
+"""Undo and redo without limit over immutable values."""
+
+import time
+from collections.abc import Callable
+from typing import Generic, TypeVar
+
+_T = TypeVar("_T")
+# Arrow-key nudges that follow each other within this time are one step back.
+_JOIN_S = 1.5
+
+
+class History(Generic[_T]):
+    """The states of a value, with the present one among them.
+
+    Parameters
+    ----------
+    start : value
+        The first state.
+    clock : callable
+        Gives a time in seconds; only for joining quick repetitions.
+    """
+
+    def __init__(self, start: _T, clock: Callable[[], float] = time.monotonic) -> None:
+        self._states: list[_T] = [start]
+        self._names: list[str] = [""]
+        self._place = 0
+        self._clock = clock
+        self._joined: tuple[str, float] = ("", 0.0)
+
+    @property
+    def present(self) -> _T:
+        """The state shown."""
+        return self._states[self._place]
+
+    @property
+    def undo_name(self) -> str | None:
+        """What undoing would take back, or None at the start."""
+        return self._names[self._place] if self._place else None
+
+    @property
+    def redo_name(self) -> str | None:
+        """What redoing would bring back, or None at the end."""
+        return self._names[self._place + 1] if self._place + 1 < len(self._states) else None
+
+    def push(self, state: _T, name: str, *, join: str = "") -> None:
+        """Make this the present state; what was undone is dropped.
+
+        A non-empty `join` equal to the previous one, soon after it, replaces the present state instead.
+        """
+        now_s = self._clock()
+        del self._states[self._place + 1 :], self._names[self._place + 1 :]
+        same = (
+            bool(join) and join == self._joined[0] and now_s - self._joined[1] < _JOIN_S and self._place > 0
+        )
+        self._joined = (join, now_s)
+        if same:
+            self._states[self._place] = state
+            return
+        self._states.append(state)
+        self._names.append(name)
+        self._place += 1
+
+    def amend(self, change: Callable[[_T], _T]) -> None:
+        """Change every state alike: for what the desk learns by itself, which undoing must not take back."""
+        self._states = [change(state) for state in self._states]
+
+    def settle(self, state: _T) -> None:
+        """Replace the present state by one that says the same, with its numbers brought up to date."""
+        self._states[self._place] = state
+
+    def undo(self) -> bool:
+        """Step back; False at the start."""
+        self._joined = ("", 0.0)
+        if self._place == 0:
+            return False
+        self._place -= 1
+        return True
+
+    def redo(self) -> bool:
+        """Step forward; False at the end."""
+        self._joined = ("", 0.0)
+        if self._place + 1 >= len(self._states):
+            return False
+        self._place += 1
+        return True

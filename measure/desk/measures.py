@@ -1,0 +1,133 @@
+"""The readings of a specimen's measurements, kept up to date with its state."""
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Protocol
+
+from calibration.errors import CalibrationError
+from measure.desk.actions import AskError
+from measure.desk.instrument import Instrument, Reading
+from measure.desk.looks import card_words
+from measure.desk.readouts import stated, texts
+from measure.errors import MeasureError
+from measure.specimen import MeasurementEntry, PhotoEntry, ReferenceEntry, Specimen
+
+if TYPE_CHECKING:
+    from calibration.photo import Photo
+    from calibration.plane import Plane
+
+
+class Photos(Protocol):
+    """Whoever holds the decoded photos."""
+
+    def photo(self, photo_id: str) -> "Photo | None":
+        """Return a photo's pixels, or None while they are not there."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Known:
+    reading: Reading
+    reference: ReferenceEntry | None
+    with_pixels: bool
+
+
+class Measures:
+    """Readings by measurement id.
+
+    Parameters
+    ----------
+    photos : Photos
+        Where the pixels are.
+    """
+
+    def __init__(self, photos: Photos) -> None:
+        self._photos = photos
+        self._instrument = Instrument()
+        self._known: dict[str, _Known] = {}
+
+    def reading(self, measurement_id: str) -> Reading | None:
+        """Return the present reading of a measurement."""
+        known = self._known.get(measurement_id)
+        return known.reading if known else None
+
+    def plane(self, shot: PhotoEntry) -> "Plane | None":
+        """Return the plane of a photo's reference, or None where there is none."""
+        if shot.reference is None:
+            return None
+        try:
+            return self._instrument.plane(shot, self._photos.photo(shot.id))
+        except (CalibrationError, MeasureError):
+            return None
+
+    def settled(self, specimen: Specimen) -> Specimen:
+        """Return the specimen with every measurement's result brought up to date."""
+        lone = [one for one in specimen.measurements if one.kind != "difference"]
+        entries = {one.id: self._settle(specimen, one) for one in lone}
+        for one in specimen.measurements:
+            if one.kind == "difference":
+                entries[one.id] = self._note(one, None, self._difference(one), with_pixels=True)
+        measurements = tuple(entries[one.id] for one in specimen.measurements)
+        if all(a is b for a, b in zip(measurements, specimen.measurements, strict=True)):
+            return specimen
+        return replace(specimen, measurements=measurements)
+
+    def _settle(self, specimen: Specimen, entry: MeasurementEntry) -> MeasurementEntry:
+        if entry.photo is None:
+            reading = Reading(entry, stated(entry.result) if entry.result else None)
+            return self._note(entry, None, reading, with_pixels=True)
+        shot = specimen.photo(entry.photo)
+        photo = self._photos.photo(shot.id)
+        known = self._known.get(entry.id)
+        if known and known.reading.entry is entry and known.reference is shot.reference:
+            if known.with_pixels or photo is None:
+                return entry
+        elif known is None and photo is None and entry.result is not None:
+            # Just read from the record: what it says counts until the photo is open.
+            return self._note(entry, shot.reference, Reading(entry, stated(entry.result)), with_pixels=False)
+        reading = self._instrument.read(entry, shot, photo)
+        return self._note(entry, shot.reference, reading, with_pixels=photo is not None)
+
+    def _note(
+        self,
+        entry: MeasurementEntry,
+        reference: ReferenceEntry | None,
+        reading: Reading,
+        *,
+        with_pixels: bool,
+    ) -> MeasurementEntry:
+        if reading.entry == entry:
+            reading = replace(reading, entry=entry)
+        self._known[entry.id] = _Known(reading, reference, with_pixels)
+        return reading.entry
+
+    def _difference(self, entry: MeasurementEntry) -> Reading:
+        from measure.kind_difference import measure_difference
+        from measure.remeasure import result_entry
+
+        of = entry.extra.get("of")
+        pair = [self.reading(str(one)) for one in of] if isinstance(of, list | tuple) and len(of) == 2 else []
+        lengths = [one.length for one in pair if one is not None and one.length is not None]
+        if len(lengths) != 2:
+            return Reading(
+                replace(entry, result=None), trouble="One of the two lengths is not there any more."
+            )
+        length = measure_difference(lengths[0], lengths[1]).length
+        return Reading(replace(entry, result=result_entry(length)), length)
+
+    def trial(self, specimen: Specimen, entry: MeasurementEntry) -> Reading:
+        """Measure an entry that is not recorded yet."""
+        if entry.photo is None:
+            raise AskError("This length was not measured on a photo.")
+        shot = specimen.photo(entry.photo)
+        return self._instrument.read(entry, shot, self._photos.photo(shot.id))
+
+    def with_corners(self, specimen: Specimen, tried: PhotoEntry) -> dict[str, Any]:
+        """Return the card's facts and the photo's lengths as they would be with other corners."""
+        photo = self._photos.photo(tried.id)
+        plane = self._instrument.trial_plane(tried, photo)
+        assert tried.reference is not None
+        lengths = {}
+        for entry in specimen.measurements:
+            if entry.photo == tried.id and entry.kind != "difference":
+                reading = self._instrument.read(entry, tried, photo, plane)
+                lengths[entry.id] = texts(reading.length) if reading.length else {"mm": reading.trouble}
+        return {"lengths": lengths, "facts": card_words(tried.reference, plane)[1]}

@@ -1,0 +1,190 @@
+"""The photos on the desk: opened in the background, coarse first, and then kept out of memory until touched."""
+
+import hashlib
+import mmap
+import secrets
+import tempfile
+import threading
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from io import BytesIO
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pillow_heif
+from numpy.typing import NDArray
+from PIL import Image
+
+from calibration.errors import CalibrationError
+from calibration.exif import facts_from_exif
+from calibration.photo import FORMATS, MAX_MEGAPIXELS, Photo, decode_photo, turn_upright
+from measure.desk.tiles import Pyramid
+
+_REDUCED = cv2.IMREAD_REDUCED_COLOR_8 | cv2.IMREAD_IGNORE_ORIENTATION
+
+
+def quick_look(data: bytes) -> tuple[int, int, NDArray[np.uint8] | None] | None:
+    """Return a photo's upright size in px and, for a JPEG, an eighth-scale preview; None where it is no photo.
+
+    A JPEG's blocks are eight pixels wide, so their mean values give this view without decoding the rest.
+    """
+    pillow_heif.register_heif_opener()
+    try:
+        with Image.open(BytesIO(data), formats=FORMATS) as image:
+            width_px, height_px = image.size
+            kind = image.format
+            # A HEIF picture is turned by its container, so its size is upright already.
+            turn = 1 if kind in ("HEIF", "AVIF") else facts_from_exif(image.getexif()).orientation
+    except Exception:  # the real decoder says what is wrong with the file
+        return None
+    if turn in (5, 6, 7, 8):
+        width_px, height_px = height_px, width_px
+    if kind not in ("JPEG", "MPO") or width_px * height_px > MAX_MEGAPIXELS * 1e6:
+        return (width_px, height_px, None)
+    coarse = cv2.imdecode(np.frombuffer(data, np.uint8), _REDUCED)
+    if coarse is None:
+        return None
+    return width_px, height_px, np.ascontiguousarray(turn_upright(np.asarray(coarse, np.uint8), turn))
+
+
+def thumb_of(data: bytes) -> bytes | None:
+    """Return a small picture of a photo's bytes as JPEG, or None where there is none to be had cheaply."""
+    found = quick_look(data)
+    return None if found is None or found[2] is None else Pyramid(None, found[2]).thumb()
+
+
+def out_of_memory(photo: Photo) -> tuple[Photo, mmap.mmap | None]:
+    """Move a photo's pixels to a nameless temporary file mapped into memory.
+
+    The pixels stay the same array to whoever reads them, but only the pages touched take memory: a 48-megapixel
+    photo would hold 144 MB otherwise. Where there is no room for the file, the photo stays as it is.
+    """
+    try:
+        with tempfile.TemporaryFile(prefix="cardspan-") as file:
+            photo.pixels_bgr.tofile(file)
+            file.flush()
+            mapping = mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ)
+    except OSError:
+        return photo, None
+    pixels = np.frombuffer(mapping, np.uint8).reshape(photo.pixels_bgr.shape)
+    return replace(photo, pixels_bgr=pixels), mapping
+
+
+class Picture:
+    """One photo on the desk, from the first look to the full pixels.
+
+    Attributes
+    ----------
+    handle : str
+        Unguessable name in tile addresses; a new one whenever the tiles change.
+    stage : str
+        "opening", "preview", "ready" or "failed".
+    trouble : str or None
+        Why it failed, in words.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.handle = secrets.token_urlsafe(8)
+        self.stage = "opening"
+        self.trouble: str | None = None
+        self.sha256 = ""
+        self.width_px = 0
+        self.height_px = 0
+        self.photo: Photo | None = None
+        self.pyramid: Pyramid | None = None
+        self.ready = threading.Event()
+        self._mapping: mmap.mmap | None = None
+
+    def preview(self, data: bytes) -> None:
+        """Show a coarse view at once where the format allows it."""
+        look = quick_look(data)
+        if look is None:
+            return
+        self.width_px, self.height_px, coarse = look
+        if coarse is not None:
+            self.pyramid = Pyramid(None, coarse)
+            self.stage = "preview"
+
+    def decode(self, data: bytes) -> None:
+        """Decode the photo itself; a file that is no photo leaves the stage "failed" and the reason."""
+        try:
+            photo = decode_photo(data, str(self.path))
+        except CalibrationError as error:
+            self.fail(str(error))
+            return
+        self.photo, self._mapping = out_of_memory(photo)
+        self.width_px, self.height_px = photo.width_px, photo.height_px
+        self.pyramid = Pyramid(self.photo.pixels_bgr)
+        self.handle = secrets.token_urlsafe(8)
+        self.stage = "ready"
+        self.ready.set()
+
+    def fail(self, why: str) -> None:
+        """Note that this photo can't be shown."""
+        self.stage, self.trouble, self.pyramid = "failed", why, None
+        self.ready.set()
+
+    def thumb(self) -> bytes | None:
+        """Return a small picture as JPEG, or None while there is nothing to show."""
+        return self.pyramid.thumb() if self.pyramid else None
+
+    def rest(self) -> None:
+        """Give back the memory of pages that were read; they come back from the file when touched."""
+        if self._mapping is not None and hasattr(mmap, "MADV_DONTNEED"):
+            self._mapping.madvise(mmap.MADV_DONTNEED)
+
+
+class Darkroom:
+    """Opens photos one after the other in the background and tells when anything changed.
+
+    Parameters
+    ----------
+    changed : callable
+        Called from the worker thread with the picture that changed.
+    """
+
+    def __init__(self, changed: Callable[[Picture], None]) -> None:
+        self._changed = changed
+        self._looks = ThreadPoolExecutor(1, "look")
+        self._work = ThreadPoolExecutor(1, "develop")
+        self._by_path: dict[Path, Picture] = {}
+
+    def picture(self, path: Path) -> Picture:
+        """Return the picture of a file, starting to open it when it is new."""
+        known = self._by_path.get(path)
+        if known is None:
+            known = self._by_path[path] = Picture(path)
+            self._looks.submit(self._look, known)
+        return known
+
+    def by_handle(self, handle: str) -> Picture | None:
+        """Return the picture that goes by this handle now."""
+        return next((one for one in self._by_path.values() if one.handle == handle), None)
+
+    def later(self, task: Callable[[], None]) -> None:
+        """Run something after the photos asked for so far."""
+        self._work.submit(task)
+
+    def close(self) -> None:
+        """Stop taking work."""
+        self._looks.shutdown(wait=False, cancel_futures=True)
+        self._work.shutdown(wait=False, cancel_futures=True)
+
+    def _look(self, picture: Picture) -> None:
+        try:
+            data = picture.path.read_bytes()
+        except OSError as error:
+            picture.fail(f"{picture.path.name}: can't be read ({error.strerror or error})")
+            self._changed(picture)
+            return
+        picture.preview(data)
+        picture.sha256 = hashlib.sha256(data).hexdigest()
+        self._changed(picture)
+        self._work.submit(self._develop, picture, data)
+
+    def _develop(self, picture: Picture, data: bytes) -> None:
+        picture.decode(data)
+        self._changed(picture)

@@ -1,0 +1,185 @@
+"""Everything the page shows, as one JSON value made anew after each change."""
+
+from typing import TYPE_CHECKING, Any, Protocol
+
+from calibration.objects import CARD_OBJECTS
+from measure.desk.history import History
+from measure.desk.instrument import METHODS
+from measure.desk.kinds import offers_json
+from measure.desk.looks import card_words, grade
+from measure.desk.measures import Measures
+from measure.desk.notices import Notices
+from measure.desk.rack import Rack
+from measure.desk.readouts import budget_json, snap_text, texts
+from measure.desk.shelf import Shelf
+from measure.desk.verdict_view import verdict_json
+from measure.desk.writing import KeptFiles
+from measure.specimen import MeasurementEntry, PhotoEntry, Specimen
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from references.sheet import Sheet
+
+_KINDS = offers_json(frozenset([*METHODS, "difference"]))
+
+
+class Shown(Protocol):
+    """What is read of the session."""
+
+    history: History[Specimen]
+    measures: Measures
+    rack: Rack
+    notices: Notices
+    shelf: Shelf
+    kept: KeptFiles
+    record: "Path | None"
+    sheet: "Sheet | None"
+    sheet_mark: str
+    save_trouble: str | None
+    verdict_trouble: str | None
+
+    @property
+    def specimen(self) -> Specimen:
+        """The present state."""
+
+    @property
+    def saved(self) -> bool:
+        """Whether it is on disk."""
+
+    @property
+    def judging(self) -> bool:
+        """Whether a verdict is being worked out."""
+
+
+def state_json(desk: Shown) -> dict[str, Any]:
+    """Return the page's state."""
+    specimen = desk.specimen
+    verdict = None
+    if specimen.verdict is not None and desk.sheet is not None:
+        verdict = verdict_json(specimen.verdict, specimen, desk.sheet)
+    return {
+        "name": specimen.name,
+        "note": specimen.note,
+        "record": str(desk.record) if desk.record else None,
+        "saved": _saved(desk),
+        "undo": desk.history.undo_name,
+        "redo": desk.history.redo_name,
+        "sheet": specimen.sheet,
+        "sheet_mark": desk.sheet_mark,
+        "sheets": desk.shelf.sheets_json(desk.record, specimen.sheet),
+        "kinds": _KINDS,
+        "card_kinds": _card_kinds(),
+        "opening": desk.rack.opening(),
+        "photos": [_photo(desk, one) for one in specimen.photos],
+        "measurements": [_measurement(desk, one) for one in specimen.measurements],
+        "observations": [
+            {"part": one.part, "feature": one.feature, "value": one.value, "state": one.state}
+            for one in specimen.observations
+        ],
+        "verdict": verdict,
+        "judging": desk.judging,
+        "verdict_trouble": desk.verdict_trouble,
+        "samples": desk.shelf.samples_json(),
+        "records": desk.shelf.records_json(),
+        "kept": desk.kept.to_json(),
+        "kept_in": str(desk.kept.folder) if desk.kept.folder else None,
+        "notices": desk.notices.to_json(),
+    }
+
+
+def _saved(desk: Shown) -> dict[str, str]:
+    if desk.save_trouble is not None:
+        return {"mark": "wrong", "text": f"Not saved: {desk.save_trouble}"}
+    if desk.saved:
+        return {"mark": "good", "text": "Saved"}
+    return {"mark": "busy", "text": "Saving…"}
+
+
+def _card_kinds() -> list[dict[str, str]]:
+    return [
+        {
+            "key": one.key,
+            "name": f"{one.name[:1].upper()}{one.name[1:]}",
+            "size": f"{one.width_mm:g} × {one.height_mm:g} mm",
+        }
+        for one in CARD_OBJECTS
+    ]
+
+
+def _photo(desk: Shown, shot: PhotoEntry) -> dict[str, Any]:
+    picture = desk.rack.picture(shot)
+    seen = desk.rack.look_at(shot.id)
+    plane = desk.measures.plane(shot)
+    ready = picture is not None and picture.photo is not None
+    looking = desk.rack.looking(shot.id)
+    found = {
+        "id": shot.id,
+        "name": shot.file.rsplit("/", 1)[-1],
+        "width": picture.width_px if picture and picture.width_px else shot.width_px,
+        "height": picture.height_px if picture and picture.height_px else shot.height_px,
+        "handle": picture.handle if picture else "",
+        "stage": picture.stage if picture else "opening",
+        "trouble": picture.trouble if picture else None,
+        "changed": bool(picture and picture.sha256 and picture.sha256 != shot.sha256),
+        "looking": looking
+        or not (ready or (picture and picture.stage == "failed"))
+        and shot.reference is None,
+        "card": None,
+        "why": seen.reason if seen else None,
+        "suggested_px": None,
+        "grade": None if looking else grade(seen, plane),
+        "facts": _photo_facts(shot, picture.photo if picture else None),
+    }
+    if shot.reference is None:
+        if seen is not None and seen.suggested_px is not None:
+            found["suggested_px"] = [list(point) for point in seen.suggested_px]
+        return found
+    headline, facts = card_words(shot.reference, plane)
+    corners = shot.reference.corners_px
+    found["card"] = {
+        "kind": shot.reference.kind,
+        "width_mm": shot.reference.width_mm,
+        "height_mm": shot.reference.height_mm,
+        "corners_px": [list(point) for point in corners] if corners else None,
+        "headline": headline,
+        "facts": facts,
+        "cautions": list(seen.cautions) if seen else [],
+    }
+    return found
+
+
+def _photo_facts(shot: PhotoEntry, photo: Any) -> list[list[str]]:
+    size = f"{shot.width_px} × {shot.height_px} pixels, {shot.width_px * shot.height_px / 1e6:.1f} megapixels"
+    facts = [["Size", size]]
+    if photo is not None:
+        maker = " ".join(word for word in (photo.exif.make, photo.exif.model) if word)
+        if maker:
+            facts.append(["Camera", maker])
+        if photo.exif.taken:
+            facts.append(["Taken", photo.exif.taken])
+    return facts
+
+
+def _measurement(desk: Shown, entry: MeasurementEntry) -> dict[str, Any]:
+    reading = desk.measures.reading(entry.id)
+    length = reading.length if reading else None
+    return {
+        "id": entry.id,
+        "kind": entry.kind,
+        "photo": entry.photo,
+        "part": entry.part,
+        "feature": entry.feature,
+        "name": entry.name,
+        "clicks_px": [list(point) for point in entry.clicks_px],
+        "used_px": [list(point) for point in entry.used_px],
+        "curves_px": [[list(point) for point in curve] for curve in reading.curves_px] if reading else [],
+        "snap": entry.snap,
+        "snap_text": snap_text(entry),
+        "standoff_mm": list(entry.standoff_mm),
+        "standoff_std_mm": entry.standoff_std_mm,
+        "text": texts(length) if length else None,
+        "trouble": reading.trouble if reading else None,
+        "cautions": list(reading.cautions) if reading else [],
+        "budget": budget_json(entry.result.budget) if entry.result else [],
+    }

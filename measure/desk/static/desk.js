@@ -1,0 +1,92 @@
+// What the page knows: the record as Python tells it, and where this window is looking. Nothing here is the truth.
+
+const KEPT = "desk-place";
+
+export const desk = {
+  state: null,
+  sheet: null,
+  line: true,
+  step: "measure",
+  photo: null,
+  selected: null,
+  active: null, // the handle in hand: { what: "end" | "corner", index }
+  draft: null, // a measurement being placed
+  corners: null, // corners being marked by hand
+  live: null, // lengths while something is being dragged
+  snap: true,
+  unit: "mm",
+  link: null,
+  view: null,
+};
+
+const listeners = new Set();
+let asked = false;
+
+export const onChange = (listener) => listeners.add(listener);
+
+// Refresh everything that depends on the desk, once, in the next frame.
+export function changed() {
+  if (asked) return;
+  asked = true;
+  requestAnimationFrame(() => {
+    asked = false;
+    for (const listener of listeners) listener();
+    remember();
+  });
+}
+
+function remember() {
+  const { step, photo, selected, snap } = desk;
+  try {
+    sessionStorage.setItem(KEPT, JSON.stringify({ step, photo, selected, snap }));
+  } catch { /* private windows may refuse; the record is safe anyway */ }
+}
+
+export function recall() {
+  try {
+    Object.assign(desk, JSON.parse(sessionStorage.getItem(KEPT) ?? "{}"));
+  } catch { /* a damaged note is no loss */ }
+}
+
+export const photos = () => desk.state?.photos ?? [];
+export const photo = () => photos().find((one) => one.id === desk.photo) ?? null;
+export const measurements = () => desk.state?.measurements ?? [];
+export const selected = () => measurements().find((one) => one.id === desk.selected) ?? null;
+export const kind = (key) => desk.state.kinds.find((one) => one.key === key);
+export const part = (id) => desk.sheet?.parts.find((one) => one.id === id) ?? null;
+export const feature = (partId, id) => part(partId)?.features.find((one) => one.id === id) ?? null;
+export const measured = (partId, id) => measurements().filter((one) => one.part === partId && one.feature === id);
+export const noted = (partId, id) => desk.state.observations.find((one) => one.part === partId && one.feature === id) ?? null;
+
+// What the length of a measurement reads now: live while dragged, else as recorded.
+export const reading = (id) => desk.live?.lengths?.[id] ?? measurements().find((one) => one.id === id)?.text ?? null;
+
+const say = () => document.getElementById("live");
+let speaking = 0;
+
+// One calm voice for screen readers: the last thing said within 400 ms.
+export function speak(text) {
+  clearTimeout(speaking);
+  speaking = setTimeout(() => { say().textContent = text; }, 400);
+}
+
+export function notice(text, kindOf = "note") {
+  const place = document.getElementById("notices");
+  const card = document.createElement("div");
+  card.className = `notice ${kindOf}`;
+  card.setAttribute("role", kindOf === "wrong" ? "alert" : "status");
+  card.append(text);
+  const close = document.createElement("button");
+  close.append("Close");
+  close.onclick = () => card.remove();
+  card.append(close);
+  place.append(card);
+  setTimeout(() => card.remove(), kindOf === "wrong" ? 15000 : 6000);
+}
+
+// Ask Python to do something; what it refuses is told in its own words.
+export async function ask(what) {
+  const answer = await desk.link.ask(what);
+  if (answer.error) notice(answer.error, "wrong");
+  return answer;
+}

@@ -1,0 +1,107 @@
+// The keyboard: everything that a pointer can do.
+
+import { ask, changed, desk } from "./desk.js";
+import { h, show } from "./dom.js";
+import { dropDraft, frameOf, nudge, place, removeSelected } from "./stage_acts.js";
+
+const ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
+const $ = (id) => document.getElementById(id);
+let aim = null; // in photo pixels
+
+export function moveAim() {
+  const node = $("aim");
+  const marking = Boolean(desk.draft || desk.corners) && document.activeElement === $("stage") && aimShown;
+  node.hidden = !marking;
+  if (!marking) return;
+  aim ??= desk.view.toPhoto([desk.view.width / 2, desk.view.height / 2]);
+  const [x, y] = desk.view.toScreen(aim);
+  node.style.transform = `translate(${x}px, ${y}px)`;
+}
+
+let aimShown = false;
+
+function onStage(event) {
+  const step = ARROWS[event.key];
+  const marking = desk.draft || desk.corners;
+  if (step && marking) {
+    if (!aimShown) aim = desk.view.toPhoto([desk.view.width / 2, desk.view.height / 2]);
+    aimShown = true;
+    const far = (event.shiftKey ? 60 : event.altKey ? 1 : 12) / desk.view.scale;
+    aim = desk.view.clampPoint([aim[0] + step[0] * far, aim[1] + step[1] * far]);
+    desk.view.reveal(aim);
+    moveAim();
+    changed();
+  } else if (step) desk.view.pan(-step[0] * (event.shiftKey ? 200 : 60), -step[1] * (event.shiftKey ? 200 : 60));
+  else if (event.key === "Enter" && marking) {
+    place(aim && aimShown ? aim : desk.view.toPhoto([desk.view.width / 2, desk.view.height / 2]));
+  } else return false;
+  return true;
+}
+
+function onHandle(event, node) {
+  const step = ARROWS[event.key];
+  if (step) {
+    const far = event.altKey ? 0.1 : event.shiftKey ? 10 : 1;
+    nudge(node, step[0] * far, step[1] * far);
+  } else if (event.key === "Delete" || event.key === "Backspace") removeSelected();
+  else return false;
+  return true;
+}
+
+function anywhere(event) {
+  const control = event.ctrlKey || event.metaKey;
+  const key = event.key.toLowerCase();
+  if (control && key === "z") ask({ do: event.shiftKey ? "redo" : "undo" });
+  else if (control && key === "y") ask({ do: "redo" });
+  else if (control) return false;
+  else if (event.key === "Escape" && (desk.draft || desk.corners)) {
+    desk.corners = null;
+    dropDraft();
+  } else if (event.key === "+" || event.key === "=") desk.view.zoom(1.25);
+  else if (event.key === "-") desk.view.zoom(0.8);
+  else if (event.key === "0") desk.view.fit();
+  else if (event.key === "1") desk.view.zoom(1 / desk.view.dpr / desk.view.scale);
+  else if (key === "f" && frameOf()) desk.view.frame(frameOf());
+  else if (event.key === "?") showHelp();
+  else return false;
+  return true;
+}
+
+export function listenToKeys() {
+  document.addEventListener("keydown", (event) => {
+    const { target } = event;
+    const typing = target.matches("input:not([type=checkbox]):not([type=radio]), textarea, select");
+    if (typing || $("help-box").open || document.body.classList.contains("starting")) return;
+    const handle = target.closest("[data-handle]");
+    const done = (handle && onHandle(event, handle)) || (target === $("stage") && onStage(event)) || anywhere(event);
+    if (done) event.preventDefault();
+  });
+  $("stage").addEventListener("pointerdown", () => { aimShown = false; moveAim(); });
+  $("stage").addEventListener("blur", moveAim);
+}
+
+const KEYS = [
+  ["Tab", "go to the next button or point"],
+  ["Enter", "press; on the photo while marking: place a point at the aim"],
+  ["Arrow keys", "on a point: 1 pixel; with Shift 10, with Alt a tenth. On the photo: move it, or the aim while marking"],
+  ["+  −  0  1", "closer, farther, whole photo, single pixels"],
+  ["F", "close in on the chosen measurement or the card"],
+  ["Ctrl Z, Ctrl Shift Z", "undo, redo, as far back as you like"],
+  ["Delete", "on a point: delete its measurement"],
+  ["Esc", "stop marking"],
+];
+
+export function showHelp() {
+  const box = $("help-box");
+  show(box,
+    h("h2", null, "How it works"),
+    h("ol", null,
+      h("li", null, "Open a photo of the part with a card lying beside it. The card is the measure: its size is known."),
+      h("li", null, "Look whether the outline sits on the card's edges. If not, drag its corners there."),
+      h("li", null, "Pick a part and touch its two ends. The length appears with ±: the true length lies within it 95 times in 100."),
+      h("li", null, "Note what can be counted or seen, then read the verdict.")),
+    h("h2", null, "Keys"),
+    h("dl", { class: "keys" }, KEYS.map(([key, does]) => [h("dt", null, key), h("dd", null, does)])),
+    h("button", { class: "main", onclick: () => box.close() }, "Close"));
+  box.showModal();
+}

@@ -1,0 +1,127 @@
+// Setting the page up and keeping it in step with what Python says.
+
+import { ask, changed, desk, notice, onChange, photo, photos, recall, selected } from "./desk.js";
+import { Gestures } from "./gestures.js";
+import { listenToKeys, moveAim, showHelp } from "./keys.js";
+import { Link } from "./link.js";
+import { Loupe } from "./loupe.js";
+import { paintOverlay } from "./overlay.js";
+import { openFiles, paintPanel } from "./panels.js";
+import * as acts from "./stage_acts.js";
+import { View } from "./view.js";
+
+const $ = (id) => document.getElementById(id);
+
+function setLight() {
+  const chosen = localStorage.getItem("desk-light");
+  if (chosen) document.documentElement.dataset.light = chosen;
+  $("light").onclick = () => {
+    const dark = getComputedStyle(document.documentElement).getPropertyValue("--dark").trim() === "1";
+    const next = dark ? "light" : "dark";
+    document.documentElement.dataset.light = next;
+    localStorage.setItem("desk-light", next);
+    ground();
+  };
+  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", ground);
+}
+
+function ground() {
+  desk.view.ground = getComputedStyle(document.documentElement).getPropertyValue("--ground").trim();
+  desk.view.sheet.key = "";
+  desk.view.draw();
+}
+
+function onState(state) {
+  const known = new Set(photos().map((one) => one.id));
+  const first = !desk.state;
+  desk.state = state;
+  for (const text of state.notices ?? []) if (!seen.has(text.id)) {
+    seen.add(text.id);
+    if (!first || text.wrong) notice(text.text, text.wrong ? "wrong" : "note");
+  }
+  const fresh = photos().filter((one) => !known.has(one.id));
+  if (!photo() || (!first && fresh.length)) desk.photo = (fresh.at(first ? 0 : -1) ?? photos()[0])?.id ?? null;
+  if (desk.selected && !selected()) desk.selected = null;
+  if (desk.draft?.id && !state.measurements.some((one) => one.id === desk.draft.id)) desk.draft = null;
+  changed();
+}
+
+const seen = new Set();
+
+function refresh() {
+  if (!desk.state) return;
+  const { state } = desk;
+  const empty = !photos().length && !state.opening.length && desk.step !== "keep";
+  document.body.classList.toggle("starting", empty);
+  $("start").hidden = !empty;
+  $("title").textContent = state.name || "Cardspan";
+  document.title = state.name ? `${state.name} – Cardspan desk` : "Cardspan desk";
+  $("saved").textContent = empty ? "" : state.saved.text;
+  $("saved").className = `saved ${state.saved.mark}`;
+  for (const [id, name] of [["undo", state.undo], ["redo", state.redo]]) {
+    $(id).disabled = !name;
+    $(id).title = name ? `${id === "undo" ? "Undo" : "Redo"}: ${name}` : `Nothing to ${id}`;
+    $(id).hidden = empty;
+  }
+  const shot = photo();
+  if (shot?.width) desk.view.setPhoto(shot);
+  const waiting = shot?.looking ? "Looking for the card…" : shot && shot.stage !== "ready" && shot.stage !== "failed" ? "Opening the photo…" : state.opening.length ? "Opening…" : "";
+  $("looking").hidden = !waiting;
+  $("looking-text").textContent = waiting;
+  $("stage").setAttribute("aria-label", shot ? `Photo ${shot.name}` : "No photo yet");
+  $("stage").classList.toggle("marking", Boolean(desk.draft || desk.corners));
+  paintPanel();
+  paintOverlay();
+  moveAim();
+}
+
+function listenToDrops() {
+  addEventListener("dragover", (event) => {
+    event.preventDefault();
+    document.body.classList.add("dropping");
+  });
+  addEventListener("dragleave", (event) => { if (!event.relatedTarget) document.body.classList.remove("dropping"); });
+  addEventListener("drop", (event) => {
+    event.preventDefault();
+    document.body.classList.remove("dropping");
+    openFiles([...event.dataTransfer.files]);
+  });
+  addEventListener("paste", (event) => {
+    const files = [...(event.clipboardData?.files ?? [])];
+    if (files.length) openFiles(files);
+  });
+  $("file").onchange = () => {
+    openFiles([...$("file").files]);
+    $("file").value = "";
+  };
+}
+
+function listenToZooms() {
+  $("zooms").onclick = (event) => {
+    const how = event.target.closest("[data-zoom]")?.dataset.zoom;
+    if (how === "in") desk.view.zoom(1.5);
+    if (how === "out") desk.view.zoom(1 / 1.5);
+    if (how === "fit") desk.view.fit();
+    if (how === "one") desk.view.zoom(1 / desk.view.dpr / desk.view.scale);
+  };
+}
+
+recall();
+desk.view = new View($("stage"), $("picture"), () => { if (desk.state) { paintOverlay(); moveAim(); } });
+desk.view.onTile = () => { performance.mark("tile"); };
+acts.setLoupe(new Loupe($("loupe"), desk.view));
+new Gestures($("stage"), desk.view, acts);
+setLight();
+ground();
+listenToKeys();
+listenToDrops();
+listenToZooms();
+onChange(refresh);
+$("undo").onclick = () => ask({ do: "undo" });
+$("redo").onclick = () => ask({ do: "redo" });
+$("help").onclick = showHelp;
+desk.link = new Link({
+  onState,
+  onSheet: (sheet) => { desk.sheet = sheet; changed(); },
+  onLine: (up) => { desk.line = up; $("line").hidden = up || !desk.state; },
+});

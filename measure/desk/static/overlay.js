@@ -1,0 +1,154 @@
+// Lines, outline, labels and handles over the photo. Handles are real buttons, so that keys and readers reach them.
+
+import { desk, kind, measurements, photo, reading, selected } from "./desk.js";
+import { h, s, show } from "./dom.js";
+
+const clicksOf = (one) => (desk.live?.id === one.id && desk.live.clicks_px) || one.clicks_px;
+const usedOf = (one) => {
+  if (desk.live?.id === one.id) return desk.live.used_px ?? desk.live.clicks_px ?? one.used_px;
+  return one.used_px.length ? one.used_px : one.clicks_px;
+};
+
+export function cornersNow(shot = photo()) {
+  if (desk.corners) return desk.corners;
+  if (desk.live?.corners_px) return desk.live.corners_px;
+  return shot?.card?.corners_px ?? null;
+}
+
+// The points that have handles now.
+export function handlePoints() {
+  if (desk.step === "card") return (cornersNow() ?? []).map((point, index) => ({ what: "corner", index, point }));
+  const one = selected();
+  if (desk.draft && !desk.draft.id) return desk.draft.clicks_px.map((point, index) => ({ what: "draft", index, point }));
+  if (!one || one.photo !== desk.photo) return [];
+  return clicksOf(one).map((point, index) => ({ what: "end", index, point }));
+}
+
+const twice = (tag, attributes, name) => [s(tag, { ...attributes, class: `under ${name}` }), s(tag, { ...attributes, class: `over ${name}` })];
+
+function strokes(drawn, points) {
+  const at = points.map((point) => desk.view.toScreen(point));
+  if (drawn === "pairs" && at.length > 2) return [at.slice(0, 2), at.slice(2, 4)];
+  if (drawn === "ring" && at.length > 2) return [[...at, at[0]]];
+  return [at];
+}
+
+function measurementLines(one, chosen) {
+  const used = usedOf(one);
+  const drawn = kind(one.kind)?.draw ?? "line";
+  const name = chosen ? "chosen" : "";
+  const parts = [];
+  const curves = desk.live?.id === one.id ? desk.live.curves_px ?? [] : one.curves_px ?? [];
+  const lines = curves.length ? curves.map((curve) => curve.map((point) => desk.view.toScreen(point))) : strokes(drawn, used);
+  for (const line of lines) {
+    if (line.length < 2) continue;
+    const points = line.map(([x, y]) => `${x.toFixed(2)},${y.toFixed(2)}`).join(" ");
+    parts.push(twice("polyline", { points }, name));
+    parts.push(s("polyline", { points, class: "reach", "data-pick": one.id }));
+  }
+  for (const [x, y] of used.map((point) => desk.view.toScreen(point))) {
+    parts.push(twice("circle", { cx: x.toFixed(2), cy: y.toFixed(2), r: chosen ? 3 : 2.5 }, name));
+  }
+  if (drawn === "line" && used.length === 2) parts.push(ends(used.map((point) => desk.view.toScreen(point)), name));
+  return parts;
+}
+
+// Short bars across both ends, as on a dimension line in a drawing.
+function ends([a, b], name) {
+  const length = Math.hypot(b[0] - a[0], b[1] - a[1]);
+  if (length < 12) return [];
+  const [nx, ny] = [((a[1] - b[1]) / length) * 9, ((b[0] - a[0]) / length) * 9];
+  const d = [a, b].map(([x, y]) => `M${x - nx},${y - ny}L${x + nx},${y + ny}`).join("");
+  return twice("path", { d }, name);
+}
+
+function cardLines() {
+  const corners = cornersNow();
+  if (!corners?.length) return [];
+  const at = corners.map((corner) => desk.view.toScreen(corner));
+  const points = at.map(([x, y]) => `${x.toFixed(2)},${y.toFixed(2)}`).join(" ");
+  const tag = corners.length === 4 ? "polygon" : "polyline";
+  const parts = [twice(tag, { points }, "card")];
+  if (desk.step !== "card") return parts;
+  const [cx, cy] = [0, 1].map((axis) => at.reduce((sum, point) => sum + point[axis], 0) / at.length);
+  at.forEach(([x, y], index) => {
+    const far = Math.max(1, Math.hypot(x - cx, y - cy));
+    parts.push(s("text", { x: x + ((x - cx) / far) * 20, y: y + ((y - cy) / far) * 20 + 5, class: "mark" }, String(index + 1)));
+  });
+  return parts;
+}
+
+function draftLines() {
+  const { draft } = desk;
+  if (!draft || draft.photo !== desk.photo || draft.id) return [];
+  const points = [...draft.clicks_px, ...(draft.clicks_px.length && desk.hover ? [desk.hover] : [])];
+  const at = points.map((point) => desk.view.toScreen(point));
+  const line = at.map(([x, y]) => `${x},${y}`).join(" ");
+  return [
+    at.length > 1 && twice("polyline", { points: line }, "chosen loose"),
+    at.slice(0, draft.clicks_px.length).map(([x, y]) => twice("circle", { cx: x, cy: y, r: 3 }, "chosen")),
+  ];
+}
+
+function label(one, chosen) {
+  const used = usedOf(one);
+  if (!used.length) return null;
+  const at = used.map((point) => desk.view.toScreen(point));
+  const x = at.reduce((sum, point) => sum + point[0], 0) / at.length;
+  const y = at.reduce((sum, point) => sum + point[1], 0) / at.length;
+  if (x < -80 || y < -40 || x > desk.view.width + 80 || y > desk.view.height + 40) return null;
+  const text = reading(one.id)?.[desk.unit] ?? "no length yet";
+  const node = h("button", { class: `tag${chosen ? " chosen" : ""}`, "data-pick": one.id, "data-key": `tag-${one.id}`, tabindex: "-1", "aria-hidden": "true" }, chosen ? text : [h("b", null, one.name), text]);
+  const steep = at.length > 1 && Math.abs(at[1][1] - at[0][1]) > Math.abs(at[1][0] - at[0][0]);
+  node.style.transform = `translate(${x.toFixed(1)}px, ${y.toFixed(1)}px) translate(${steep ? "18px, -50%" : "-50%, 16px"})`;
+  return node;
+}
+
+function handles() {
+  const names = selected() ? kind(selected().kind)?.labels ?? [] : [];
+  return handlePoints().map(({ what, index, point }) => {
+    const [x, y] = desk.view.toScreen(point);
+    const name = what === "corner" ? `Corner ${index + 1}` : names[index] ?? `${names.at(-1) ?? "Point"} ${index + 1}`;
+    const held = desk.active?.what === what && desk.active.index === index;
+    const node = h("button", {
+      class: `handle ${what}${held ? " held" : ""}`,
+      "data-handle": `${what}:${index}`,
+      "data-key": `${what}-${index}`,
+      "aria-label": `${name}, x ${point[0].toFixed(1)}, y ${point[1].toFixed(1)}`,
+      "aria-roledescription": "movable point",
+      "aria-describedby": "handle-help",
+    });
+    node.style.transform = `translate(${(x - 22).toFixed(2)}px, ${(y - 22).toFixed(2)}px)`;
+    return node;
+  });
+}
+
+// `show` leaves style alone, so places are carried over one by one.
+function showPlaced(place, nodes) {
+  const wanted = nodes.filter(Boolean);
+  const moves = wanted.map((node) => node.style.transform);
+  show(place, wanted);
+  [...place.children].forEach((node, index) => {
+    if (node.style.transform !== moves[index]) node.style.transform = moves[index];
+  });
+}
+
+export function paintOverlay() {
+  const lines = document.getElementById("lines");
+  const shot = photo();
+  if (!shot || !desk.view.photo?.width) {
+    show(lines);
+    showPlaced(document.getElementById("handles"), []);
+    return;
+  }
+  const here = measurements().filter((one) => one.photo === desk.photo);
+  const rest = here.filter((one) => one.id !== desk.selected);
+  const chosen = here.filter((one) => one.id === desk.selected);
+  const quiet = desk.step === "card";
+  const group = s("g", { class: quiet ? "quiet" : null },
+    cardLines(), rest.map((one) => measurementLines(one, false)), chosen.map((one) => measurementLines(one, true)), draftLines());
+  const kept = s("g", null, group);
+  lines.replaceChildren(kept);
+  showPlaced(document.getElementById("handles"), [
+    ...(quiet ? [] : [...rest.map((one) => label(one, false)), ...chosen.map((one) => label(one, true))]), ...handles()]);
+}

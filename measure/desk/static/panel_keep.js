@@ -1,0 +1,27 @@
+// Keep: the toy's name, where the record lies, and the write-up.
+
+import { ask, changed, desk } from "./desk.js";
+import { h } from "./dom.js";
+
+async function writeUp() {
+  desk.writing = true;
+  changed();
+  await ask({ do: "write-up" });
+  desk.writing = false;
+  changed();
+}
+
+export function keepPanel() {
+  const { state } = desk;
+  return [
+    h("label", { class: "field" }, "What is this toy called?", h("input", { value: state.name, onchange: (event) => ask({ do: "name", name: event.target.value }) })),
+    h("label", { class: "field" }, "Your notes", h("textarea", { rows: 4, value: state.note, onchange: (event) => ask({ do: "name", note: event.target.value }) })),
+    h("section", { class: "grade" }, h("h3", null, state.saved.text),
+      h("p", null, state.record ? ["The record is kept in ", h("code", null, state.record), "."] : "The record is made when the first photo is opened."),
+      h("p", { class: "fine" }, "You can close this page at any time. To come back, start the desk with this record.")),
+    h("div", { class: "buttons" }, h("button", { class: "main", disabled: desk.writing || !state.photos.length, onclick: writeUp }, desk.writing ? "Writing…" : "Write it up")),
+    h("p", { class: "fine" }, "Makes a folder with the picture, the figures and a text for a listing or a buyer. Places and camera data are left out, and the card's face is covered."),
+    state.kept.length ? h("ul", { class: "rows", "aria-label": "Written files" }, state.kept.map((one) => h("li", { "data-key": one.handle }, h("a", { href: `/keep/${one.handle}`, download: "" }, one.name), h("small", null, one.size)))) : null,
+    state.kept_in ? h("p", { class: "fine" }, "They lie in ", h("code", null, state.kept_in), ".") : null,
+  ];
+}

@@ -1,0 +1,161 @@
+// Measure: the sheet's checklist, the reading, and everything that can be changed about one measurement.
+
+import { ask, changed, desk, feature, kind, measured, measurements, noted, photo, reading, selected } from "./desk.js";
+import { h, s } from "./dom.js";
+import { removeSelected, select, startDraft } from "./stage_acts.js";
+
+const number = (text) => Number(String(text).replace(",", ".").trim());
+const change = (one, what) => ask({ do: "change", id: one.id, ...what });
+
+// A small ruled scale: the value in the middle, the ± as a bar.
+function gauge(text) {
+  const { low, high, ticks, at, U_mm } = text.gauge;
+  const x = (value) => (((value - low) / (high - low)) * 300).toFixed(1);
+  return s("svg", { class: "gauge", viewBox: "0 0 300 34", "aria-hidden": "true", preserveAspectRatio: "none" },
+    ticks.map(([value, long]) => s("path", { d: `M${x(value)},0V${long ? 12 : 7}`, class: "tick" })),
+    ticks.filter(([, , name]) => name).map(([value, , name]) => s("text", { x: x(value), y: 25, class: "num" }, name)),
+    s("path", { d: `M${x(at - U_mm)},2H${x(at + U_mm)}`, class: "span" }),
+    s("path", { d: `M${x(at)},0V16`, class: "needle" }));
+}
+
+export function readout(small = false) {
+  const one = selected();
+  const text = desk.draft && !desk.draft.id ? desk.live?.reading : one && reading(one.id);
+  if (small) {
+    if (desk.step !== "measure" && desk.step !== "card") return null;
+    return text?.mm ? h("span", { "data-key": "small" }, h("b", null, text.mm), text.inch ? h("span", null, text.inch) : null) : null;
+  }
+  if (!one && !text) return null;
+  const name = one ? one.name : desk.draft.name || "Length";
+  if (!text?.value) return h("section", { class: "readout", "data-key": "readout" }, h("h3", null, name), h("p", { class: "trouble" }, text?.mm ?? one?.trouble ?? "No length yet."));
+  return h("section", { class: "readout", "data-key": "readout", "aria-label": `${name}: ${text.spoken}` },
+    h("h3", null, name),
+    h("p", { class: "value" }, h("b", { id: "mm" }, text.value), " ", h("span", { class: "pm" }, `± ${text.U}`), " mm"),
+    h("p", { class: "inches" }, text.inch, h("span", { class: "dot", "aria-hidden": "true" }, " · "), text.fraction),
+    text.gauge ? gauge(text) : null,
+    one?.cautions?.length ? h("ul", { class: "plain cautions" }, one.cautions.map((line) => h("li", null, line))) : null);
+}
+
+function endFields(one) {
+  const labels = kind(one.kind)?.labels ?? [];
+  const field = (index, axis) => h("input", {
+    inputmode: "decimal", size: 8, value: one.clicks_px[index][axis].toFixed(2), "aria-label": `${labels[index] ?? `Point ${index + 1}`} ${"xy"[axis]}`,
+    onchange: (event) => {
+      const clicks = one.clicks_px.map((point) => [...point]);
+      clicks[index][axis] = number(event.target.value);
+      change(one, { clicks_px: clicks });
+    },
+  });
+  return h("details", { "data-key": "ends" }, h("summary", null, "Where the points are, in pixels"),
+    h("table", { class: "ends" }, h("tbody", null, one.clicks_px.map((_, index) => h("tr", null,
+      h("th", { scope: "row" }, labels[index] ?? `Point ${index + 1}`), h("td", null, field(index, 0)), h("td", null, field(index, 1)))))));
+}
+
+function budget(one) {
+  if (!one.budget?.length) return null;
+  const most = Math.max(...one.budget.map((line) => line.u_mm));
+  return h("details", { "data-key": "budget" }, h("summary", null, "Where the ± comes from"),
+    h("table", { class: "budget" }, h("tbody", null, one.budget.map((line) => h("tr", null,
+      h("th", { scope: "row" }, line.source), h("td", null, line.text),
+      h("td", { class: "bar" }, s("svg", { viewBox: "0 0 100 8", preserveAspectRatio: "none", "aria-hidden": "true" }, s("rect", { width: ((line.u_mm / most) * 100).toFixed(1), height: 8 }))))))));
+}
+
+function settings(one) {
+  const standoffs = one.standoff_mm;
+  return h("section", { class: "settings", "data-key": `set-${one.id}` },
+    h("label", { class: "field" }, "Name", h("input", { value: one.name, onchange: (event) => change(one, { name: event.target.value }) })),
+    one.photo ? h("div", { class: "pair" },
+      h("label", { class: "field" }, "Height above the card, mm", h("input", {
+        inputmode: "decimal", value: standoffs.join(" / "),
+        onchange: (event) => change(one, { standoff_mm: event.target.value.split("/").map(number) }),
+      })),
+      h("label", { class: "field" }, "give or take, mm", h("input", {
+        inputmode: "decimal", value: String(one.standoff_std_mm), onchange: (event) => change(one, { standoff_std_mm: number(event.target.value) }),
+      }))) : null,
+    h("label", { class: "check" }, h("input", { type: "checkbox", checked: one.snap, onchange: (event) => { desk.snap = event.target.checked; change(one, { snap: event.target.checked }); } }),
+      "Snap to the edge near each point", one.snap_text ? h("small", null, one.snap_text) : null),
+    h("div", { class: "buttons" },
+      h("button", { onclick: () => { desk.selected = null; changed(); } }, "Close"),
+      h("button", { class: "danger", onclick: removeSelected }, "Delete")),
+    one.photo ? endFields(one) : null,
+    budget(one));
+}
+
+function featureRow(part, one) {
+  const done = measured(part.id, one.id);
+  const state = noted(part.id, one.id)?.state;
+  const open = desk.draft ? desk.draft.part === part.id && desk.draft.feature === one.id : selected()?.part === part.id && selected()?.feature === one.id;
+  const last = done.at(-1);
+  const text = last ? reading(last.id)?.mm ?? "no length yet" : state === "could not see" ? "could not see" : state === "not present" ? "not present" : "not measured";
+  return h("li", { class: `row${open ? " open" : ""}`, "data-key": `${part.id}/${one.id}` },
+    h("button", {
+      class: "line", "aria-expanded": String(open),
+      onclick: () => (last ? select(last.id) : startDraft(part.id, one.id)),
+    }, h("span", { class: "mark", "aria-hidden": "true" }, last ? "✓" : state === "could not see" || state === "not present" ? "–" : "○"), h("span", { class: "name" }, one.name), h("span", { class: "text" }, text)),
+    open ? h("div", { class: "more" },
+      h("p", null, one.how),
+      one.standoff_mm ? h("p", { class: "fine" }, `Lies ${one.standoff_mm} mm above the card (± ${one.standoff_std_mm} mm).`) : null,
+      part.handling ? h("p", { class: "care" }, h("b", null, "Take care: "), part.handling) : null,
+      h("div", { class: "buttons" },
+        last ? h("button", { onclick: () => startDraft(part.id, one.id) }, "Measure once more") : null,
+        !last ? h("button", { onclick: () => { desk.draft = null; ask({ do: "observe", part: part.id, feature: one.id, state: state === "could not see" ? "clear" : "could not see" }); } }, state === "could not see" ? "I can see it" : "Can't see it") : null)) : null);
+}
+
+function checklist() {
+  const parts = desk.sheet.parts.filter((part) => part.features.some((one) => one.kind === "dimension"));
+  return parts.map((part) => h("section", { class: "part", "data-key": part.id },
+    h("h4", null, part.name),
+    h("ul", { class: "list" }, part.features.filter((one) => one.kind === "dimension").map((one) => featureRow(part, one)))));
+}
+
+function freeRow(one) {
+  const where = one.photo === desk.photo || !one.photo ? null : "on another photo";
+  return h("li", { class: `row${one.id === desk.selected ? " open" : ""}`, "data-key": one.id },
+    h("button", { class: "line", "aria-pressed": String(one.id === desk.selected), onclick: () => select(one.id) },
+      h("span", { class: "mark", "aria-hidden": "true" }, "✓"), h("span", { class: "name" }, one.name, where && h("small", null, where)),
+      h("span", { class: "text" }, reading(one.id)?.mm ?? one.trouble ?? "no length yet")));
+}
+
+function free() {
+  const kinds = desk.state.kinds;
+  const chosen = desk.freeKind ?? "span";
+  const spec = kind(chosen);
+  const own = measurements().filter((one) => !feature(one.part, one.feature));
+  return h("section", { class: "part", "data-key": "free" },
+    h("h4", null, desk.sheet ? "Anything else" : "Lengths"),
+    own.length ? h("ul", { class: "list" }, own.map(freeRow)) : null,
+    h("div", { class: "buttons" },
+      kinds.length > 1 ? h("select", { "aria-label": "Kind of measurement", value: chosen, onchange: (event) => { desk.freeKind = event.target.value; changed(); } },
+        kinds.map((one) => h("option", { value: one.key, selected: one.key === chosen }, one.name))) : null,
+      spec.of_two
+        ? difference()
+        : h("button", { class: desk.sheet ? "" : "main", disabled: !photo(), onclick: () => startDraft(null, null, chosen, "") }, `Measure a ${spec.noun}`)),
+    spec.hint ? h("p", { class: "fine" }, spec.hint) : null);
+}
+
+function difference() {
+  const options = (skip) => measurements().filter((one) => one.kind !== "difference").map((one) => h("option", { value: one.id, selected: one.id === skip }, one.name));
+  const ids = () => ["diff-a", "diff-b"].map((id) => document.getElementById(id)?.value);
+  return h("span", { class: "diff" },
+    h("select", { id: "diff-a", "aria-label": "First length" }, options()), " − ", h("select", { id: "diff-b", "aria-label": "Second length" }, options(measurements()[1]?.id)),
+    h("button", { onclick: () => ask({ do: "add", kind: "difference", photo: desk.photo, name: "Difference", of: ids(), clicks_px: [] }) }, "Subtract"));
+}
+
+function sheetChoice() {
+  const { sheets, sheet } = desk.state;
+  return h("label", { class: "field", "data-key": "sheet" }, "Compare with",
+    h("select", { value: sheet ?? "", onchange: (event) => ask({ do: "sheet", sheet: event.target.value || null }) },
+      h("option", { value: "", selected: !sheet }, "nothing, just measure"),
+      sheets.map((one) => h("option", { value: one.key, selected: one.key === sheet }, one.name))));
+}
+
+export function measurePanel() {
+  const one = selected();
+  return [
+    readout(),
+    one ? settings(one) : null,
+    desk.sheet ? checklist() : null,
+    free(),
+    sheetChoice(),
+  ];
+}

@@ -1,0 +1,49 @@
+// Verdict: what the findings say of the toy and of each part, why, and what to check next.
+
+import { changed, desk } from "./desk.js";
+import { h } from "./dom.js";
+import { bands } from "./bands.js";
+import { startDraft } from "./stage_acts.js";
+
+const MARK = { fits: "✓", "fits none": "✗", "cannot tell": "?", missing: "–" };
+
+function doNext(one) {
+  if (one.action === "measure") startDraft(one.part, one.feature);
+  else {
+    desk.step = "note";
+    changed();
+  }
+}
+
+function chances(verdict) {
+  return h("ul", { class: "chances" }, verdict.chances.map((one) => {
+    const bar = h("i", { "aria-hidden": "true" });
+    bar.style.width = `${Math.max(0.5, one.percent)}%`;
+    return h("li", { "data-key": one.id }, h("span", null, one.name), h("span", { class: "track" }, bar), h("b", null, one.text));
+  }));
+}
+
+function partVerdict(part) {
+  return h("section", { class: `part judged${part.foreign ? " foreign" : ""}`, "data-key": part.id },
+    h("h4", null, h("span", { class: "sign", "aria-hidden": "true" }, MARK[part.outcome] ?? "?"), part.name, part.foreign ? h("em", null, "from another release") : null),
+    h("p", null, part.text),
+    part.bands.map(bands),
+    part.notes.length ? h("ul", { class: "plain" }, part.notes.map((line) => h("li", null, line))) : null);
+}
+
+export function verdictPanel() {
+  const { verdict, judging } = desk.state;
+  if (!desk.sheet) return h("p", null, "A verdict compares your findings with a release sheet. Choose one under Measure, “Compare with”.");
+  if (!verdict) return h("p", null, judging ? "Working it out…" : desk.state.verdict_trouble ?? "Measure or note something first.");
+  return [
+    h("section", { class: `outcome ${verdict.mark}`, "data-key": "outcome", "aria-live": "polite" },
+      h("h3", null, h("span", { class: "sign", "aria-hidden": "true" }, verdict.sign), verdict.headline),
+      chances(verdict)),
+    verdict.reasons.length ? h("section", { "data-key": "reasons" }, h("h4", null, "Why"), h("ul", { class: "plain" }, verdict.reasons.map((line) => h("li", null, line)))) : null,
+    verdict.next.length ? h("section", { "data-key": "next" }, h("h4", null, "Check next"),
+      h("ul", { class: "rows" }, verdict.next.map((one) => h("li", { "data-key": `${one.part}/${one.feature}` }, h("span", null, one.text), one.action ? h("button", { class: "small", onclick: () => doNext(one) }, one.action === "measure" ? "Measure it" : "Note it") : null)))) : null,
+    verdict.parts.map(partVerdict),
+    h("p", { class: "fine" }, verdict.rule),
+    h("p", { class: "fine" }, verdict.caution),
+  ];
+}

@@ -1,0 +1,122 @@
+// The side of the page: the six steps, the line that says what to do now, and the panel of the step.
+
+import { ask, changed, desk, feature, kind, notice, photo, photos, selected } from "./desk.js";
+import { h, show } from "./dom.js";
+import { cardPanel } from "./panel_card.js";
+import { keepPanel } from "./panel_keep.js";
+import { measurePanel, readout } from "./panel_measure.js";
+import { notePanel } from "./panel_note.js";
+import { photoPanel, startPage } from "./panel_photo.js";
+import { verdictPanel } from "./panel_verdict.js";
+import { dropDraft } from "./stage_acts.js";
+
+const STEPS = [
+  ["photo", "Photo", photoPanel], ["card", "Card", cardPanel], ["measure", "Measure", measurePanel],
+  ["note", "Note", notePanel], ["verdict", "Verdict", verdictPanel], ["keep", "Keep", keepPanel],
+];
+const $ = (id) => document.getElementById(id);
+
+export async function openFiles(files) {
+  for (const file of files) {
+    const toml = file.name.toLowerCase().endsWith(".toml");
+    notice(`Opening ${file.name}…`);
+    try {
+      const answer = await fetch(`/api/${toml ? "sheet" : "photo"}?name=${encodeURIComponent(file.name)}`, { method: "POST", body: file });
+      const told = await answer.json();
+      if (told.error) notice(told.error, "wrong");
+    } catch {
+      notice(`${file.name} did not get through; try once more.`, "wrong");
+    }
+  }
+}
+
+const counts = () => {
+  const { state, sheet } = desk;
+  const shot = photo();
+  const dims = sheet ? sheet.parts.flatMap((part) => part.features.filter((one) => one.kind === "dimension").map((one) => [part.id, one.id])) : [];
+  const looks = sheet ? sheet.parts.flatMap((part) => part.features.filter((one) => one.kind !== "dimension")) : [];
+  return {
+    photo: photos().length ? `${photos().length}` : "",
+    card: shot?.card ? "✓" : shot?.looking ? "…" : photos().length ? "!" : "",
+    measure: state.measurements.length ? (dims.length ? `${dims.filter(([p, f]) => state.measurements.some((m) => m.part === p && m.feature === f && m.text)).length}/${dims.length}` : `${state.measurements.length}`) : "",
+    note: looks.length ? `${state.observations.filter((one) => one.feature && one.state === "seen").length}/${looks.length}` : "",
+    verdict: state.verdict ? state.verdict.sign : "",
+    keep: state.kept.length ? "✓" : "",
+  };
+};
+
+export function go(step) {
+  desk.step = step;
+  if (step !== "measure") desk.draft = null;
+  if (step !== "card") desk.corners = null;
+  changed();
+}
+
+function steps() {
+  const marks = counts();
+  const move = (event, index) => {
+    const by = { ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1 }[event.key];
+    if (!by) return;
+    event.preventDefault();
+    event.stopPropagation();
+    const next = STEPS[(index + by + STEPS.length) % STEPS.length][0];
+    go(next);
+    requestAnimationFrame(() => requestAnimationFrame(() => $(`step-${next}`).focus()));
+  };
+  show($("steps"), STEPS.map(([key, name], index) => h("button", {
+    role: "tab", id: `step-${key}`, "data-key": key, "aria-selected": String(desk.step === key), "aria-controls": "panel",
+    tabindex: desk.step === key ? "0" : "-1", onclick: () => go(key), onkeydown: (event) => move(event, index),
+  }, h("span", null, name), h("small", null, marks[key] || "\u00a0"))));
+}
+
+// One sentence: the next thing to do.
+function coachText() {
+  const shot = photo();
+  const { draft, corners } = desk;
+  if (!shot) return desk.state.opening.length ? "Opening…" : "Open a photo to begin.";
+  if (shot.stage === "failed") return shot.trouble;
+  if (corners) return `Touch corner ${corners.length + 1} of the card, going around it. Where a corner is rounded, aim at where its straight edges would meet.`;
+  if (draft) {
+    const spec = kind(draft.kind);
+    const count = draft.clicks_px.length;
+    const what = draft.part ? `${feature(draft.part, draft.feature)?.full_name ?? draft.name}: ` : "";
+    const next = spec.labels[count] ?? `another ${spec.labels.at(-1)?.toLowerCase() ?? "point"}`;
+    return `${what}touch the ${next.toLowerCase()}${count >= spec.least ? ", or press Done" : ""}.`;
+  }
+  if (!shot.card) return shot.looking ? "Looking for the card. You can look around meanwhile." : "No card was found here. Go to Card and mark its four corners.";
+  if (desk.step === "card") return "The outline should sit on the card's edges. If it does not, drag a corner.";
+  if (desk.step === "measure") {
+    if (selected()) return "Drag an end to correct it, or choose what to measure next.";
+    return desk.sheet ? "Choose what to measure in the list." : "Press “Measure a length”, then touch its two ends.";
+  }
+  if (desk.step === "photo") return "The photo is open. Go to Measure when the card's outline looks right.";
+  if (desk.step === "note") return "Look at the toy itself and note what you see.";
+  if (desk.step === "verdict") return desk.state.judging ? "Working it out…" : "This is what your findings say so far.";
+  return "Everything is saved as you go.";
+}
+
+function coach() {
+  const marking = desk.draft || desk.corners;
+  show($("coach"),
+    h("span", { class: "say" }, coachText()),
+    desk.draft?.id && h("button", { class: "main small", onclick: dropDraft }, "Done"),
+    marking && !desk.draft?.id && h("button", { class: "small", onclick: () => { desk.corners = null; dropDraft(); } }, "Stop"));
+}
+
+export function paintPanel() {
+  if (!$("start").hidden) {
+    show($("start"), startPage());
+    return;
+  }
+  coach();
+  steps();
+  const [, name, panel] = STEPS.find(([key]) => key === desk.step) ?? STEPS[2];
+  $("panel").setAttribute("aria-labelledby", `step-${desk.step}`);
+  $("panel").dataset.step = desk.step;
+  show($("panel"), h("h2", { class: "vh", "data-key": `title-${name}` }, name), h("div", { "data-key": `body-${desk.step}`, class: "body" }, panel()));
+  const small = readout(true);
+  $("reading").hidden = !small;
+  if (small) show($("reading"), small);
+}
+
+export { ask };

@@ -1,0 +1,195 @@
+"""A verdict as the page shows it: words, signs that need no colour, and one scale for each dimension."""
+
+from collections.abc import Mapping, Sequence
+from math import floor
+from typing import TYPE_CHECKING, Any
+
+from measure.desk.readouts import step_for, stated, tick_text
+from measure.specimen import MeasurementEntry, Specimen
+from measure.units import format_mm
+
+if TYPE_CHECKING:
+    from references.sheet import Feature, Part, Sheet
+
+_SIGNS = {"release": "✓", "mixed": "≠", "cannot tell": "?"}
+# A share this high or low of the true lengths within the limits is taken as a plain yes or no; the verdict itself
+# weighs the shares and uses no such border.
+_FITS, _OUTSIDE = 0.5, 0.025
+
+
+def verdict_json(verdict: Mapping[str, Any], specimen: Specimen, sheet: "Sheet") -> dict[str, Any]:
+    """Return the verdict as the page's values.
+
+    Parameters
+    ----------
+    verdict : mapping
+        What `judge` says, as JSON values.
+    specimen : Specimen
+        For the measured values.
+    sheet : Sheet
+        For names and ranges.
+    """
+    names = {one.id: one.name for one in sheet.releases}
+    outcome = str(verdict["outcome"])
+    return {
+        "sign": _SIGNS.get(outcome, "?"),
+        "mark": outcome.replace(" ", "-"),
+        "headline": _headline(verdict, names),
+        "chances": _chances(verdict.get("posterior", {}), names),
+        "reasons": list(verdict.get("reasons", [])),
+        "next": [_next(one, sheet) for one in verdict.get("next_checks", [])],
+        "parts": [_part(one, specimen, sheet) for one in verdict.get("parts", [])],
+        "rule": str(verdict.get("decision_rule", "")),
+        "caution": str(verdict.get("caution", "")),
+    }
+
+
+def _headline(verdict: Mapping[str, Any], names: Mapping[str, str]) -> str:
+    name = names.get(str(verdict.get("release")), "")
+    if verdict["outcome"] == "release":
+        return f"{name}: all that was looked at fits together"
+    if verdict["outcome"] == "mixed":
+        foreign = [str(one["name"]) for one in verdict.get("parts", []) if one.get("foreign")]
+        base = f"{name} with parts that do not belong" if name else "Parts that do not belong together"
+        return f"{base}: {', '.join(foreign)}" if foreign else base
+    return "Cannot tell yet"
+
+
+def _chances(posterior: Mapping[str, float], names: Mapping[str, str]) -> list[dict[str, Any]]:
+    rows = [
+        {"id": key, "name": names.get(key, key), "percent": 100.0 * share, "text": _percent(share)}
+        for key, share in posterior.items()
+    ]
+    return sorted(rows, key=lambda row: -float(str(row["percent"])))
+
+
+def _percent(share: float) -> str:
+    if share < 0.005:
+        return "under 1 %"
+    return "over 99 %" if share > 0.995 else f"{100 * share:.0f} %"
+
+
+def _next(check: Mapping[str, Any], sheet: "Sheet") -> dict[str, Any]:
+    part = sheet.part(str(check.get("part")))
+    feature = part.feature(str(check.get("feature"))) if part else None
+    action = None if feature is None else "measure" if feature.kind == "dimension" else "note"
+    return {
+        "part": check.get("part"),
+        "feature": check.get("feature"),
+        "text": str(check.get("text", "")),
+        "action": action,
+    }
+
+
+def _part(judged: Mapping[str, Any], specimen: Specimen, sheet: "Sheet") -> dict[str, Any]:
+    names = {one.id: one.name for one in sheet.releases}
+    part = sheet.part(str(judged["part"]))
+    bands = []
+    notes = []
+    for finding in judged.get("findings", []):
+        feature = part.feature(str(finding["feature"])) if part else None
+        if part is None or feature is None:
+            continue
+        if feature.kind == "dimension":
+            bands.append(band(part, feature, finding, specimen, sheet))
+        else:
+            notes.append(_note(feature, finding, sheet))
+    fits = [names.get(key, key) for key in judged.get("releases", [])]
+    return {
+        "id": judged["part"],
+        "name": judged["name"],
+        "outcome": judged["outcome"],
+        "foreign": bool(judged.get("foreign")),
+        "text": _part_text(str(judged["outcome"]), fits),
+        "bands": bands,
+        "notes": notes,
+    }
+
+
+def _part_text(outcome: str, fits: Sequence[str]) -> str:
+    if outcome == "fits":
+        return f"Fits {_listed(fits)}."
+    if outcome == "fits none":
+        return "Fits none of the known releases."
+    if fits:
+        return f"Cannot tell: it could be {_listed(fits, 'or')}."
+    return "Cannot tell."
+
+
+def _listed(names: Sequence[str], last: str = "and") -> str:
+    if len(names) < 2:
+        return "".join(names)
+    return f"{', '.join(names[:-1])} {last} {names[-1]}"
+
+
+def _note(feature: "Feature", finding: Mapping[str, Any], sheet: "Sheet") -> str:
+    by_release = finding.get("by_release", {})
+    fits = [
+        one.name
+        for one in sheet.releases
+        if float(by_release.get(one.id, {}).get("likelihood") or 0.0) >= 0.1
+    ]
+    known = f"known of {_listed(fits)}" if fits else "not known of any release"
+    return f"{feature.name}: {finding.get('value')}, {known}."
+
+
+def _measured(part: "Part", feature: "Feature", specimen: Specimen) -> list[MeasurementEntry]:
+    return [
+        one
+        for one in specimen.measurements
+        if one.part == part.id and one.feature == feature.id and one.result is not None
+    ]
+
+
+def band(
+    part: "Part", feature: "Feature", finding: Mapping[str, Any], specimen: Specimen, sheet: "Sheet"
+) -> dict[str, Any]:
+    """Return one dimension's scale: a row for each release, the measured value and its interval in mm."""
+    own = _measured(part, feature, specimen)
+    length = stated(own[-1].result) if own and own[-1].result else None
+    value_mm = length.value_mm if length else None
+    half_mm = length.expanded_uncertainty_mm if length else 0.0
+    rows = [_row(one.id, one.name, feature, finding) for one in sheet.releases]
+    ends = [end for row in rows for end in (row["low"], row["high"]) if end is not None]
+    if value_mm is not None:
+        ends += [value_mm - half_mm, value_mm + half_mm]
+    low, high = min(ends, default=0.0), max(ends, default=1.0)
+    room = max(high - low, 1e-3)
+    low, high = low - 0.08 * room, high + 0.08 * room
+    step = step_for(high - low, 6)
+    ticks = [
+        [number * step, tick_text(number * step, step)]
+        for number in range(floor(low / step) + 1, floor(high / step) + 1)
+    ]
+    return {
+        "part": part.id,
+        "feature": feature.id,
+        "name": feature.name,
+        "text": format_mm(length) if length else "not measured",
+        "low": low,
+        "high": high,
+        "ticks": ticks,
+        "rows": rows,
+        "value": value_mm,
+        "u_low": None if value_mm is None else value_mm - half_mm,
+        "u_high": None if value_mm is None else value_mm + half_mm,
+    }
+
+
+def _row(release: str, name: str, feature: "Feature", finding: Mapping[str, Any]) -> dict[str, Any]:
+    limits = feature.limits_mm(release)
+    if limits is None:
+        return {
+            "name": name,
+            "low": None,
+            "high": None,
+            "mark": "absent",
+            "range_text": "no such part, or not known",
+        }
+    share = finding.get("by_release", {}).get(release, {}).get("conformance_probability")
+    if share is None:
+        mark = "unsure"
+    else:
+        mark = "fits" if share >= _FITS else "outside" if share < _OUTSIDE else "unsure"
+    text = f"{limits[0]:.4g} to {limits[1]:.4g} millimetres"
+    return {"name": name, "low": limits[0], "high": limits[1], "mark": mark, "range_text": text}
