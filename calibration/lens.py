@@ -41,6 +41,17 @@ def divide(points: Array, division: ArrayLike) -> Array:
     return np.asarray(points * (2.0 / (1.0 + root)))
 
 
+def divide_slope(points: Array, division: ArrayLike) -> tuple[Array, Array]:
+    """Return the derivatives of `divide` by the coordinates (..., 2, 2) and by the coefficient (..., 2)."""
+    r2 = np.sum(points * points, axis=-1, keepdims=True)
+    coefficient = np.asarray(division, dtype=float)
+    root = np.sqrt(np.maximum(1.0 - 4.0 * coefficient * r2, 1e-12))
+    bend = 4.0 / (root * (1.0 + root) ** 2)
+    outer = points[..., :, None] * points[..., None, :]
+    along = (2.0 / (1.0 + root))[..., None] * np.eye(2) + 2.0 * (coefficient * bend)[..., None] * outer
+    return along, points * (bend * r2)
+
+
 def _radial(r2: Array, coefficients: Sequence[float]) -> tuple[Array, Array]:
     """Return the radial factor and its derivative by r²."""
     k1, k2, _, _, k3, k4, k5, k6 = (*coefficients, *(0.0,) * (8 - len(coefficients)))
@@ -79,6 +90,17 @@ def distort(points: Array, coefficients: Sequence[float]) -> Array:
     )
 
 
+def distort_slope(points: Array, coefficients: Sequence[float]) -> Array:
+    """Return the derivatives (..., 2, 2) of `distort` at pinhole coordinates (..., 2)."""
+    x, y = points[..., 0], points[..., 1]
+    p1, p2 = coefficients[2], coefficients[3]
+    factor, slope = _radial(x * x + y * y, coefficients)
+    across = 2 * x * y * slope + 2 * p1 * x + 2 * p2 * y
+    along_x = factor + 2 * x * x * slope + 2 * p1 * y + 6 * p2 * x
+    along_y = factor + 2 * y * y * slope + 6 * p1 * y + 2 * p2 * x
+    return np.stack([np.stack([along_x, across], axis=-1), np.stack([across, along_y], axis=-1)], axis=-2)
+
+
 def undistort(points: Array, coefficients: Sequence[float], *, rounds: int = 12) -> Array:
     """Invert `distort` by Newton's method; same shapes and units.
 
@@ -88,14 +110,10 @@ def undistort(points: Array, coefficients: Sequence[float], *, rounds: int = 12)
     form is absent from one of the two major versions.
     """
     found = points.copy()
-    p1, p2 = coefficients[2], coefficients[3]
     for _ in range(rounds):
-        x, y = found[..., 0], found[..., 1]
-        factor, slope = _radial(x * x + y * y, coefficients)
         miss = distort(found, coefficients) - points
-        a = factor + 2 * x * x * slope + 2 * p1 * y + 6 * p2 * x
-        b = 2 * x * y * slope + 2 * p1 * x + 2 * p2 * y
-        d = factor + 2 * y * y * slope + 6 * p1 * y + 2 * p2 * x
+        slope = distort_slope(found, coefficients)
+        (a, b), d = (slope[..., 0, 0], slope[..., 0, 1]), slope[..., 1, 1]
         det = a * d - b * b
         det = np.where(np.abs(det) < 1e-9, 1e-9, det)
         step = np.stack([d * miss[..., 0] - b * miss[..., 1], a * miss[..., 1] - b * miss[..., 0]], axis=-1)

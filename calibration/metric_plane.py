@@ -146,9 +146,14 @@ class Plane:
         (B, N, 2) array
             In mm; NaN beyond the horizon.
         """
-        sets = self.parameters + inputs @ self.influence.T
+        sets = self._parameters_at(inputs)
         heights = np.broadcast_to(self.toward * standoff_mm, (len(sets), points_px.shape[-2]))
         return pose.unproject(sets, self.base, self.camera.distortion, points_px, heights)
+
+    def _parameters_at(self, inputs: Array) -> Array:
+        steps = np.asarray(inputs, dtype=float) @ self.influence.T
+        middle = np.array([*self.centre_mm, 0.0])
+        return pose.follow(np.broadcast_to(self.parameters, steps.shape), self.base, steps, middle)
 
     def to_px(self, points_mm: ArrayLike, standoff_mm: ArrayLike = 0.0) -> Array:
         """Return the pixels (N, 2) of points (N, 2) in mm at a stand-off: the inverse of `to_mm`."""
@@ -165,7 +170,7 @@ class Plane:
 
     def moved(self, latent: int, step: float) -> "Plane":
         """Return the plane with one independent input changed by `step` standard uncertainties."""
-        return with_parameters(self, self.parameters + step * self.influence[:, latent])
+        return with_parameters(self, self._parameters_at(step * np.eye(len(self.latents))[latent]))
 
     def sensitivity(self, function: Callable[["Plane"], ArrayLike]) -> Array:
         """Differentiate any function of the plane by its independent inputs.

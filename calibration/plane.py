@@ -2,15 +2,14 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from math import acos, degrees
 
+import cv2
 import numpy as np
 from numpy.typing import ArrayLike
 
-from calibration import posefit
+from calibration import pose, posefit, posesolve
 from calibration.camera import Camera
 from calibration.errors import GeometryError
-from calibration.lens import Array
 from calibration.metric_plane import Plane, with_parameters
 from calibration.objects import ReferenceObject
 from calibration.targets import Target, check_targets, target_from_object
@@ -19,6 +18,9 @@ __all__ = ["Plane", "Target", "fit_plane", "fit_plane_points", "fit_plane_target
 
 # Chance of a larger misfit 1 % with the two degrees of freedom of four corners.
 _MISFIT_P01 = {2: 9.21}
+TWO_FOLD_TILT = "two-fold tilt"
+# One over the coverage factor for 95 %.
+_HOLD_BOTH = 0.51
 # A second pose this much worse (in chi-squared) is no rival: odds below 1 to 20.
 _RIVAL_CHI2 = 6.0
 
@@ -111,35 +113,43 @@ def fit_plane_targets(
     toward = check_targets(targets)
     problem = posefit.Problem(camera, targets, toward)
     # Where the focal length is wide open its valley may hold two minima: look along it first.
-    logs = (-2.0, -1.0, 0.0, 1.0, 2.0) if camera.log_focal_std > 0.1 else (0.0,)
-    unknowns, base = posefit.starts(problem, logs)
+    logs = (-1.5, 0.0, 1.5) if camera.log_focal_std > 0.1 else (0.0,)
+    unknowns, base = posesolve.starts(problem, logs)
     if len(unknowns) == 0:
         raise GeometryError(
             "no camera could see the reference's corners so: check their order around the object"
         )
-    unknowns, base, chi2 = posefit.solve(problem, unknowns, base)
-    order = np.argsort(chi2)
-    best = int(order[0])
-    if not np.isfinite(chi2[best]):
+    unknowns, base, chi2 = posesolve.minima(problem, unknowns, base)
+    if not np.isfinite(chi2[0]):
         raise GeometryError("no plane fits the reference's corners: check their order around the object")
-    plane = _plane(
-        posefit.finish(problem, unknowns[best], base[best], float(chi2[best])),
-        camera,
-        targets,
-        reference,
-        toward,
-    )
-    for other in order[1:]:
-        gap = float(chi2[other] - chi2[best])
-        if gap < _RIVAL_CHI2 and _turn_between_deg(base[best], base[other]) > 1.0:
-            fit = posefit.finish(problem, unknowns[other], base[other], float(chi2[other]))
-            rival = _plane(fit, camera, targets, reference, toward)
-            return replace(plane, rival=rival, rival_odds=float(np.exp(-gap / 2)))
+    fits = [
+        posefit.finish(problem, one, turn, float(misfit))
+        for one, turn, misfit in zip(unknowns, base, chi2, strict=True)
+    ]
+    plane = _plane(fits[0], camera, targets, reference, toward)
+    if len(fits) > 1 and chi2[1] - chi2[0] < _RIVAL_CHI2:
+        rival = _plane(fits[1], camera, targets, reference, toward)
+        return _with_rival(plane, rival, float(np.exp((chi2[0] - chi2[1]) / 2)))
     return plane
 
 
-def _turn_between_deg(one: Array, other: Array) -> float:
-    return degrees(acos(float(np.clip((np.trace(one.T @ other) - 1.0) / 2.0, -1.0, 1.0))))
+def _with_rival(plane: Plane, rival: Plane, odds: float) -> Plane:
+    """Count the way to the second pose as an input of its own, large enough for an interval to hold both."""
+    away = rival.parameters - plane.parameters
+    away[pose.TURN] = cv2.Rodrigues(plane.base.T @ rival.base)[0].ravel()
+    share = max((odds / (1.0 + odds)) ** 0.5, _HOLD_BOTH)
+    caution = (
+        "The card is seen from so far that two tilts explain it equally: "
+        "take the photo from closer, or tilt the camera by 10 to 20 degrees."
+    )
+    return replace(
+        plane,
+        influence=np.column_stack([plane.influence, share * away]),
+        latents=(*plane.latents, ("two-fold-tilt-1", TWO_FOLD_TILT)),
+        rival=rival,
+        rival_odds=odds,
+        cautions=(*plane.cautions, caution),
+    )
 
 
 def _plane(

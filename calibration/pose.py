@@ -58,6 +58,94 @@ def project(sets: Array, base: Array, distortion: tuple[float, ...], points_mm: 
     return np.asarray(flat * focal + sets[..., None, CENTRE])
 
 
+def project_slope(
+    sets: Array, base: Array, distortion: tuple[float, ...], points_mm: Array
+) -> tuple[Array, Array, Array]:
+    """Project as `project` does, with derivatives.
+
+    Parameters
+    ----------
+    sets, base, distortion, points_mm
+        As for `project`; the sets' turns must be zero.
+
+    Returns
+    -------
+    points_px : (..., N, 2) array
+        Pixels.
+    by_set : (..., N, 2, 10) array
+        Derivatives by the parameter set.
+    by_point : (..., N, 2, 3) array
+        Derivatives by the point's coordinates.
+    """
+    seen = points_mm @ np.swapaxes(base, -1, -2) + sets[..., None, MOVE]
+    depth = np.maximum(seen[..., 2:], 1e-3)
+    flat = seen[..., :2] / depth
+    division = sets[..., DIVISION, None, None]
+    bend, by_division = lens.divide_slope(flat, division)
+    bent = lens.divide(flat, division)
+    if any(distortion):
+        more = lens.distort_slope(bent, distortion)
+        bent = lens.distort(bent, distortion)
+        bend, by_division = more @ bend, (more @ by_division[..., None])[..., 0]
+    focal = np.exp(sets[..., LOG_FOCAL])[..., None, None]
+    # (x/z, y/z) by (x, y, z)
+    flat_by_seen = np.zeros((*flat.shape, 3))
+    flat_by_seen[..., 0, 0] = flat_by_seen[..., 1, 1] = 1.0
+    flat_by_seen[..., 2] = -flat
+    by_seen = focal[..., None] * (bend @ flat_by_seen) / depth[..., None]
+    by_point = by_seen @ base[..., None, :, :]
+    by_set = np.empty((*flat.shape, PARAMETERS))
+    x, y, z = (by_point[..., axis] for axis in range(3))
+    px, py, pz = (points_mm[..., axis, None] for axis in range(3))
+    # A turn w moves the point by w x p in the plane's frame.
+    by_set[..., 0], by_set[..., 1], by_set[..., 2] = z * py - y * pz, x * pz - z * px, y * px - x * py
+    by_set[..., MOVE] = by_seen
+    by_set[..., LOG_FOCAL] = focal * bent
+    by_set[..., DIVISION] = focal * by_division
+    by_set[..., CENTRE] = np.eye(2)
+    return bent * focal + sets[..., None, CENTRE], by_set, by_point
+
+
+def follow(sets: Array, base: Array, steps: Array, middle_mm: Array) -> Array:
+    """Step from parameter sets along curves that keep the picture of a point in place.
+
+    Parameters
+    ----------
+    sets : (..., 10) array
+        Where from; their turns must be zero.
+    base : (..., 3, 3) array
+        Base rotations.
+    steps : (..., 10) array
+        Changes of the parameters, to first order.
+    middle_mm : (3,) array
+        The point, in the plane's frame.
+
+    Returns
+    -------
+    (..., 10) array
+        New sets; their turns are those of the steps.
+
+    Notes
+    -----
+    A longer focal length goes with a longer distance. A straight step in both leaves the valley that the
+    corners carve, so that a Newton step creeps, and a draw from the covariance puts the card where nobody saw
+    it. Here the point moves in pixels and in the log of its scale instead, to first order as the step says.
+    """
+    new = sets + steps
+    new[..., TURN] = steps[..., TURN]
+    seat = (base @ middle_mm) + sets[..., MOVE]
+    swing = np.cross(steps[..., TURN], np.broadcast_to(middle_mm, steps[..., TURN].shape))
+    shift = (base @ swing[..., None])[..., 0] + steps[..., MOVE]
+    depth = np.maximum(seat[..., 2:], 1e-3)
+    log_focal = steps[..., LOG_FOCAL, None]
+    ahead = seat[..., :2] / depth
+    slide = (shift[..., :2] - ahead * shift[..., 2:]) / depth + ahead * log_focal
+    far = depth * np.exp(np.clip(shift[..., 2:] / depth, -1.5, 1.5))
+    new_seat = np.concatenate([(ahead + slide) * np.exp(-log_focal) * far, far], axis=-1)
+    new[..., MOVE] = new_seat - (base @ rotations(new[..., TURN])) @ middle_mm
+    return np.asarray(new)
+
+
 def unproject(
     sets: Array, base: Array, distortion: tuple[float, ...], points_px: Array, heights_mm: Array
 ) -> Array:

@@ -8,9 +8,8 @@ of influences is at once the covariance and the exact budget by source.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-import cv2
 import numpy as np
 
 from calibration import pose
@@ -59,8 +58,11 @@ class Problem:
         # of 3.
         self.size = pose.PARAMETERS + 6 * len(targets) + 3 * (len(targets) - 1)
         self.priors = np.r_[6:10, 10 : 10 + 6 * len(targets)]
-        self.step = np.full(self.size, 1e-4)
-        self.step[pose.TURN], self.step[pose.MOVE] = 1e-6, 1e-3
+        self.middle_mm = np.append(targets[0].points_mm.mean(axis=0), 0.0)
+        # From standardised unknowns to parameters.
+        self.units = np.ones(pose.PARAMETERS)
+        self.units[pose.LOG_FOCAL], self.units[pose.DIVISION] = camera.log_focal_std, camera.k1_std
+        self.units[pose.CENTRE] = camera.principal_point_std_px
 
     def sources(self) -> tuple[str, ...]:
         """Name the independent inputs in the order of the residuals."""
@@ -71,13 +73,10 @@ class Problem:
     def camera_sets(self, unknowns: Array) -> Array:
         """Turn standardised unknowns (..., n) into parameter sets (..., 10)."""
         camera = self.camera
-        sets = unknowns[..., : pose.PARAMETERS].copy()
-        sets[..., pose.LOG_FOCAL] = np.log(camera.focal_px) + camera.log_focal_std * unknowns[..., 6]
-        sets[..., pose.DIVISION] = camera.division + camera.k1_std * unknowns[..., 7]
-        sets[..., pose.CENTRE] = (
-            camera.principal_point_px + camera.principal_point_std_px * unknowns[..., pose.CENTRE]
-        )
-        return sets
+        means = np.zeros(pose.PARAMETERS)
+        means[pose.LOG_FOCAL], means[pose.DIVISION] = np.log(camera.focal_px), camera.division
+        means[pose.CENTRE] = camera.principal_point_px
+        return np.asarray(means + self.units * unknowns[..., : pose.PARAMETERS])
 
     def residuals(self, unknowns: Array, base: Array) -> Array:
         """Return the whitened residuals (..., m) of unknowns (..., n) at base rotations (..., 3, 3)."""
@@ -98,130 +97,76 @@ class Problem:
         flat = target.points_mm * scale[..., None, :]
         lift = target.flatness_std_mm * (unknowns[..., first + 2 : first + 6] @ self.weights[index].T)
         if index:
-            at = pose.PARAMETERS + 6 * len(self.targets) + 3 * (index - 1)
-            angle = unknowns[..., at + 2, None]
-            c, s = np.cos(angle), np.sin(angle)
-            x, y = flat[..., 0], flat[..., 1]
-            flat = np.stack([c * x - s * y, s * x + c * y], axis=-1) + unknowns[..., None, at : at + 2]
+            at = self.place_at(index)
+            flat = (
+                flat @ np.swapaxes(turn_matrix(unknowns[..., at + 2]), -1, -2)
+                + unknowns[..., None, at : at + 2]
+            )
         return np.concatenate([flat, self.toward * (target.height_mm + lift)[..., None]], axis=-1)
 
+    def stepped(self, unknowns: Array, base: Array, step: Array) -> tuple[Array, Array]:
+        """Take a step (B, n) from unknowns (B, n) and base rotations (B, 3, 3); return the new ones."""
+        after = unknowns + step
+        sets = pose.follow(
+            self.camera_sets(unknowns), base, step[:, : pose.PARAMETERS] * self.units, self.middle_mm
+        )
+        after[:, pose.TURN], after[:, pose.MOVE] = 0.0, sets[:, pose.MOVE]
+        return after, np.asarray(base @ pose.rotations(sets[:, pose.TURN]))
+
+    def place_at(self, index: int) -> int:
+        """Return where the in-plane pose of a further target begins among the unknowns."""
+        return pose.PARAMETERS + 6 * len(self.targets) + 3 * (index - 1)
+
     def jacobian(self, unknowns: Array, base: Array) -> tuple[Array, Array]:
-        """Return the residuals (..., m) and their derivatives (..., m, n)."""
-        shifts = np.diag(self.step)
-        spread = np.concatenate([unknowns[..., None, :] + shifts, unknowns[..., None, :] - shifts], axis=-2)
-        values = self.residuals(spread, base[..., None, :, :])
-        slope = (values[..., : self.size, :] - values[..., self.size :, :]) / (2 * self.step[:, None])
-        return self.residuals(unknowns, base), np.swapaxes(slope, -1, -2)
+        """Return the residuals (B, m) and their derivatives (B, m, n) at unknowns whose turns are zero."""
+        sets, count = self.camera_sets(unknowns), len(unknowns)
+        values, slopes = [], []
+        for index, target in enumerate(self.targets):
+            solid = self._solid(unknowns, index)
+            seen, by_set, by_point = pose.project_slope(sets, base, self.camera.distortion, solid)
+            slope = np.zeros((count, *target.points_px.shape, self.size))
+            slope[..., : pose.PARAMETERS] = by_set * self.units
+            self._add_object(slope, by_point, unknowns, index)
+            whitening = self.whitening[index]
+            values.append((seen - target.points_px).reshape(count, -1) @ whitening.T)
+            slopes.append(whitening @ slope.reshape(count, -1, self.size))
+        own = np.broadcast_to(np.eye(self.size)[self.priors], (count, len(self.priors), self.size))
+        return (
+            np.concatenate([*values, unknowns[:, self.priors]], axis=-1),
+            np.concatenate([*slopes, own], axis=-2),
+        )
+
+    def _add_object(self, slope: Array, by_point: Array, unknowns: Array, index: int) -> None:
+        """Fill in the derivatives by a target's own unknowns."""
+        target, first = self.targets[index], pose.PARAMETERS + 6 * index
+        by_flat = by_point[..., :2]
+        if index:
+            at, turn = self.place_at(index), turn_matrix(unknowns[:, self.place_at(index) + 2])
+            slope[..., at : at + 2] = by_flat
+            scale = 1.0 + unknowns[:, first : first + 2] * target.scale_std
+            turned = (target.points_mm * scale[:, None, :]) @ np.swapaxes(turn, -1, -2)
+            slope[..., at + 2] = (
+                by_flat[..., 1] * turned[..., 0, None] - by_flat[..., 0] * turned[..., 1, None]
+            )
+            by_flat = by_flat @ turn[:, None]
+        slope[..., first : first + 2] = by_flat * (target.points_mm * target.scale_std)[:, None, :]
+        lift = self.toward * target.flatness_std_mm * self.weights[index]
+        slope[..., first + 2 : first + 6] = by_point[..., 2:] * lift[:, None, :]
 
 
-def solve(problem: Problem, unknowns: Array, base: Array, *, rounds: int = 25) -> tuple[Array, Array, Array]:
-    """Minimise from several starts at once, by Levenberg's method.
-
-    Parameters
-    ----------
-    problem : Problem
-        What is minimised.
-    unknowns : (B, n) array
-        Starts.
-    base : (B, 3, 3) array
-        Their base rotations.
-    rounds : int
-        Upper limit of iterations.
-
-    Returns
-    -------
-    unknowns (B, n), base (B, 3, 3), chi2 (B,)
-        The minima, their rotations with the turn taken in, and the sums of squares.
-    """
-    damping = np.full(len(unknowns), 1e-3)
-    values, slope = problem.jacobian(unknowns, base)
-    cost = np.sum(values**2, axis=-1)
-    for _ in range(rounds):
-        normal = np.swapaxes(slope, -1, -2) @ slope
-        diagonal = np.einsum("bii->bi", normal)
-        damped = normal + np.einsum("b,bi,ij->bij", damping, diagonal + 1e-12, np.eye(problem.size))
-        step = -np.linalg.solve(damped, np.einsum("bmn,bm->bn", slope, values)[..., None])[..., 0]
-        trial = unknowns + step
-        trial_cost = np.sum(problem.residuals(trial, base) ** 2, axis=-1)
-        better = trial_cost <= cost
-        done = np.where(better, cost - trial_cost < 1e-7 * (1.0 + cost), damping > 1e3)
-        damping = np.where(better, damping * 0.1, damping * 10.0)
-        unknowns = np.where(better[:, None], trial, unknowns)
-        base = base @ pose.rotations(unknowns[:, pose.TURN])
-        unknowns[:, pose.TURN] = 0.0
-        values, slope = problem.jacobian(unknowns, base)
-        cost = np.sum(values**2, axis=-1)
-        if np.all(done):
-            break
-    return unknowns, base, cost
-
-
-def starts(problem: Problem, logs: Sequence[float]) -> tuple[Array, Array]:
-    """Return starting unknowns and rotations: for each focal log, in standard deviations, up to two poses.
-
-    Notes
-    -----
-    Seen from afar a plane and its mirror image about the line of sight look alike; both are started from, and
-    the closed form that gives them (IPPE) is the library's.
-    """
-    first, found, turns = problem.targets[0], [], []
-    points = np.column_stack([first.points_mm, np.zeros(len(first.points_mm))])
-    for log in logs:
-        sets = np.zeros(problem.size)
-        sets[6] = log
-        focal_px = problem.camera.focal_px * float(np.exp(log * problem.camera.log_focal_std))
-        rays = replace(problem.camera, focal_px=focal_px).normalise(first.points_px)
-        _, vectors, moves, _ = cv2.solvePnPGeneric(points, rays, np.eye(3), None, flags=cv2.SOLVEPNP_IPPE)
-        for vector, move in zip(vectors, moves, strict=True):
-            if not (np.all(np.isfinite(vector)) and np.all(np.isfinite(move))) or float(move[2].item()) <= 0:
-                continue
-            guess = sets.copy()
-            guess[pose.MOVE] = move.ravel()
-            found.append(guess)
-            turns.append(pose.rotations(np.asarray(vector, dtype=float).ravel()))
-    if not found:
-        return np.zeros((0, problem.size)), np.zeros((0, 3, 3))
-    guesses, rotation = np.array(found), np.array(turns)
-    for index in range(1, len(problem.targets)):
-        _place(problem, index, guesses, rotation)
-    return guesses, rotation
-
-
-def _place(problem: Problem, index: int, guesses: Array, rotation: Array) -> None:
-    """Fill in the in-plane pose of a further target from its rough place on the plane."""
-    target = problem.targets[index]
-    heights = np.full(len(target.points_px), problem.toward * target.height_mm)
-    at = pose.PARAMETERS + 6 * len(problem.targets) + 3 * (index - 1)
-    spots = pose.unproject(
-        problem.camera_sets(guesses),
-        rotation,
-        problem.camera.distortion,
-        target.points_px[None],
-        heights[None],
-    )
-    spots = np.nan_to_num(spots)
-    own = target.points_mm - target.points_mm.mean(axis=0)
-    for guess, spot in zip(guesses, spots, strict=True):
-        middle = spot.mean(axis=0)
-        cross = own.T @ (spot - middle)
-        angle = np.arctan2(cross[0, 1] - cross[1, 0], cross[0, 0] + cross[1, 1])
-        c, s = np.cos(angle), np.sin(angle)
-        guess[at : at + 2] = middle - np.array([[c, -s], [s, c]]) @ target.points_mm.mean(axis=0)
-        guess[at + 2] = angle
+def turn_matrix(angle: Array) -> Array:
+    """Return the matrices (..., 2, 2) that turn a plane by angles (...)."""
+    c, s = np.cos(angle), np.sin(angle)
+    return np.stack([np.stack([c, -s], axis=-1), np.stack([s, c], axis=-1)], axis=-2)
 
 
 def finish(problem: Problem, unknowns: Array, base: Array, chi2: float) -> Fit:
     """Work out the influences of the independent inputs at a minimum."""
-    _, slope = problem.jacobian(unknowns, base)
+    slope = problem.jacobian(unknowns[None], base[None])[1][0]
+    # The inputs are errors: seen minus true, and prior mean minus true.
     influence = np.linalg.solve(slope.T @ slope, slope.T)
-    # From standardised unknowns to parameters. The inputs are errors: seen minus true, and prior mean minus
-    # true.
-    camera = problem.camera
-    units = np.ones(pose.PARAMETERS)
-    units[pose.LOG_FOCAL], units[pose.DIVISION] = camera.log_focal_std, camera.k1_std
-    units[pose.CENTRE] = camera.principal_point_std_px
     noise = sum(2 * len(target.points_px) for target in problem.targets)
-    rows = influence[: pose.PARAMETERS] * units[:, None]
+    rows = influence[: pose.PARAMETERS] * problem.units[:, None]
     sources = problem.sources()
     if noise > pose.PARAMETERS:
         # Any number of noise inputs acts on ten parameters like ten of them.

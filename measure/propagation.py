@@ -1,6 +1,6 @@
 """From errors of independent inputs to the contributions of a length, for all kinds of measurement."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,11 +9,9 @@ from calibration.lens import Array
 from calibration.plane import Plane
 from measure.errors import SpanError
 from measure.length import Contribution, Length
+from measure.nonlinearity import Values, beyond_linear
 
-CLICK, EDGE, STANDOFF = "click", "edge fit", "stand-off"
-
-# Takes plane inputs (B, M) and own inputs (B, K), all in standard uncertainties; gives values (B,) in mm.
-Values = Callable[[Array, Array], Array]
+CLICK, EDGE, STANDOFF, NONLINEARITY = "click", "edge fit", "stand-off", "non-linearity"
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +32,8 @@ class OwnInput:
 
 def propagated(plane: Plane, values: Values, own: Sequence[OwnInput], *, photo_id: str, name: str) -> Length:
     """Return a length with the effect of each input, by central differences of one standard uncertainty.
+
+    Where second-order effects matter, a Monte Carlo gives what they add and the coverage factor.
 
     Parameters
     ----------
@@ -68,7 +68,10 @@ def propagated(plane: Plane, values: Values, own: Sequence[OwnInput], *, photo_i
     }
     for entry, effect in zip(own, effects[shared:], strict=True):
         parts[f"{photo_id}:{name}:{entry.key}"] = Contribution(entry.source, False, float(effect))
-    return Length(float(found[0]), parts)
+    extra_mm, coverage_factor = beyond_linear(values, shared, mine, found)
+    if extra_mm > 0.0:
+        parts[f"{photo_id}:{name}:{NONLINEARITY}"] = Contribution(NONLINEARITY, False, extra_mm)
+    return Length(float(found[0]), parts, coverage_factor)
 
 
 def checked_height(plane: Plane, standoff_mm: float) -> float:

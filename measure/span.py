@@ -8,12 +8,13 @@ from numpy.typing import ArrayLike
 from calibration.lens import Array
 from calibration.plane import Plane
 from measure.errors import SpanError
-from measure.length import Contribution, Length
+from measure.length import Length
+from measure.nonlinearity import Spread, Values, monte_carlo
+from measure.propagation import CLICK, STANDOFF, OwnInput, propagated
 
 # A hand-marked point scatters by about one pixel in each coordinate (own trials with a magnifier;
 # user-settable).
 CLICK_STD_PX = 1.0
-CLICK, STANDOFF, POSE = "click", "stand-off", "two-fold tilt"
 
 
 def default_standoff_std_mm(plane: Plane) -> float:
@@ -63,20 +64,100 @@ def measure_span(
     if standoff_std_mm is None:
         standoff_std_mm = default_standoff_std_mm(plane)
     plane.to_mm(points, heights)
+    _check_inside(plane, points)
     clicks = np.broadcast_to(np.asarray(click_std_px, dtype=float), (2,))
-    spread = _Spread(
-        plane,
-        points,
-        heights,
-        own_heights=own_heights,
-        standoff_std_mm=standoff_std_mm,
-        click_std_px=clicks,
-    )
-    value_mm, effects = spread.linear()
-    if value_mm <= 0.0:
-        raise SpanError("the two points of a span coincide: mark two different points")
+    lifts = standoff_std_mm * (np.eye(2) if own_heights else np.ones((1, 2)))
     name = span_id or "span-{:.2f}-{:.2f}-{:.2f}-{:.2f}".format(*points.ravel())
-    return Length(value_mm, spread.contributions(effects, photo_id, name))
+    own = [OwnInput(f"click-{number}", CLICK) for number in range(1, 5)]
+    own += [OwnInput(f"standoff-{number}", STANDOFF) for number in range(1, len(lifts) + 1)]
+    values = span_values(plane, points, heights, np.repeat(clicks, 2), lifts)
+    length = propagated(plane, values, own, photo_id=photo_id, name=name)
+    if length.value_mm <= 0.0:
+        raise SpanError("the two points of a span coincide: mark two different points")
+    return length
+
+
+def span_values(
+    plane: Plane, points_px: Array, heights_mm: Array, click_std_px: Array, lifts_mm: Array
+) -> Values:
+    """Return a span as a function of its inputs, for `measure.propagation`.
+
+    Parameters
+    ----------
+    plane : Plane
+        Its inputs come first.
+    points_px : (2, 2) array
+        End points.
+    heights_mm : (2,) array
+        Their stand-offs.
+    click_std_px : (4,) array
+        Standard uncertainty of x and y of each.
+    lifts_mm : (1 or 2, 2) array
+        Effect of each stand-off input on the two heights.
+
+    Returns
+    -------
+    callable
+        Plane inputs (B, M) and own inputs (B, 5 or 6) to distances (B,) in mm.
+    """
+
+    def values(shared: Array, own: Array) -> Array:
+        points = points_px + (own[:, :4] * click_std_px).reshape(-1, 2, 2)
+        heights = heights_mm + own[:, 4:] @ lifts_mm
+        spots = plane.to_mm_spread(shared, points, heights)
+        flat = spots[:, 1] - spots[:, 0]
+        return np.asarray(np.sqrt(np.sum(flat**2, axis=-1) + (heights[:, 1] - heights[:, 0]) ** 2))
+
+    return values
+
+
+def monte_carlo_span(
+    plane: Plane,
+    p_px: ArrayLike,
+    *,
+    rng: np.random.Generator,
+    draws: int = 10_000,
+    standoff_mm: float | Sequence[float] = 0.0,
+    standoff_std_mm: float | None = None,
+    click_std_px: float | Sequence[float] = CLICK_STD_PX,
+) -> Spread:
+    """Propagate the distributions of all inputs through a span, as a check on its linear uncertainty.
+
+    Takes what `measure_span` takes, and raises what it raises; inputs are normal.
+
+    Parameters
+    ----------
+    plane, p_px, standoff_mm, standoff_std_mm, click_std_px
+        As for `measure_span`.
+    rng : Generator
+        Source of randomness.
+    draws : int
+        Number of draws.
+
+    References
+    ----------
+    JCGM 101:2008.
+    """
+    points = np.asarray(p_px, dtype=float)
+    heights, own_heights = _heights(plane, standoff_mm)
+    std_mm = default_standoff_std_mm(plane) if standoff_std_mm is None else standoff_std_mm
+    lifts = std_mm * (np.eye(2) if own_heights else np.ones((1, 2)))
+    clicks = np.broadcast_to(np.asarray(click_std_px, dtype=float), (2,))
+    values = span_values(plane, points, heights, np.repeat(clicks, 2), lifts)
+    best = measure_span(
+        plane, points, standoff_mm=standoff_mm, standoff_std_mm=std_mm, click_std_px=click_std_px
+    )
+    return monte_carlo(values, len(plane.latents), 4 + len(lifts), best.value_mm, rng=rng, draws=draws)
+
+
+def _check_inside(plane: Plane, points: Array) -> None:
+    width, height = plane.camera.width_px, plane.camera.height_px
+    for x, y in points:
+        if not (-0.5 <= x <= width - 0.5 and -0.5 <= y <= height - 0.5):
+            raise SpanError(
+                f"the point ({x:g}, {y:g}) lies outside the photo, which is {width} x {height} px: "
+                "mark points inside it"
+            )
 
 
 def _heights(plane: Plane, standoff_mm: float | Sequence[float]) -> tuple[Array, bool]:
@@ -90,52 +171,3 @@ def _heights(plane: Plane, standoff_mm: float | Sequence[float]) -> tuple[Array,
             f"which is {plane.distance_mm:.0f} mm above the card: give the height of the edge above the card"
         )
     return heights, given.shape == (2,)
-
-
-class _Spread:
-    """Lengths of one span for many values of its independent inputs."""
-
-    def __init__(
-        self,
-        plane: Plane,
-        points: Array,
-        heights: Array,
-        *,
-        own_heights: bool,
-        standoff_std_mm: float,
-        click_std_px: Array,
-    ) -> None:
-        self.plane, self.points, self.heights = plane, points, heights
-        self.inputs_of_plane = len(plane.latents)
-        lift = standoff_std_mm * np.eye(2) if own_heights else standoff_std_mm * np.ones((1, 2))
-        self.lift = lift
-        self.click = np.repeat(click_std_px, 2)
-        self.size = self.inputs_of_plane + 4 + len(lift)
-
-    def lengths(self, inputs: Array) -> Array:
-        """Return the lengths (B,) for input errors (B, size), in standard uncertainties."""
-        m = self.inputs_of_plane
-        points = self.points + (inputs[:, m : m + 4] * self.click).reshape(-1, 2, 2)
-        heights = self.heights + inputs[:, m + 4 :] @ self.lift
-        spots = self.plane.to_mm_spread(inputs[:, :m], points, heights)
-        flat = spots[:, 1] - spots[:, 0]
-        return np.asarray(np.sqrt(np.sum(flat**2, axis=-1) + (heights[:, 1] - heights[:, 0]) ** 2))
-
-    def linear(self) -> tuple[float, Array]:
-        """Return the length and its changes per standard uncertainty of each input."""
-        one = np.eye(self.size)
-        lengths = self.lengths(np.concatenate([np.zeros((1, self.size)), one, -one]))
-        return float(lengths[0]), (lengths[1 : self.size + 1] - lengths[self.size + 1 :]) / 2.0
-
-    def contributions(self, effects: Array, photo_id: str, name: str) -> dict[str, Contribution]:
-        """Name the effects."""
-        m = self.inputs_of_plane
-        parts = {
-            f"{photo_id}:{key}": Contribution(source, True, float(effect))
-            for (key, source), effect in zip(self.plane.latents, effects[:m], strict=True)
-        }
-        for index, effect in enumerate(effects[m : m + 4]):
-            parts[f"{photo_id}:{name}:click-{index + 1}"] = Contribution(CLICK, False, float(effect))
-        for index, effect in enumerate(effects[m + 4 :]):
-            parts[f"{photo_id}:{name}:standoff-{index + 1}"] = Contribution(STANDOFF, False, float(effect))
-        return parts
