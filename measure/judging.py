@@ -47,17 +47,19 @@ def sheet_of(specimen: Specimen, folder: Path, sheet: str | Path | None = None) 
 def findings_of(specimen: Specimen) -> list["Finding"]:
     """Return what the record says of the sheet's parts; free measurements say nothing of them.
 
+    A measurement that its photo could not support says nothing either.
+
     Raises
     ------
     RecordError
-        A measurement of a feature has no result yet.
+        A measurement of a feature has no result and no reason for it.
     """
-    found = [
+    lengths = [
         _length(entry)
         for entry in specimen.measurements
-        if entry.part is not None and entry.feature is not None
+        if entry.part is not None and entry.feature is not None and "cannot_tell" not in entry.extra
     ]
-    return found + [_observation(entry) for entry in specimen.observations]
+    return lengths + [_observation(entry) for entry in specimen.observations]
 
 
 def _length(entry: MeasurementEntry) -> "Finding":

@@ -44,7 +44,7 @@ def command(specimen: str, sheet: str | None, as_json: bool) -> None:
 
 def describe(verdict: dict[str, Any]) -> list[str]:
     """Return the lines that tell a person the verdict."""
-    lines = [f"{verdict['specimen']} ({verdict['subject']}): {_outcome(verdict)}"]
+    lines = [f"{verdict['specimen']} ({verdict['subject']}): {headline(verdict)}"]
     lines += [f"  {name}: {_percent(p)}" for name, p in verdict["posterior"].items()]
     lines.append("Parts")
     width = max((len(part["name"]) for part in verdict["parts"]), default=0)
@@ -58,7 +58,8 @@ def describe(verdict: dict[str, Any]) -> list[str]:
     return [*lines, f"({verdict['decision_rule']})", f"({verdict['caution']})"]
 
 
-def _outcome(verdict: dict[str, Any]) -> str:
+def headline(verdict: dict[str, Any]) -> str:
+    """Return the verdict on the specimen in a few words."""
     release = verdict["release"]
     if verdict["outcome"] == "release":
         return f"release {release}"

@@ -1,0 +1,90 @@
+"""`cardspan demo`: the whole job on the sample photos."""
+
+import shutil
+from pathlib import Path
+from typing import Any
+
+import click
+
+from measure.commands.common import emit_json, say
+from measure.commands.options import json_option
+
+
+@click.command("demo")
+@click.option(
+    "--out",
+    metavar="DIR",
+    type=click.Path(file_okay=False),
+    default="cardspan-demo",
+    show_default=True,
+    help="Folder for the records and write-ups.",
+)
+@json_option
+def command(out: str, as_json: bool) -> None:
+    """Find the card, measure, judge and write up the four sample specimens.
+
+    The photos show an invented toy, the Saltmarsh Ferry. DIR gets the photos, one record for each specimen
+    (*.specimen.json), and a folder with its write-up.
+    """
+    from measure.demo import build_specimen
+    from measure.record import write_specimen
+    from measure.samples import read_register, samples_folder
+
+    source, folder = samples_folder(), Path(out)
+    register = read_register(source)
+    done: list[dict[str, Any]] = []
+    for entry in register["specimens"]:
+        say(f"\n{entry['name']}", as_json=as_json)
+        _copy_photos(entry, register, source, folder)
+        specimen = build_specimen(entry, register, folder, lambda line: say(line, as_json=as_json))
+        record = folder / f"{entry['id']}.specimen.json"
+        write_specimen(record, specimen)
+        done.append(_finish(record, folder / f"{entry['id']}-write-up", specimen, as_json=as_json))
+    if as_json:
+        emit_json({"specimens": done})
+    for line in _closing(folder, done):
+        say(line, as_json=as_json)
+
+
+def _copy_photos(entry: dict[str, Any], register: dict[str, Any], source: Path, folder: Path) -> None:
+    from measure.errors import MeasureError
+
+    names = {photo["id"]: photo["file"] for photo in register["photos"]}
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for photo_id in entry["photos"]:
+            shutil.copyfile(source / names[photo_id], folder / names[photo_id])
+    except OSError as error:
+        raise MeasureError(
+            f"{folder}: can't be written ({error.strerror or error}); give another folder with --out"
+        ) from error
+
+
+def _finish(record: Path, write_up_folder: Path, specimen: Any, *, as_json: bool) -> dict[str, Any]:
+    from measure.commands.judge import headline
+    from measure.writeup import write_up
+
+    verdict = specimen.verdict
+    say(f"  verdict: {headline(verdict)}", as_json=as_json)
+    for reason in verdict["reasons"][:3]:
+        say(f"    {reason}", as_json=as_json)
+    files = write_up(record, write_up_folder)
+    return {
+        "name": specimen.name,
+        "record": str(record),
+        "outcome": verdict["outcome"],
+        "release": verdict["release"],
+        "foreign_parts": [part["part"] for part in verdict["parts"] if part["foreign"]],
+        "write_up": [str(path) for path in files],
+    }
+
+
+def _closing(folder: Path, done: list[dict[str, Any]]) -> list[str]:
+    lines = ["", f"Written to {folder}: a record and a write-up for each specimen."]
+    lines.append("Open these first:")
+    for item in done:
+        pages = [path for path in item["write_up"] if path.endswith(".html")] or item["write_up"][:1]
+        lines += [f"  {page}" for page in pages]
+    lines.append("± is the expanded uncertainty: the true length lies within it 95 times in 100.")
+    lines.append("A verdict is evidence, not an authentication or an appraisal.")
+    return lines

@@ -1,0 +1,126 @@
+"""The whole job on one sample specimen: its photos, the card in each, its spans, its verdict."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from measure.entries import measured_entry, new_entry
+from measure.errors import MeasureError
+from measure.judging import judge_specimen, sheet_of, verdict_json
+from measure.remeasure import photo_entry, reference_entry
+from measure.specimen import MeasurementEntry, ObservationEntry, PhotoEntry, Specimen
+
+if TYPE_CHECKING:
+    from calibration.locate import Location
+    from calibration.photo import Photo
+
+Say = Callable[[str], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Located:
+    """A sample photo with its register entry and what was found in it."""
+
+    facts: Mapping[str, Any]
+    photo: "Photo"
+    location: "Location"
+
+
+def build_specimen(entry: Mapping[str, Any], register: Mapping[str, Any], folder: Path, say: Say) -> Specimen:
+    """Measure one specimen of the register from its photos, and judge it.
+
+    Parameters
+    ----------
+    entry : mapping
+        The specimen's entry.
+    register : mapping
+        The whole register.
+    folder : Path
+        Where the photos lie; the record is to lie there too.
+    say : callable
+        Takes lines that tell a person what happens.
+
+    Raises
+    ------
+    MeasureError
+        The register and the photos don't fit together.
+    """
+    by_id = {facts["id"]: facts for facts in register["photos"]}
+    photos: list[PhotoEntry] = []
+    measurements: list[MeasurementEntry] = []
+    for photo_id in entry["photos"]:
+        shot = _locate(by_id[photo_id], folder, say)
+        reference = None
+        if shot.location.plane is not None and shot.location.found is not None:
+            reference = reference_entry(shot.location.found, "found")
+            measurements += _measure(shot, float(register["click_std_px"]), say)
+        # The plane is fitted anew from the record, so the camera kept is the one before the fit.
+        photos.append(photo_entry(shot.photo, photo_id, shot.facts["file"], reference, _camera(shot.photo)))
+    specimen = Specimen(
+        name=entry["name"],
+        sheet=register["sheet"],
+        note=entry.get("note", ""),
+        photos=tuple(photos),
+        measurements=tuple(measurements),
+        observations=tuple(ObservationEntry(**noted) for noted in entry["observations"]),
+    )
+    verdict = judge_specimen(specimen, sheet_of(specimen, folder))
+    return replace(specimen, verdict=verdict_json(verdict, specimen))
+
+
+def _camera(photo: "Photo") -> Any:
+    from calibration.camera import camera_from_photo
+
+    return camera_from_photo(photo)
+
+
+def _locate(facts: Mapping[str, Any], folder: Path, say: Say) -> Located:
+    from calibration import locate, read_photo
+
+    photo = read_photo(folder / facts["file"])
+    if photo.sha256 != facts["sha256"]:
+        raise MeasureError(
+            f"{facts['file']}: not the photo that the register describes; install the project again"
+        )
+    # The sample photos' owner knows which of the two sizes of trading card was used; a photo alone can't tell.
+    location = locate(photo, object_key=facts["card"]["kind"] if facts["card"] else None)
+    plane, found = location.plane, location.found
+    if plane is None or found is None:
+        say(f"  {photo.name}: no card found: {location.reason}")
+    else:
+        say(
+            f"  {photo.name}: {found.object.name}, confidence {found.confidence:.2f}, tilt {plane.tilt_deg:.0f}°,"
+            f" camera {plane.distance_mm:.0f} mm away, {plane.mm_per_px_at_object:.3f} mm per pixel"
+        )
+        for caution in location.cautions:
+            say(f"    caution: {caution}")
+    return Located(facts, photo, location)
+
+
+def _measure(shot: Located, click_std_px: float, say: Say) -> list[MeasurementEntry]:
+    from measure.length import Length
+    from measure.units import format_fraction, format_mm
+
+    assert shot.location.plane is not None
+    entries = []
+    for span in shot.facts["spans"]:
+        entry = new_entry(
+            f"{shot.facts['id']}-{span['id']}",
+            span["kind"],
+            shot.facts["id"],
+            span["clicks_px"],
+            part=span["part"],
+            feature=span["feature"],
+            name=span["name"],
+            standoff_mm=span["standoff_mm"],
+            standoff_std_mm=span["standoff_std_mm"],
+        )
+        entry, measured = measured_entry(shot.photo, shot.location.plane, entry, click_std_px=click_std_px)
+        entries.append(entry)
+        if isinstance(measured.result, Length):
+            inches = format_fraction(measured.result.value_mm)
+            say(f"    {span['name']:32} {format_mm(measured.result):>18}   about {inches}")
+        else:
+            say(f"    {span['name']:32} cannot tell: {measured.result.reason}")
+    return entries

@@ -1,0 +1,81 @@
+"""A new measurement as a record's entry, whatever its kind."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from measure.kinds import Choices, Measured, measure_kind
+from measure.length import Length
+from measure.remeasure import result_entry
+from measure.specimen import MeasurementEntry, Point
+
+if TYPE_CHECKING:
+    from calibration.photo import Photo
+    from calibration.plane import Plane
+
+
+def measured_entry(
+    photo: "Photo", plane: "Plane", entry: MeasurementEntry, *, click_std_px: float
+) -> tuple[MeasurementEntry, Measured]:
+    """Measure what an entry's clicks mark, and return the entry with the points used and the result.
+
+    Where the photo doesn't give the length, the entry keeps no result and says why under ``cannot_tell``.
+
+    Raises
+    ------
+    SpanError, GeometryError
+        The clicks make no such measurement.
+    """
+    how = Choices(
+        snap=entry.snap,
+        click_std_px=click_std_px,
+        standoff_mm=entry.standoff_mm[0],
+        standoff_std_mm=entry.standoff_std_mm,
+        photo_id=entry.photo or "photo",
+        span_id=entry.id,
+    )
+    measured = measure_kind(entry.kind, photo, plane, entry.clicks_px, how)
+    return with_result(entry, measured, click_std_px), measured
+
+
+def with_result(entry: MeasurementEntry, measured: Measured, click_std_px: float) -> MeasurementEntry:
+    """Return the entry with what a measurement gave."""
+    from dataclasses import replace
+
+    extra = {key: value for key, value in entry.extra.items() if key not in ("cannot_tell", "cautions")}
+    if measured.cautions:
+        extra["cautions"] = list(measured.cautions)
+    result = None
+    if isinstance(measured.result, Length):
+        result = result_entry(measured.result)
+    else:
+        extra["cannot_tell"] = measured.result.reason
+    stds = (click_std_px,) * len(measured.used_px)
+    return replace(entry, used_px=measured.used_px, click_std_px=stds, result=result, extra=extra)
+
+
+def new_entry(
+    entry_id: str,
+    kind: str,
+    photo_id: str,
+    clicks_px: Sequence[Point],
+    *,
+    part: str | None,
+    feature: str | None,
+    name: str,
+    standoff_mm: float,
+    standoff_std_mm: float,
+    snap: bool = True,
+) -> MeasurementEntry:
+    """Return an entry that holds clicks but no result yet."""
+    return MeasurementEntry(
+        entry_id,
+        kind,
+        photo_id,
+        part,
+        feature,
+        name,
+        clicks_px=tuple((float(x), float(y)) for x, y in clicks_px),
+        snap=snap,
+        standoff_mm=(float(standoff_mm),),
+        standoff_std_mm=float(standoff_std_mm),
+    )

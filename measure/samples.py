@@ -1,0 +1,43 @@
+"""The sample photos and their register."""
+
+import json
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+from measure.errors import MeasureError
+
+REGISTER = "register.json"
+
+
+def samples_folder() -> Path:
+    """Return where the samples lie: in the installed package, or at the top of a checkout.
+
+    Raises
+    ------
+    MeasureError
+        Neither holds a register.
+    """
+    package = Path(str(files("measure")))
+    for folder in (package / "samples", package.parent / "sample_images"):
+        if (folder / REGISTER).is_file():
+            return folder
+    raise MeasureError("the sample photos are not installed; run this from a checkout of the project")
+
+
+def read_register(folder: Path) -> dict[str, Any]:
+    """Read the register of the samples.
+
+    Raises
+    ------
+    MeasureError
+        Missing or not JSON.
+    """
+    path = folder / REGISTER
+    try:
+        register = json.loads(path.read_text("utf-8"))
+    except (OSError, ValueError) as error:
+        raise MeasureError(f"{path}: can't be read ({error}); install the project again") from error
+    if not isinstance(register, dict) or register.get("format") != "cardspan-samples/1":
+        raise MeasureError(f'{path}: format: expected "cardspan-samples/1"; install the project again')
+    return register
