@@ -109,3 +109,38 @@ def _peaks(gradient: Array, half: int, step: float, sigma_px: float) -> Places:
     offset = np.where(good, (peak - half + shift) * step, np.nan)
     width2 = step**2 / -safe - sigma_px**2
     return Places(offset, at, np.sqrt(np.maximum(width2, 0.0)))
+
+
+def edge_direction(pixels: Pixels, point_px: Array, across: Array, *, reach_px: float) -> Array | None:
+    """Return the unit direction of the strongest edge beside a point, or None where there is none.
+
+    Parameters
+    ----------
+    pixels : (H, W, 3) array
+        The photo.
+    point_px, across : (2,) arrays
+        The point, and roughly the direction across the edge; edges more than 45° from that are ignored.
+    reach_px : float
+        Radius of the neighbourhood looked at.
+
+    Notes
+    -----
+    Main axis of the gradients near the point (structure tensor, Förstner and Gülch 1987).
+    """
+    reach = int(np.ceil(reach_px))
+    grid = np.stack(np.meshgrid(np.arange(-reach, reach + 1.0), np.arange(-reach, reach + 1.0)), axis=-1)
+    colours = sample(pixels, grid + point_px)
+    gy, gx = np.gradient(colours, axis=(0, 1))
+    strongest = np.argmax(gx**2 + gy**2, axis=2)[..., None]
+    gx, gy = (np.take_along_axis(g, strongest, axis=2)[..., 0] for g in (gx, gy))
+    unit = across / max(float(np.linalg.norm(across)), 1e-9)
+    strength = np.hypot(gx, gy)
+    aligned = np.abs(gx * unit[0] + gy * unit[1]) > 0.7 * strength
+    near = np.exp(-0.5 * (np.linalg.norm(grid, axis=-1) / (0.6 * reach_px)) ** 2)
+    weight = near * aligned
+    xx, xy, yy = (float(np.sum(weight * one * other)) for one, other in ((gx, gx), (gx, gy), (gy, gy)))
+    tensor = np.array([[xx, xy], [xy, yy]])
+    values, vectors = np.linalg.eigh(tensor)
+    if values[1] < 1.0 or values[0] > 0.5 * values[1]:
+        return None
+    return np.asarray(vectors[:, 0])

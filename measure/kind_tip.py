@@ -83,8 +83,8 @@ def measure_tip(
         scale = plane.scale_mm_per_px(found.vertex_px, height)
         return CannotTell(
             f"at {1.0 / scale:.1f} px/mm and a blur of {found.blur_px:.1f} px the radius is known only to"
-            f" ± {length.expanded_uncertainty_mm:.1f} mm, and ± {needed_mm:g} mm is needed: take a sharp photo"
-            " from closer"
+            f" ± {length.expanded_uncertainty_mm:.1f} mm, and ± {needed_mm:g} mm is needed:"
+            " take a sharp photo from closer"
         )
     return length
 

@@ -133,7 +133,8 @@ class Tally:
         inside = np.abs(e) <= k * u
         width = float(np.median(k) / np.quantile(np.abs(z), 0.95))
         return (
-            f"{self.name:34s} n {len(e):4d} (refused {self.refused:3d})  bias {np.mean(relative):+6.3f} %"
+            f"{self.name:34s} n {len(e):4d} (refused {self.refused:3d})"
+            f"  bias {np.mean(relative):+6.3f} %"
             f"  |e| median {np.median(np.abs(relative)):.3f} %  p95 {np.quantile(np.abs(relative), 0.95):.3f} %"
             f"  mm: {np.median(np.abs(e)):.3f} / {np.quantile(np.abs(e), 0.95):.3f}"
             f"  spread/u {np.std(z):.2f}  coverage {100 * inside.mean():.1f} %  width {width:.2f}"
@@ -245,14 +246,11 @@ def rounded_corner(points_mm, vertex, along, radius):
     middle = (one + other) / np.linalg.norm(one + other)
     half = np.arccos(np.clip(one @ other, -1, 1)) / 2
     local = points_mm - vertex
-    basis = np.linalg.solve(np.stack([one, other], axis=1), local.T)
-    wedge = np.all(basis > 0, axis=0)
+    wedge = np.all(np.linalg.solve(np.stack([one, other], axis=1), local.T) > 0, axis=0)
     centre = middle * radius / np.sin(half)
-    tangent = radius / np.tan(half)
-    zone = (local @ middle < centre @ middle - radius * 0) & wedge
     # Between the vertex and the chord of the two touching points only the disc counts.
-    chord = tangent * np.cos(half)
-    return wedge & ~((local @ middle < chord) & zone & (np.linalg.norm(local - centre, axis=1) > radius))
+    chord = radius / np.tan(half) * np.cos(half)
+    return wedge & ~((local @ middle < chord) & (np.linalg.norm(local - centre, axis=1) > radius))
 
 
 class Window:
@@ -275,8 +273,6 @@ def tip(rng, runs):
             while len(tally.u_mm) + tally.refused < runs:
                 distance = 3029.0 / px_per_mm
                 scene = draw_scene(rng, distance=(distance, distance * 1.05), tilt=(0, 25))
-                if px_per_mm > 10:
-                    scene.tvec = scene.tvec * 1.0
                 plane = card_plane(scene)
                 vertex, radius = rng.uniform([20, 10], [70, 45]), rng.uniform(low, high)
                 turn, angle = rng.uniform(0, 6.28), np.radians(rng.uniform(60, 120))
@@ -289,7 +285,6 @@ def tip(rng, runs):
                 size = int(np.ptp(np.vstack([seen, scene.see([vertex])]), axis=0).max() + 40)
                 corner = np.floor(np.vstack([seen, scene.see([vertex])]).min(axis=0)) - 20
                 # A local affine map from pixels to true mm is exact enough over the window.
-                base = scene.see([vertex])[0]
                 H, _ = cv2.findHomography(
                     scene.see(vertex + np.array([[-20, -20], [20, -20], [20, 20], [-20, 20.0], [0, 0]])),
                     vertex + np.array([[-20, -20], [20, -20], [20, 20], [-20, 20.0], [0, 0]]),
@@ -350,7 +345,7 @@ def difference(rng, runs):
             )
             for index, points in enumerate(seen)
         ]
-        found = measure_difference(*lengths)
+        found = measure_difference(*lengths, same_standoff=True)
         tally.add(found.length, 6.35)
         apart.append(found.u_if_independent_mm)
     print(f"    u paired {np.median(tally.u_mm):.2f} mm, as if independent {np.median(apart):.2f} mm")

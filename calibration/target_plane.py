@@ -1,0 +1,125 @@
+"""The plane of a printed target from all of its corners that are seen."""
+
+import cv2
+import numpy as np
+
+from calibration import pose
+from calibration.camera import Camera
+from calibration.lens import Array
+from calibration.markers import FoundTarget
+from calibration.metric_plane import Plane
+from calibration.objects import ReferenceObject
+from calibration.photo import Photo
+from calibration.plane import fit_plane_points
+from calibration.posefit import CORNERS
+from calibration.quads import FoundCard
+from calibration.target_layout import TARGET, PrintScale, TargetLayout
+
+# A sheet on a table rises here and there, as any sheet of paper does.
+_FLATNESS_STD_MM = 0.4
+_PAPER_MM = 0.1
+_GLANCE_PX = 1200
+_GLANCE_MARKERS = 4
+
+
+def target_object(scale: PrintScale, layout: TargetLayout = TARGET) -> ReferenceObject:
+    """Return a print of the target as a reference object: its board of squares as printed."""
+    width_mm, height_mm = layout.width_mm * scale.across, layout.height_mm * scale.down
+    how = "check rules measured by the user" if scale.checked else "size of the print unchecked"
+    return ReferenceObject(
+        "target",
+        "printed target",
+        width_mm,
+        height_mm,
+        width_mm * scale.across_std,
+        height_mm * scale.down_std,
+        0.0,
+        _PAPER_MM,
+        _FLATNESS_STD_MM,
+        how,
+    )
+
+
+def plane_of_target(camera: Camera, found: FoundTarget) -> Plane:
+    """Fit the plane of a target found in a photo.
+
+    Parameters
+    ----------
+    camera : Camera
+        With its uncertainties; many corners improve focal length and lens as well.
+    found : FoundTarget
+        The corners.
+
+    Raises
+    ------
+    GeometryError
+        No plane fits the corners.
+    """
+    scale = found.scale
+    return fit_plane_points(
+        camera,
+        found.corners_mm,
+        found.corners_px,
+        found.corner_std_px**2,
+        scale_std=(scale.across_std, scale.down_std),
+        flatness_std_mm=_FLATNESS_STD_MM,
+        reference=target_object(scale, found.layout),
+    )
+
+
+def outline_of_target(found: FoundTarget, plane: Plane) -> FoundCard:
+    """Return the board's outline as a found reference, so that it is shown and recorded like any other.
+
+    The corners are those of the board of squares as the plane has them, whether seen or not; their covariance
+    is what corner noise alone leaves them.
+    """
+    reference = target_object(found.scale, found.layout)
+    w, h = reference.width_mm, reference.height_mm
+    outline = np.array([[0.0, 0.0], [w, 0.0], [w, h], [0.0, h]])
+    noise = [index for index, (_, source) in enumerate(plane.latents) if source == CORNERS]
+    effects = _outline_effects(plane, outline, noise)
+    cov = effects.T @ effects + (0.02**2) * np.eye(8)
+    return FoundCard(
+        reference,
+        plane.to_px(outline),
+        cov,
+        confidence=0.99,
+        accepted=True,
+        cautions=tuple(dict.fromkeys((*found.cautions, *plane.cautions))),
+        support=(found.seen_share,) * 4,
+        tilt_deg=plane.tilt_deg,
+    )
+
+
+def _outline_effects(plane: Plane, outline_mm: Array, inputs: list[int]) -> Array:
+    solid = np.column_stack([outline_mm, np.zeros(4)])
+    sets = np.concatenate(
+        [plane.parameters + plane.influence.T[inputs], plane.parameters - plane.influence.T[inputs]]
+    )
+    base = np.broadcast_to(plane.base, (len(sets), 3, 3))
+    seen = pose.project(sets, base, plane.camera.distortion, solid[None])
+    return np.asarray((seen[: len(inputs)] - seen[len(inputs) :]).reshape(len(inputs), 8) / 2.0)
+
+
+def shows_target(photo: Photo, layout: TargetLayout = TARGET) -> bool:
+    """Tell at a glance whether a target lies in the photo: several of its markers, on a reduced copy."""
+    longer_px = max(photo.width_px, photo.height_px)
+    grey = cv2.cvtColor(photo.pixels_bgr, cv2.COLOR_BGR2GRAY)
+    if longer_px > _GLANCE_PX:
+        factor = _GLANCE_PX / longer_px
+        grey = cv2.resize(grey, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
+    detector = cv2.aruco.ArucoDetector(layout.board().getDictionary())
+    corners, ids, _ = detector.detectMarkers(grey)
+    if ids is None:
+        return False
+    numbers = np.asarray(ids).ravel()
+    known = numbers < len(layout.marker_corners_mm())
+    # Markers of one print are of one size; scattered false ones are not.
+    sides = np.array([cv2.arcLength(np.asarray(c, np.float32).reshape(-1, 1, 2), True) for c in corners])[
+        known
+    ]
+    return bool(
+        known.sum() >= _GLANCE_MARKERS
+        and len(set(numbers[known].tolist())) == known.sum()
+        and sides.max() < 4.0 * sides.min()
+    )
