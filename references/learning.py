@@ -1,0 +1,314 @@
+"""Proposes a range for a release from specimens whose release is known."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from scipy.special import stdtr
+
+from references.errors import SampleError
+from references.lengths import format_pair
+from references.ranges import (
+    examples_for_extremes,
+    examples_to_separate,
+    extremes_confidence,
+    prediction_factor,
+    tolerance_factor,
+)
+from references.sheet import Feature, Sheet
+from references.spread import Spread, estimate_spread
+from references.values import Normal, Range
+
+OUTLIER_LEVEL = 0.05
+FEWEST_FOR_OUTLIERS = 4
+LEAST_FREEDOM = 1.0
+"""With fewer degrees of freedom left, the intervals keep the measuring spread in, to be safe."""
+UNRESOLVED_SHARE = 0.5
+"""Where the parts' spread is not resolved, this share of its upper limit is proposed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Example:
+    """One measured length of a specimen whose release is known.
+
+    Attributes
+    ----------
+    name : str
+        The specimen.
+    value_mm, standard_uncertainty_mm : float
+    """
+
+    name: str
+    value_mm: float
+    standard_uncertainty_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Outlier:
+    """An example that does not sit with the others.
+
+    Attributes
+    ----------
+    example : Example
+    distance : float
+        How many standard deviations it lies from the mean of the others, its own uncertainty included.
+    chance : float
+        Chance that the farthest of so many lies so far off, if all are alike.
+    reason : str
+        The same in words, with what it may be instead.
+    """
+
+    example: Example
+    distance: float
+    chance: float
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Learnt:
+    """What measured examples say about a feature of a release.
+
+    Attributes
+    ----------
+    release, part, feature : str
+    spread : Spread
+    content, confidence : float
+        Of the statistical tolerance interval.
+    tolerance_mm, prediction_mm : (float, float)
+        Statistical tolerance interval, and the interval that one more specimen falls into with 95 %.
+    seen_mm : (float, float)
+        Smallest and largest example.
+    extremes_confidence : float
+        Confidence that smallest to largest holds the content.
+    outliers : tuple of Outlier
+        Named, and still counted in every number.
+    left_out : tuple of Example
+        Examples that the user chose to leave out.
+    notes : tuple of str
+        What to know about the numbers.
+    """
+
+    release: str
+    part: str
+    feature: str
+    spread: Spread
+    content: float
+    confidence: float
+    tolerance_mm: tuple[float, float]
+    prediction_mm: tuple[float, float]
+    seen_mm: tuple[float, float]
+    extremes_confidence: float
+    outliers: tuple[Outlier, ...]
+    left_out: tuple[Example, ...]
+    notes: tuple[str, ...]
+
+    def as_spread(self, source: str) -> Normal:
+        """Return mean, spread and number as the sheet writes them."""
+        sd = self.spread.sd_mm or UNRESOLVED_SHARE * self.spread.sd_upper_mm or self.spread.reading_std_mm
+        if sd <= 0:
+            raise SampleError(f"{self.part}, {self.feature}: all examples are equal; write a range instead")
+        return Normal(_rounded(self.spread.mean_mm), _rounded(sd), self.spread.examples, self._source(source))
+
+    def as_range(self, source: str) -> Range:
+        """Return smallest and largest as the sheet writes them."""
+        low, high = self.seen_mm
+        return Range(_rounded(low), _rounded(high), self.spread.examples, self._source(source))
+
+    def _source(self, source: str) -> str:
+        if not self.left_out:
+            return source
+        return f"{source}; left out: {', '.join(example.name for example in self.left_out)}"
+
+
+def _rounded(length_mm: float) -> float:
+    return round(length_mm, 3)
+
+
+def learn(
+    sheet: Sheet,
+    place: tuple[str, str, str],
+    examples: Sequence[Example],
+    *,
+    content: float = 0.95,
+    confidence: float = 0.95,
+    leave_out: Sequence[str] = (),
+) -> Learnt:
+    """Propose a range for one feature of one release.
+
+    Parameters
+    ----------
+    sheet
+        The sheet that the feature belongs to.
+    place
+        Release, part and feature.
+    examples
+        Lengths of specimens of that release.
+    content, confidence
+        Of the statistical tolerance interval.
+    leave_out
+        Names of examples that the user wants out; they are kept by name in the source.
+
+    Returns
+    -------
+    Learnt
+
+    Raises
+    ------
+    SampleError
+        Where the sheet has no such dimension, or fewer than two examples remain.
+    """
+    release, part_id, feature_id = place
+    feature = _dimension(sheet, place)
+    kept = [example for example in examples if example.name not in leave_out]
+    out = tuple(example for example in examples if example.name in leave_out)
+    spread = _spread(kept, f"{part_id}, {feature_id}, {release}")
+    tolerance, prediction, notes = _intervals(spread, content, confidence)
+    seen = min(example.value_mm for example in kept), max(example.value_mm for example in kept)
+    held = extremes_confidence(len(kept), content)
+    notes = (
+        *notes,
+        f"Smallest to largest of {len(kept)} holds {_percent(content)} of all parts with {_percent(held)} "
+        f"confidence; {_percent(confidence)} takes {examples_for_extremes(content, confidence)} examples.",
+    )
+    return Learnt(
+        release=release,
+        part=part_id,
+        feature=feature_id,
+        spread=spread,
+        content=content,
+        confidence=confidence,
+        tolerance_mm=tolerance,
+        prediction_mm=prediction,
+        seen_mm=seen,
+        extremes_confidence=held,
+        outliers=find_outliers(kept, sheet, feature, release),
+        left_out=out,
+        notes=notes,
+    )
+
+
+def _dimension(sheet: Sheet, place: tuple[str, str, str]) -> Feature:
+    release, part_id, feature_id = place
+    part = sheet.part(part_id)
+    feature = part.feature(feature_id) if part else None
+    if sheet.release(release) is None:
+        raise SampleError(
+            f'release "{release}" is not in the sheet; expected one of {", ".join(sheet.release_ids)}'
+        )
+    if feature is None or feature.kind != "dimension":
+        raise SampleError(f'part "{part_id}", feature "{feature_id}": the sheet has no such dimension')
+    return feature
+
+
+def _spread(examples: Sequence[Example], where: str) -> Spread:
+    try:
+        values = [example.value_mm for example in examples]
+        return estimate_spread(values, [example.standard_uncertainty_mm for example in examples])
+    except SampleError as error:
+        raise SampleError(f"{where}: {error}") from None
+
+
+def _intervals(
+    spread: Spread, content: float, confidence: float
+) -> tuple[tuple[float, float], tuple[float, float], tuple[str, ...]]:
+    """Return tolerance interval, prediction interval and what to know about them."""
+    notes: list[str] = []
+    sd, freedom, examples = spread.sd_mm, spread.degrees_of_freedom, float(spread.examples)
+    if sd > 0:
+        examples = (sd / spread.mean_std_mm) ** 2
+    if freedom < LEAST_FREEDOM:
+        sd, freedom, examples = (
+            max(spread.seen_sd_mm, spread.reading_std_mm),
+            spread.examples - 1,
+            spread.examples,
+        )
+        notes.append(
+            "The examples scatter hardly more than their uncertainties explain: the spread of the parts "
+            f"is not resolved (at most {spread.sd_upper_mm:.2g} mm with 95 % confidence), and the "
+            "intervals keep the measuring spread in."
+        )
+    k = tolerance_factor(round(examples, 6), content, confidence, degrees_of_freedom=round(freedom, 6))
+    t = prediction_factor(examples, 0.95, degrees_of_freedom=freedom)
+    mean = spread.mean_mm
+    return (max(0.0, mean - k * sd), mean + k * sd), (max(0.0, mean - t * sd), mean + t * sd), tuple(notes)
+
+
+def find_outliers(
+    examples: Sequence[Example], sheet: Sheet, feature: Feature, release: str
+) -> tuple[Outlier, ...]:
+    """Name the examples that do not sit with the others, the farthest first.
+
+    Notes
+    -----
+    Each example is held against mean and spread of all others; the chance is that of the farthest of n
+    (Bonferroni). With no measurement uncertainty this is Grubbs' test at 5 %. It is repeated on the rest
+    while it finds one, so that a second outlier does not hide behind the first.
+    """
+    rest, found = list(examples), []
+    while len(rest) >= FEWEST_FOR_OUTLIERS:
+        worst = min((_against_others(rest, index) for index in range(len(rest))), key=lambda item: item[2])
+        index, distance, chance, _ = worst
+        if chance >= OUTLIER_LEVEL:
+            break
+        example = rest.pop(index)
+        found.append(
+            Outlier(example, abs(distance), chance, _reason(example, worst, sheet, feature, release))
+        )
+    return tuple(found)
+
+
+def _against_others(examples: Sequence[Example], index: int) -> tuple[int, float, float, float]:
+    others = [example for position, example in enumerate(examples) if position != index]
+    spread = estimate_spread(
+        [other.value_mm for other in others], [other.standard_uncertainty_mm for other in others]
+    )
+    example = examples[index]
+    std = math.sqrt(spread.sd_mm**2 + example.standard_uncertainty_mm**2 + spread.mean_std_mm**2)
+    offset = example.value_mm - spread.mean_mm
+    distance = offset / std if std > 0 else math.copysign(math.inf, offset) if offset else 0.0
+    chance = min(1.0, 2 * len(examples) * float(stdtr(len(examples) - 2, -abs(distance))))
+    return index, distance, chance, spread.mean_mm
+
+
+def _reason(
+    example: Example, found: tuple[int, float, float, float], sheet: Sheet, feature: Feature, release: str
+) -> str:
+    _, distance, chance, mean = found
+    shown = format_pair(example.value_mm, 1.96 * example.standard_uncertainty_mm, sheet.unit)
+    side = "above" if distance > 0 else "below"
+    odds = "under 0.1 %" if chance < 0.001 else f"{100 * chance:.1f} %"
+    text = (
+        f"{example.name}: {shown} lies {abs(distance):.1f} standard deviations {side} the mean of the others "
+        f"({format_pair(mean, 0, sheet.unit)}); chance {odds} if all are alike."
+    )
+    fits = [
+        other.name
+        for other in sheet.releases
+        if other.id != release
+        and (limits := feature.limits_mm(other.id))
+        and limits[0] <= example.value_mm <= limits[1]
+    ]
+    if fits:
+        others = " and ".join(fits)
+        return f"{text} It lies in the range of {others}: is its release noted wrong, or the part swapped?"
+    return f"{text} Check the measurement and the specimen; it stays in unless you leave it out."
+
+
+def separation_note(first: Learnt, second: Learnt) -> str:
+    """Say how many examples of each release keep two tolerance intervals apart."""
+    gap = abs(first.spread.mean_mm - second.spread.mean_mm)
+    sds = [
+        max(learnt.spread.sd_mm, UNRESOLVED_SHARE * learnt.spread.sd_upper_mm, 1e-6)
+        for learnt in (first, second)
+    ]
+    needed = examples_to_separate(gap, *sds, content=first.content, confidence=first.confidence)
+    pair = f"{first.part}, {first.feature}: {first.release} and {second.release}"
+    if needed is None:
+        return f"{pair} overlap themselves: no number of examples keeps them apart."
+    have = min(first.spread.examples, second.spread.examples)
+    enough = "enough are here" if have >= needed else f"{needed - have} more are needed"
+    return f"{pair} stay apart from {needed} examples each; {enough}."
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.3g} %"
