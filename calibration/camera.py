@@ -1,23 +1,19 @@
-"""The camera: where its rays go, and how well that is known.
+"""What is known of a photo's camera beforehand: from Exif, or from what is usual where a photo says nothing.
 
-A camera is a set of prior statements, each with a standard uncertainty: the focal length in pixels, the
-principal point, the lens. They come from a profile, from Exif, or from what is usual where a photo says
-nothing.
+Each statement comes with a standard uncertainty: the focal length in pixels, the principal point, the lens.
 """
 
 from dataclasses import dataclass
-from math import hypot, isfinite, sqrt
+from math import hypot, log, sqrt
 from typing import TYPE_CHECKING
 
-import numpy as np
-from numpy.typing import ArrayLike
-
-from calibration import lens
-from calibration.lens import Array
+from calibration.intrinsics import Camera
 
 if TYPE_CHECKING:
     from calibration.exif import ExifFacts
     from calibration.photo import Photo
+
+__all__ = ["Camera", "camera_from_exif", "camera_from_photo", "focal_from_equivalent", "frame_diagonal"]
 
 # Diagonal of the 36 x 24 mm frame: the 35 mm equivalent is taken to compare diagonals (CIPA DCG-001).
 FULL_FRAME_DIAGONAL_MM = hypot(36.0, 24.0)
@@ -33,106 +29,14 @@ _WIDE_ANGLE_MM = 22.0
 _SMALL_PICTURE_PX = 1280 * 960
 
 
-@dataclass(frozen=True, slots=True)
-class Camera:
-    """Intrinsics of one photo, with their uncertainty.
-
-    Attributes
-    ----------
-    width_px, height_px : int
-        Size of the photo, upright.
-    focal_px : float
-        Focal length; the scale at the picture's centre.
-    log_focal_std : float
-        Standard uncertainty of its natural logarithm: 0.03 is 3 %.
-    principal_point_px : tuple of float
-        Where the optical axis meets the picture, (x, y).
-    principal_point_std_px : float
-        Standard uncertainty of each of the two.
-    distortion : tuple of float
-        k1, k2, p1, p2, k3 (then k4, k5, k6 for a rational profile) in OpenCV's order; zeros without a
-        profile.
-    division : float
-        Coefficient of the division model applied on top, see `calibration.lens`; like k1, negative for
-        barrel.
-    k1_std : float
-        Standard uncertainty of `division`, and so of k1.
-    source : str
-        Where the focal length is from, for people.
-    cautions : tuple of str
-        What about this camera may spoil a measurement, and what to do.
-    """
-
-    width_px: int
-    height_px: int
-    focal_px: float
-    log_focal_std: float
-    principal_point_px: tuple[float, float]
-    principal_point_std_px: float
-    distortion: tuple[float, ...] = (0.0,) * 5
-    division: float = 0.0
-    k1_std: float = 0.02
-    source: str = "assumed"
-    cautions: tuple[str, ...] = ()
-
-    def __post_init__(self) -> None:
-        """Refuse the impossible."""
-        numbers = (self.focal_px, self.log_focal_std, self.principal_point_std_px, self.k1_std)
-        if not all(isfinite(number) for number in (*numbers, *self.principal_point_px, *self.distortion)):
-            raise ValueError("a camera's numbers must be finite")
-        if self.focal_px <= 0 or min(numbers[1:]) < 0:
-            raise ValueError("focal length must be positive and uncertainties not negative")
-        if len(self.distortion) not in (5, 8):
-            raise ValueError("distortion takes 5 coefficients, or 8 for a rational profile")
-
-    @property
-    def diagonal_px(self) -> float:
-        """Diagonal of the photo."""
-        return hypot(self.width_px, self.height_px)
-
-    @property
-    def has_profile(self) -> bool:
-        """Whether the lens was calibrated."""
-        return any(self.distortion)
-
-    @property
-    def matrix(self) -> Array:
-        """The 3 x 3 matrix K of a pinhole with this focal length and principal point."""
-        (cx, cy), f = self.principal_point_px, self.focal_px
-        return np.array([[f, 0.0, cx], [0.0, f, cy], [0.0, 0.0, 1.0]])
-
-    def normalise(self, points_px: ArrayLike) -> Array:
-        """Return pinhole coordinates, (N, 2) in units of the focal length, of pixels (N, 2)."""
-        points = (np.asarray(points_px, dtype=float) - self.principal_point_px) / self.focal_px
-        if self.has_profile:
-            points = lens.undistort(points, self.distortion)
-        return lens.undivide(points, self.division)
-
-    def denormalise(self, points: ArrayLike) -> Array:
-        """Return the pixels (N, 2) of pinhole coordinates (N, 2): the inverse of `normalise`."""
-        bent = lens.divide(np.asarray(points, dtype=float), self.division)
-        if self.has_profile:
-            bent = lens.distort(bent, self.distortion)
-        return np.asarray(bent * self.focal_px + self.principal_point_px)
-
-    def undistort_px(self, points_px: ArrayLike) -> Array:
-        """Return where a pinhole of the same focal length would see these pixels, (N, 2)."""
-        return np.asarray(self.normalise(points_px) * self.focal_px + self.principal_point_px)
-
-    def project(self, xyz_mm: ArrayLike) -> Array:
-        """Return the pixels (N, 2) of points (N, 3) in mm in the camera's frame, z forward."""
-        xyz = np.asarray(xyz_mm, dtype=float)
-        return self.denormalise(xyz[..., :2] / xyz[..., 2:])
-
-
-def focal_from_equivalent(equivalent_mm: float, width_px: int, height_px: int) -> tuple[float, float]:
+def focal_from_equivalent(equivalent_mm: float, width_px: float, height_px: float) -> tuple[float, float]:
     """Turn a 35 mm equivalent into pixels, by the diagonal of the uncropped frame.
 
     Parameters
     ----------
     equivalent_mm : float
         FocalLengthIn35mmFilm, a whole number of mm.
-    width_px, height_px : int
+    width_px, height_px : float
         Size of the photo.
 
     Returns
@@ -150,7 +54,7 @@ def focal_from_equivalent(equivalent_mm: float, width_px: int, height_px: int) -
     )
 
 
-def frame_diagonal(long_px: int, short_px: int) -> tuple[float, float]:
+def frame_diagonal(long_px: float, short_px: float) -> tuple[float, float]:
     """Return the diagonal in px of the sensor's whole frame and the log doubt about it.
 
     Sensors are 4:3 (phones, compacts) or 3:2; any other picture is a crop of one, most often 4:3.
@@ -161,7 +65,7 @@ def frame_diagonal(long_px: int, short_px: int) -> tuple[float, float]:
         return whole, 0.0
     frame = long_px * 1.25 if aspect > 4 / 3 else short_px * 5 / 3
     # Half the gap between the two readings, as a rectangular half-width about the frame's.
-    return frame, abs(np.log(frame / whole)) / sqrt(3.0)
+    return frame, abs(log(frame / whole)) / sqrt(3.0)
 
 
 def camera_from_photo(photo: "Photo") -> Camera:
@@ -174,77 +78,147 @@ def camera_from_photo(photo: "Photo") -> Camera:
 
 def camera_from_exif(width_px: int, height_px: int, exif: "ExifFacts | None") -> Camera:
     """Return the camera of a picture of this size with these Exif facts (None: no Exif at all)."""
-    focal_px, log_std, source, cautions = _focal(width_px, height_px, exif)
-    equivalent_mm = (
-        focal_px
-        * FULL_FRAME_DIAGONAL_MM
-        / frame_diagonal(max(width_px, height_px), min(width_px, height_px))[0]
-    )
-    known = source.startswith("Exif")
-    small = not known and width_px * height_px <= _SMALL_PICTURE_PX
-    division, k1_std = _lens_prior(equivalent_mm if known else None, small=small)
+    frame = _frame(width_px, height_px, exif)
+    focal = _focal(frame, exif)
+    # A picture without a camera's name may be of any origin.
+    nameless = exif is None or exif.make is None
+    small = focal.assumed and nameless and width_px * height_px <= _SMALL_PICTURE_PX
+    division, k1_std = _lens_prior(focal, frame, nameless=nameless, small=small)
     # Phones and cameras centre the sensor within about 1 % of the width; the sensors of small board cameras
     # sit a tenth of a millimetre off on 4 mm, 2 to 3 %.
-    centre_std_px = (0.01 if known or not small else 0.03) * max(width_px, height_px)
-    if _is_odd_shape(width_px, height_px):
-        centre_std_px = hypot(centre_std_px, 0.05 * max(width_px, height_px))
-        cautions += (
-            "The picture's proportions are those of no camera: it seems cropped, "
-            "so lengths off the card's plane are less certain; use the uncropped photo.",
-        )
+    centre_std_px = hypot((0.03 if small else 0.01) * max(width_px, height_px), frame.offset_std_px)
     return Camera(
         width_px,
         height_px,
-        focal_px,
-        log_std,
+        focal.focal_px,
+        focal.log_std,
         ((width_px - 1) / 2, (height_px - 1) / 2),
         centre_std_px,
         division=division,
         k1_std=k1_std,
-        source=source,
-        cautions=cautions,
+        source=focal.source,
+        cautions=(*frame.cautions, *focal.cautions),
     )
 
 
-def _is_odd_shape(width_px: int, height_px: int) -> bool:
+@dataclass(frozen=True, slots=True)
+class _Frame:
+    """The camera's whole picture, of which the photo may be a part.
+
+    Sizes are in the photo's pixels; `resized` is the photo's scale against the camera's own pixels.
+    """
+
+    width_px: float
+    height_px: float
+    resized: float = 1.0
+    offset_std_px: float = 0.0
+    log_doubt: float = 0.0
+    cautions: tuple[str, ...] = ()
+
+    @property
+    def sensor_diagonal_px(self) -> float:
+        long, short = max(self.width_px, self.height_px), min(self.width_px, self.height_px)
+        return frame_diagonal(long, short)[0]
+
+
+_CROPPED = (
+    "The photo seems cropped, so lengths away from the card or above its plane are less certain: "
+    "use the uncropped photo."
+)
+
+
+def _frame(width_px: int, height_px: int, exif: "ExifFacts | None") -> _Frame:
+    """Compare the photo's size with the one that the camera says it wrote."""
+    if exif is None or not exif.stated_width_px or not exif.stated_height_px:
+        if _is_usual_shape(width_px, height_px):
+            return _Frame(width_px, height_px)
+        # A crop of unknown extent: a tenth of the width cut off one side or the other.
+        return _Frame(
+            width_px,
+            height_px,
+            offset_std_px=0.05 * max(width_px, height_px),
+            log_doubt=0.1,
+            cautions=(_CROPPED,),
+        )
+    stated = (exif.stated_width_px, exif.stated_height_px)
+    if (stated[0] > stated[1]) != (width_px > height_px):
+        stated = (stated[1], stated[0])
+    across, down = width_px / stated[0], height_px / stated[1]
+    if abs(across / down - 1.0) < 0.015:
+        return _Frame(width_px, height_px, resized=(across * down) ** 0.5)
+    # What was cut off may lie on either side: a rectangular distribution. Where one side is whole the scale
+    # is certain; where neither is, the crop may have been resized as well.
+    scale = max(across, down, 1.0)
+    cut_px = max(stated[0] * scale - width_px, stated[1] * scale - height_px)
+    whole_side = abs(max(across, down) - 1.0) < 0.015
+    return _Frame(
+        stated[0] * scale,
+        stated[1] * scale,
+        resized=scale,
+        offset_std_px=cut_px / 2.0 / sqrt(3.0),
+        log_doubt=0.0 if whole_side else 0.15,
+        cautions=(_CROPPED,),
+    )
+
+
+def _is_usual_shape(width_px: int, height_px: int) -> bool:
     aspect = max(width_px, height_px) / min(width_px, height_px)
     usual = (1.0, 5 / 4, 4 / 3, 3 / 2, 16 / 10, 16 / 9, 18 / 9, 19.5 / 9, 20 / 9)
-    return min(abs(aspect / known - 1.0) for known in usual) > 0.015
+    return min(abs(aspect / known - 1.0) for known in usual) < 0.015
 
 
-def _lens_prior(equivalent_mm: float | None, *, small: bool) -> tuple[float, float]:
+def _lens_prior(focal: "_Focal", frame: _Frame, *, nameless: bool, small: bool) -> tuple[float, float]:
     """Return mean and standard uncertainty of the division coefficient."""
-    # Lens designs bound the coefficient: equisolid -3/8, rectilinear 0, slight pincushion +0.05. A lens of
-    # which nothing else is known is taken as rectangular between these: mean -0.16, standard deviation 0.12.
-    unknown = (-0.16, 0.12)
-    if small or (equivalent_mm is not None and equivalent_mm < _WIDE_ANGLE_MM):
-        return unknown
-    # Phones and cameras straighten their pictures; what is left is a per cent or two (k1 from published tests
-    # of phone cameras, as recalled).
-    return 0.0, 0.02
+    equivalent_mm = focal.focal_px * FULL_FRAME_DIAGONAL_MM / frame.sensor_diagonal_px
+    if small or (not focal.assumed and equivalent_mm < _WIDE_ANGLE_MM):
+        # Lens designs bound the coefficient: equisolid -3/8, rectilinear 0, slight pincushion +0.05. A lens
+        # of which nothing else is known is taken as rectangular between: mean -0.16, standard deviation 0.12.
+        return -0.16, 0.12
+    # Phones and cameras straighten their pictures; what is left is about two per cent (k1 from published
+    # tests of phone cameras, as recalled), and a nameless picture may be anything.
+    return 0.0, 0.03 if nameless else 0.02
 
 
-def _focal(
-    width_px: int, height_px: int, exif: "ExifFacts | None"
-) -> tuple[float, float, str, tuple[str, ...]]:
-    """Return focal length in px, its log's standard uncertainty, its source and cautions."""
-    diagonal = hypot(width_px, height_px)
-    found: tuple[float, float, str] | None = None
-    if exif is not None and exif.focal_35mm_mm and 5.0 <= exif.focal_35mm_mm <= 2000.0:
-        found = (*focal_from_equivalent(exif.focal_35mm_mm, width_px, height_px), "Exif 35 mm equivalent")
-    elif exif is not None and exif.focal_mm and exif.focal_plane_px_per_mm:
-        found = (exif.focal_mm * exif.focal_plane_px_per_mm, _STATED_LOG_STD, "Exif sensor resolution")
-    if found is None or exif is None or not 0.15 * diagonal <= found[0] <= 50.0 * diagonal:
+@dataclass(frozen=True, slots=True)
+class _Focal:
+    focal_px: float
+    log_std: float
+    source: str
+    assumed: bool = False
+    cautions: tuple[str, ...] = ()
+
+
+def _focal(frame: _Frame, exif: "ExifFacts | None") -> _Focal:
+    """Return the focal length and how well it is known."""
+    found = _stated_focal(frame, exif) if exif is not None else None
+    if exif is None or found is None:
         # Diagonal fields of view: phones 75-85°, 26 to 28 mm; webcams and board cameras 55-90°, 35 mm in the
         # middle.
-        small = width_px * height_px <= _SMALL_PICTURE_PX
-        return diagonal * (35.0 if small else 28.0) / FULL_FRAME_DIAGONAL_MM, _ASSUMED_LOG_STD, "assumed", ()
+        equivalent_mm = 35.0 if frame.width_px * frame.height_px <= _SMALL_PICTURE_PX else 28.0
+        focal_px = frame.sensor_diagonal_px * equivalent_mm / FULL_FRAME_DIAGONAL_MM
+        return _Focal(focal_px, _ASSUMED_LOG_STD, "assumed", assumed=True)
     focal_px, log_std, source = found
+    log_std = hypot(log_std, frame.log_doubt)
     if exif.focal_mm and exif.focal_mm > 12.0:
         # A lens moved out to focus at half a metre acts as one longer by f/d; one that focuses inside may
         # shorten.
         log_std = hypot(log_std, exif.focal_mm / 500.0)
     if exif.digital_zoom and exif.digital_zoom > 1.0:
-        text = "The photo was taken with digital zoom, whose focal length is uncertain: take it without."
-        return focal_px, max(log_std, _ASSUMED_LOG_STD), source, (text,)
-    return focal_px, log_std, source, ()
+        caution = "The photo was taken with digital zoom, whose focal length is uncertain: take it without."
+        return _Focal(focal_px, max(log_std, _ASSUMED_LOG_STD), source, cautions=(caution,))
+    return _Focal(focal_px, log_std, source)
+
+
+def _stated_focal(frame: _Frame, exif: "ExifFacts") -> tuple[float, float, str] | None:
+    """Return focal length in px, its log's standard uncertainty and its source; None without a sane one."""
+    options = []
+    if exif.focal_35mm_mm and 5.0 <= exif.focal_35mm_mm <= 2000.0:
+        stated = focal_from_equivalent(exif.focal_35mm_mm, frame.width_px, frame.height_px)
+        options.append((*stated, "Exif 35 mm equivalent"))
+    if exif.focal_mm and exif.focal_plane_px_per_mm:
+        focal_px = exif.focal_mm * exif.focal_plane_px_per_mm * frame.resized
+        options.append((focal_px, _STATED_LOG_STD, "Exif sensor resolution"))
+    for option in options:
+        if 0.15 <= option[0] / frame.sensor_diagonal_px <= 50.0:
+            return option
+    return None

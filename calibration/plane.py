@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike
 
 from calibration import pose, posefit, posesolve
 from calibration.camera import Camera
+from calibration.cautions import plane_cautions
 from calibration.errors import GeometryError
 from calibration.metric_plane import Plane, with_parameters
 from calibration.objects import ReferenceObject
@@ -194,4 +195,6 @@ def _plane(
     )
     for array in (bare.corners_px, bare.parameters, bare.base, bare.influence):
         array.setflags(write=False)
-    return with_parameters(bare, bare.parameters)
+    plane = with_parameters(bare, bare.parameters)
+    seen_first = targets[0].points_px if len(targets) == 1 else plane.corners_px
+    return replace(plane, cautions=(*plane.cautions, *plane_cautions(plane, seen_first)))
