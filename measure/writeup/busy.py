@@ -1,0 +1,94 @@
+"""Where a photo shows background that text may cover, and where it shows the subject."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from measure.writeup.planar import Points, grown, hull
+
+_SIDE_PX = 400
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BusyMap:
+    """Share of a region that is not plain background.
+
+    Attributes
+    ----------
+    busy : (h, w) bool array
+        A small map: true where the photo is busy.
+    sums : (h + 1, w + 1) array
+        Its integral image.
+    scale : float
+        Small-map pixels per picture pixel.
+    subject_px : (N, 2) array, px
+        Hull of all measured points of the photo, widened.
+    """
+
+    busy: NDArray[np.bool_]
+    sums: NDArray[np.float64]
+    scale: float
+    subject_px: Points
+
+    def share(self, shape_px: Points) -> float:
+        """Return the busy share, 0 to 1, of the rectangle about a shape."""
+        height, width = self.sums.shape[0] - 1, self.sums.shape[1] - 1
+        low = np.floor(shape_px.min(axis=0) * self.scale).astype(int)
+        high = np.ceil(shape_px.max(axis=0) * self.scale).astype(int)
+        x0, x1 = np.clip([low[0], high[0]], 0, width)
+        y0, y1 = np.clip([low[1], high[1]], 0, height)
+        area = (x1 - x0) * (y1 - y0)
+        if area <= 0:
+            return 0.0
+        total = self.sums[y1, x1] - self.sums[y0, x1] - self.sums[y1, x0] + self.sums[y0, x0]
+        return float(total / area)
+
+    def along(self, line_px: Points) -> float:
+        """Return the busy share, 0 to 1, of a line."""
+        steps = np.linspace(0.0, 1.0, 33)[:, None]
+        spots = ((line_px[0] + steps * (line_px[1] - line_px[0])) * self.scale).astype(int)
+        height, width = self.busy.shape
+        x, y = np.clip(spots[:, 0], 0, width - 1), np.clip(spots[:, 1], 0, height - 1)
+        return float(self.busy[y, x].mean())
+
+
+def busy_map(pixels_bgr: NDArray[np.uint8], points_px: Points) -> BusyMap:
+    """Tell background from subject in a photo.
+
+    Parameters
+    ----------
+    pixels_bgr : (H, W, 3) uint8 array
+        The picture that will be drawn on.
+    points_px : (N, 2) array, px
+        Everything measured in it; N may be 0.
+
+    Notes
+    -----
+    Background is what can be reached from the border without crossing an edge, which leaves out the plain
+    inside of a part as well as its texture. A grainy table counts as busy, and text is then kept outside the
+    hull of all measured points instead.
+    """
+    height, width = pixels_bgr.shape[:2]
+    scale = min(1.0, _SIDE_PX / max(height, width))
+    small = cv2.resize(pixels_bgr, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+    busy = ~_open_background(np.asarray(small, np.uint8))
+    sums = cv2.integral(busy.astype(np.uint8)).astype(np.float64)
+    widened = 0.03 * float(np.hypot(width, height))
+    subject = grown(hull(points_px), widened) if len(points_px) else np.full((1, 2), -1e9)
+    return BusyMap(busy, sums, scale, subject)
+
+
+def _open_background(small_bgr: NDArray[np.uint8]) -> NDArray[np.bool_]:
+    grey = cv2.GaussianBlur(cv2.cvtColor(small_bgr, cv2.COLOR_BGR2GRAY), (0, 0), 1.2).astype(np.float32)
+    slope = np.hypot(cv2.Scharr(grey, cv2.CV_32F, 1, 0), cv2.Scharr(grey, cv2.CV_32F, 0, 1)) / 32.0
+    # Three grey levels a pixel is more than shading and less than the edge of a toy that can be seen at all.
+    edges = (slope > max(3.0, 2.5 * float(np.median(slope)))).astype(np.uint8)
+    walls = cv2.dilate(edges, np.ones((5, 5), np.uint8))
+    _, labels = cv2.connectedComponents((walls == 0).astype(np.uint8), connectivity=4)
+    rim = np.concatenate([labels[0], labels[-1], labels[:, 0], labels[:, -1]])
+    counts = np.bincount(rim, minlength=int(labels.max()) + 1)
+    counts[0] = 0
+    # A part cut off by the frame touches the border too, though over a shorter stretch than the table does.
+    return np.asarray(np.isin(labels, np.flatnonzero(counts > 0.15 * len(rim))))

@@ -1,0 +1,291 @@
+"""Everything that a write-up tells, gathered from a record, its photos and its release sheet."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from measure.specimen import MeasurementEntry, PhotoEntry, ResultEntry, Specimen
+from measure.writeup.figures import Figures, figures
+from references.sheet import Feature, Sheet
+
+if TYPE_CHECKING:
+    from calibration.objects import ReferenceObject
+    from calibration.photo import Photo
+    from calibration.plane import Plane
+
+_DATE = re.compile(r"^(\d{4})[-:](\d{2})[-:](\d{2})")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PhotoEvidence:
+    """One photo of the record.
+
+    Attributes
+    ----------
+    number : int
+        From 1, for captions.
+    entry : PhotoEntry
+        What the record says of it.
+    photo : Photo or None
+        The photo itself; None where it wasn't found or is another one.
+    plane : Plane or None
+        The metric plane; None where the record holds no reference with corners.
+    thing : ReferenceObject or None
+        The reference.
+    trouble : str
+        Why something is missing, or nothing.
+    """
+
+    number: int
+    entry: PhotoEntry
+    photo: "Photo | None"
+    plane: "Plane | None"
+    thing: "ReferenceObject | None"
+    trouble: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What one release's sheet entry says of a dimension; None twice where the part is absent or unknown."""
+
+    release: str
+    low_mm: float | None
+    high_mm: float | None
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """One measured length.
+
+    Attributes
+    ----------
+    key : str
+        Its number in pictures and tables.
+    name : str
+        Part and feature, or the user's words.
+    part : str
+        Measurements with the same word here are of the same part.
+    entry : MeasurementEntry
+        How it was measured.
+    figures : Figures or None
+        The result as text; None where there is no result.
+    how : str
+        The sheet's instruction, or nothing.
+    limits : tuple of Limits
+        What the releases have; empty without a sheet.
+    """
+
+    key: str
+    name: str
+    part: str
+    entry: MeasurementEntry
+    figures: Figures | None
+    how: str
+    limits: tuple[Limits, ...]
+
+    @property
+    def result(self) -> ResultEntry | None:
+        """The measured length."""
+        return self.entry.result
+
+
+@dataclass(frozen=True, slots=True)
+class Noted:
+    """A count or trait, or a part that is missing or out of sight."""
+
+    name: str
+    value: str
+    expected: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Evidence:
+    """What the documents are written from.
+
+    Attributes
+    ----------
+    specimen : Specimen
+        The record.
+    sheet : Sheet or None
+        Its release sheet.
+    verdict : mapping or None
+        What `judge` says.
+    items, noted : tuples
+        Lengths, and counts, traits and states.
+    photos : tuple of PhotoEvidence
+    unchecked : tuple of str
+        Features of the sheet without any finding.
+    date : str
+        ISO date, or nothing where none is recorded.
+    program : str
+        Program and version that writes.
+    inches_first : bool
+        Which unit leads.
+    warnings : tuple of str
+        What the reader should know about the making of the write-up.
+    """
+
+    specimen: Specimen
+    sheet: Sheet | None
+    verdict: Mapping[str, Any] | None
+    items: tuple[Item, ...]
+    noted: tuple[Noted, ...]
+    photos: tuple[PhotoEvidence, ...]
+    unchecked: tuple[str, ...]
+    date: str
+    program: str
+    inches_first: bool
+    warnings: tuple[str, ...]
+
+    @property
+    def title(self) -> str:
+        """The specimen's name."""
+        return tidy(self.specimen.name) or "Unnamed specimen"
+
+    @property
+    def subject(self) -> str:
+        """The toy and its maker, as far as known."""
+        if self.sheet is None:
+            return ""
+        maker = f" ({tidy(self.sheet.maker)})" if self.sheet.maker else ""
+        return tidy(self.sheet.subject) + maker
+
+    def release_name(self, release_id: str) -> str:
+        """Return a release's name with its years, or its id where the sheet isn't there."""
+        release = self.sheet.release(release_id) if self.sheet else None
+        if release is None:
+            return release_id
+        return f"{tidy(release.name)} ({tidy(release.made)})" if release.made else tidy(release.name)
+
+    def items_of(self, photo_id: str) -> tuple[Item, ...]:
+        """Return the lengths taken on one photo."""
+        return tuple(item for item in self.items if item.entry.photo == photo_id)
+
+
+def tidy(text: str) -> str:
+    """Return user's text on one line, without control characters."""
+    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
+
+
+def measured_items(specimen: Specimen, sheet: Sheet | None, *, inches_first: bool) -> tuple[Item, ...]:
+    """Return the record's measurements, numbered, and named by the sheet."""
+    items = []
+    for number, entry in enumerate(specimen.measurements, 1):
+        feature = feature_of(sheet, entry.part, entry.feature)
+        text = figures(entry.result, inches_first=inches_first) if entry.result else None
+        how = tidy(feature.how) if feature else ""
+        part = entry.part or entry.id
+        items.append(Item(str(number), _name(sheet, entry), part, entry, text, how, _limits(sheet, feature)))
+    return tuple(items)
+
+
+def feature_of(sheet: Sheet | None, part_id: str | None, feature_id: str | None) -> Feature | None:
+    """Return the sheet's feature, or None."""
+    part = sheet.part(part_id) if sheet and part_id else None
+    return part.feature(feature_id) if part and feature_id else None
+
+
+def _name(sheet: Sheet | None, entry: MeasurementEntry) -> str:
+    if entry.name.strip():
+        return tidy(entry.name)
+    return feature_name(sheet, entry.part, entry.feature) or entry.id
+
+
+def feature_name(sheet: Sheet | None, part_id: str | None, feature_id: str | None) -> str:
+    """Return 'Bow plate, width', as far as part and feature are known."""
+    part = sheet.part(part_id) if sheet and part_id else None
+    feature = part.feature(feature_id) if part and feature_id else None
+    first = tidy(part.name) if part else (part_id or "")
+    second = tidy(feature.name) if feature else (feature_id or "")
+    return ", ".join(word for word in (first, second[:1].lower() + second[1:]) if word)
+
+
+def _limits(sheet: Sheet | None, feature: Feature | None) -> tuple[Limits, ...]:
+    if sheet is None or feature is None or feature.kind != "dimension":
+        return ()
+    limits = []
+    for release in sheet.releases:
+        low_high = feature.limits_mm(release.id)
+        value = feature.by_release[release.id]
+        source = getattr(value, "source", "") or str(getattr(value, "value", ""))
+        low_mm, high_mm = low_high or (None, None)
+        limits.append(Limits(tidy(release.name), low_mm, high_mm, tidy(source)))
+    return tuple(limits)
+
+
+def noted_items(specimen: Specimen, sheet: Sheet | None) -> tuple[Noted, ...]:
+    """Return counts, traits and states in the record's order."""
+    noted = []
+    for entry in specimen.observations:
+        name = feature_name(sheet, entry.part, entry.feature)
+        value = tidy(str(entry.value)) if entry.state == "seen" and entry.value is not None else entry.state
+        noted.append(Noted(name, value, _expected(sheet, feature_of(sheet, entry.part, entry.feature))))
+    return tuple(noted)
+
+
+def _expected(sheet: Sheet | None, feature: Feature | None) -> str:
+    if sheet is None or feature is None or feature.kind == "dimension":
+        return ""
+    texts = []
+    for release in sheet.releases:
+        value = feature.by_release[release.id]
+        frequencies: Mapping[Any, float] = getattr(value, "frequencies", {})
+        shares = [
+            tidy(str(word)) + ("" if share > 0.999 else f" {100.0 * share:.0f} %")
+            for word, share in sorted(frequencies.items(), key=lambda pair: (-pair[1], str(pair[0])))
+            if share > 0.0
+        ]
+        texts.append(f"{tidy(release.name)}: {' / '.join(shares) or str(getattr(value, 'value', 'unknown'))}")
+    return "; ".join(texts)
+
+
+def unchecked_features(specimen: Specimen, sheet: Sheet | None) -> tuple[str, ...]:
+    """Name the sheet's features that nobody measured, counted or looked at."""
+    if sheet is None:
+        return ()
+    done = {(m.part, m.feature) for m in specimen.measurements if m.result is not None}
+    done |= {(o.part, o.feature) for o in specimen.observations if o.state == "seen"}
+    gone = {o.part for o in specimen.observations if o.state == "not present" and o.feature is None}
+    return tuple(
+        feature_name(sheet, part.id, feature.id)
+        for part in sheet.parts
+        for feature in part.features
+        if (part.id, feature.id) not in done and part.id not in gone
+    )
+
+
+def recorded_date(specimen: Specimen, photos: tuple[PhotoEvidence, ...]) -> str:
+    """Return the record's date, else that of its latest photo by the camera's clock, else nothing."""
+    stated = specimen.extra.get("date")
+    taken = [item.photo.exif.taken or "" for item in photos if item.photo is not None]
+    for text in (str(stated or ""), max(taken, default="")):
+        match = _DATE.match(text)
+        if match:
+            return "-".join(match.groups())
+    return ""
+
+
+def sheet_beside(specimen: Specimen, record: Path) -> tuple[Sheet | None, str]:
+    """Read the record's sheet.
+
+    Returns
+    -------
+    Sheet or None, str
+        The sheet, and its text for the folder; nothing where the record names none.
+
+    Raises
+    ------
+    SheetError
+        The sheet is missing or faulty.
+    """
+    from references.reading import read_sheet, shipped_keys, shipped_sheet, shipped_text
+
+    if not specimen.sheet:
+        return None, ""
+    if specimen.sheet in shipped_keys():
+        return shipped_sheet(specimen.sheet), shipped_text(specimen.sheet)
+    path = record.parent / specimen.sheet
+    return read_sheet(path), path.read_text("utf-8")

@@ -1,0 +1,90 @@
+"""The list of a write-up's files with their digests, and how they were made."""
+
+import hashlib
+import json
+from collections.abc import Mapping
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
+
+from measure.errors import MeasureError
+from measure.writeup.evidence import Evidence
+from measure.writeup.fonts import fallbacks
+
+FORMAT = "cardspan-write-up/1"
+MANIFEST = "write-up.json"
+RECORD = "record.specimen.json"
+RELEASE_SHEET = "release-sheet.toml"
+# What can change a picture or a page without changing a number.
+_MAKERS = ("fpdf2", "matplotlib", "numpy", "opencv-python", "pillow")
+
+
+def manifest(files: Mapping[str, bytes], evidence: Evidence, show_card: bool, paper: str, date: str) -> bytes:
+    """Return the manifest of a folder, as JSON."""
+    words = files["evidence.html"].decode("utf-8") if "evidence.html" in files else ""
+    fonts, unset = fallbacks("".join(sorted({c for c in words if ord(c) > 0x24F})))
+    data = {
+        "format": FORMAT,
+        "program": evidence.program,
+        "made_with": {name: version(name) for name in _MAKERS},
+        "fonts_added": [font.name for font in fonts],
+        "characters_not_set": sorted(unset),
+        "options": {
+            "show_card": show_card, "paper": paper, "inches_first": evidence.inches_first, "date": date,
+        },
+        "photos": [
+            {"file": bare_name(p.entry.file), "sha256": p.entry.sha256, "shown": p.photo is not None}
+            for p in evidence.photos
+        ],
+        "files": {name: hashlib.sha256(data).hexdigest() for name, data in sorted(files.items())},
+    }  # fmt: skip
+    return (json.dumps(data, ensure_ascii=False, indent=1) + "\n").encode("utf-8")
+
+
+def bare_name(file: str) -> str:
+    """Return a file's name without its folders, which may tell of the user's computer."""
+    return Path(file.replace("\\", "/")).name
+
+
+def read_manifest(folder: Path) -> dict[str, Any]:
+    """Read a folder's manifest.
+
+    Raises
+    ------
+    MeasureError
+        There is none, or it is not one.
+    """
+    path = folder / MANIFEST
+    try:
+        data = json.loads(path.read_text("utf-8"))
+    except FileNotFoundError as error:
+        raise MeasureError(f"{path}: no such file; expected the folder of a write-up") from error
+    except (OSError, ValueError) as error:
+        raise MeasureError(
+            f"{path}: can't be read as the list of a write-up ({error}); make it anew"
+        ) from error
+    files = data.get("files") if isinstance(data, dict) else None
+    if not isinstance(files, dict) or data.get("format") != FORMAT:
+        raise MeasureError(f'{path}: format: expected "{FORMAT}"; make the write-up anew')
+    if not all(_is_plain_name(name) for name in files):
+        raise MeasureError(f"{path}: files: expected bare file names; make the write-up anew")
+    return dict(data)
+
+
+def _is_plain_name(name: str) -> bool:
+    return Path(name).name == name and "\\" not in name and name not in ("", ".", "..")
+
+
+def stale_files(folder: Path, files: Mapping[str, bytes]) -> tuple[str, ...]:
+    """Name files that an earlier write-up left here, unchanged since, and that the new one lacks."""
+    try:
+        old: dict[str, str] = read_manifest(folder)["files"]
+    except MeasureError:
+        return ()
+    return tuple(
+        name
+        for name, digest in old.items()
+        if name not in files
+        and (folder / name).is_file()
+        and hashlib.sha256((folder / name).read_bytes()).hexdigest() == digest
+    )

@@ -1,0 +1,268 @@
+"""The evidence sheet: what was found, how sure it is, and all that another person needs to redo it."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from measure.writeup import words
+from measure.writeup.blocks import (
+    Block,
+    Bullets,
+    Chart,
+    Document,
+    Facts,
+    Gallery,
+    Heading,
+    Paragraph,
+    Picture,
+    Table,
+)
+from measure.writeup.evidence import Evidence, Item, PhotoEvidence, feature_name, tidy
+from measure.writeup.figures import percent
+
+
+def evidence_sheet(
+    evidence: Evidence, photos: tuple[Picture, ...], close_ups: tuple[Picture, ...], charts: tuple[Chart, ...]
+) -> Document:
+    """Arrange everything as one document.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        What is told.
+    photos, close_ups : tuples of Picture
+        Annotated photos, and rectified parts.
+    charts : tuple of Chart
+        Ranges and budgets.
+
+    Returns
+    -------
+    Document
+        The same blocks for every page format.
+    """
+    ranges = tuple(chart for chart in charts if "ranges" in chart.file)
+    budgets = tuple(chart for chart in charts if "budget" in chart.file)
+    blocks: list[Block] = [
+        *_opening(evidence), *photos, *findings(evidence), *_verdict(evidence), *ranges, *_next(evidence),
+        *_close_ups(close_ups), *_budget(evidence), *budgets, *_method(evidence), *_redo(evidence),
+    ]  # fmt: skip
+    title = f"{evidence.title}: evidence sheet"
+    return Document(title, evidence.subject or evidence.title, evidence.program, evidence.date, tuple(blocks))
+
+
+def _opening(evidence: Evidence) -> list[Block]:
+    blocks: list[Block] = [Heading(1, evidence.title)]
+    if evidence.subject:
+        blocks.append(Paragraph(f"{evidence.subject}: evidence sheet"))
+    blocks.append(Paragraph(words.headline(evidence), "lead"))
+    blocks.append(Paragraph(words.CAUTION, "caution"))
+    if tidy(evidence.specimen.note):
+        blocks.append(Paragraph(tidy(evidence.specimen.note)))
+    if not any(item.photo for item in evidence.photos):
+        blocks.append(Paragraph("No photo is shown: none was at hand when this sheet was made."))
+    return blocks
+
+
+def findings(evidence: Evidence) -> list[Block]:
+    """Return what was measured, counted and seen."""
+    blocks: list[Block] = [Heading(2, "Findings")]
+    lengths = tuple(_length_row(evidence, item) for item in evidence.items)
+    first, second = ("Inches", "Millimetres") if evidence.inches_first else ("Millimetres", "Inches")
+    if lengths:
+        header = ("No.", "Length", first, second, "Fraction", "k", "Photo")
+        weights = (0.6, 3.2, 2.0, 2.1, 1.25, 0.6, 0.8)
+        blocks.append(Table("Lengths, value ± U", header, lengths, weights, (2, 3, 5)))
+        blocks.append(Paragraph(words.coverage_sentence(evidence), "small"))
+    if evidence.noted:
+        rows = tuple((noted.name, noted.value, noted.expected) for noted in evidence.noted)
+        blocks.append(Table("Counts and traits", ("Feature", "Seen", "Releases have"), rows, (2.0, 1.4, 4.6)))
+    if not lengths and not evidence.noted:
+        blocks.append(Paragraph("Nothing has been measured or noted yet."))
+    unchecked = words.unchecked_sentence(evidence)
+    return [*blocks, Paragraph(unchecked)] if unchecked else blocks
+
+
+def _length_row(evidence: Evidence, item: Item) -> tuple[str, ...]:
+    photo = next((str(p.number) for p in evidence.photos if p.entry.id == item.entry.photo), "by hand")
+    if item.figures is None or item.result is None:
+        return (item.key, item.name, "no result", "", "", "", photo)
+    fraction = item.figures.fraction.removesuffix(" in")
+    return (item.key, item.name, *item.figures.lines, fraction, f"{item.result.coverage_factor:.2f}", photo)
+
+
+def _verdict(evidence: Evidence) -> list[Block]:
+    verdict = evidence.verdict
+    if verdict is None:
+        return []
+    blocks: list[Block] = [Heading(2, "Verdict, part by part")]
+    rows = tuple(
+        (
+            tidy(str(part.get("name") or part["part"])),
+            words.part_outcome(evidence, part),
+            _likeliest(evidence, part),
+        )
+        for part in verdict.get("parts", ())
+    )
+    if rows:
+        blocks.append(Table("Parts", ("Part", "Verdict", "Probability"), rows, (2.0, 3.4, 2.6)))
+    conformance = tuple(row for part in verdict.get("parts", ()) for row in _conformance(evidence, part))
+    if conformance:
+        header = ("Feature", "Found", "Probability of lying within the release's limits")
+        blocks.append(Table("Lengths against limits", header, conformance, (2.0, 1.4, 4.6)))
+    reasons = tuple(tidy(str(reason)) for reason in verdict.get("reasons", ()))
+    if reasons:
+        blocks += [Heading(3, "Reasons"), Bullets(reasons)]
+    rule = tidy(str(verdict.get("decision_rule") or ""))
+    if rule:
+        blocks += [Heading(3, "Decision rule"), Paragraph(rule)]
+    return blocks
+
+
+def _likeliest(evidence: Evidence, part: Mapping[str, Any]) -> str:
+    shares = sorted((part.get("posterior") or {}).items(), key=lambda pair: (-float(pair[1]), str(pair[0])))
+    named = []
+    for key, share in shares[:3]:
+        if float(share) >= 0.01:
+            named.append(f"{words.short_name(evidence, key)} {percent(float(share))}")
+    return "; ".join(named)
+
+
+def _conformance(evidence: Evidence, part: Mapping[str, Any]) -> list[tuple[str, str, str]]:
+    rows = []
+    for finding in part.get("findings", ()):
+        chances = {
+            key: facts.get("conformance_probability")
+            for key, facts in (finding.get("by_release") or {}).items()
+        }
+        texts = [
+            f"{words.short_name(evidence, key)} {percent(float(chance))}"
+            for key, chance in chances.items()
+            if chance is not None
+        ]
+        value, u = finding.get("value"), finding.get("u")
+        if texts and u is not None:
+            name = feature_name(evidence.sheet, part["part"], finding.get("feature"))
+            rows.append((name, f"{float(value):.2f} mm, u {float(u):.2g}", "; ".join(texts)))
+    return rows
+
+
+def _next(evidence: Evidence) -> list[Block]:
+    checks = [tidy(str(check.get("text") or "")) for check in (evidence.verdict or {}).get("next_checks", ())]
+    checks = [check for check in checks if check]
+    if not checks:
+        return []
+    return [Heading(2, "What to check next"), Bullets(tuple(checks))]
+
+
+def _close_ups(close_ups: tuple[Picture, ...]) -> list[Block]:
+    if not close_ups:
+        return []
+    return [Heading(2, "Rectified close-ups"), Gallery(close_ups)]
+
+
+def _budget(evidence: Evidence) -> list[Block]:
+    shown = [item for item in evidence.items if item.result and item.result.budget]
+    if not shown:
+        return []
+    sources = list(dict.fromkeys(line.source for item in shown if item.result for line in item.result.budget))
+    rows = []
+    for item in shown:
+        assert item.result is not None
+        parts = {line.source: line.u_mm for line in item.result.budget}
+        cells = [f"{parts[source]:.2g}" if source in parts else "" for source in sources]
+        rows.append((item.key, *cells, f"{item.result.standard_uncertainty_mm:.2g}"))
+    header = ("No.", *sources, "u")
+    numbers = tuple(range(1, len(header)))
+    weights = (0.7, *[1.2] * len(sources), 1.0)
+    note = "Standard uncertainties in mm; their squares add up to u². U = k u."
+    table = Table("Uncertainty budget, mm", header, tuple(rows), weights, numbers)
+    return [Heading(2, "Uncertainty budget"), table, Paragraph(note, "small")]
+
+
+def _method(evidence: Evidence) -> list[Block]:
+    blocks: list[Block] = [Heading(2, "How it was measured")]
+    for item in evidence.photos:
+        blocks += [Heading(3, f"Photo {item.number}"), Facts(_photo_facts(item))]
+    hows = tuple(f"{item.key} {item.name}: {item.how}" for item in evidence.items if item.how)
+    if hows:
+        blocks += [Heading(3, "What each length is"), Bullets(hows)]
+    cautions = _cautions(evidence)
+    if cautions:
+        blocks += [Heading(3, "Cautions"), Bullets(cautions)]
+    return blocks if len(blocks) > 1 else []
+
+
+def _photo_facts(item: PhotoEvidence) -> tuple[tuple[str, str], ...]:
+    entry = item.entry
+    pairs = [
+        ("File", f"{tidy(entry.file)}, {entry.width_px} × {entry.height_px} px"),
+        ("SHA-256", entry.sha256),
+    ]
+    if item.trouble:
+        pairs.append(("State", item.trouble))
+    if item.thing is not None and entry.reference is not None:
+        pairs.append(
+            ("Reference", f"{item.thing.name}, {item.thing.width_mm:g} × {item.thing.height_mm:g} mm")
+        )
+        pairs.append(("Size from", item.thing.source))
+        pairs.append(
+            ("Corners, px", points_text(entry.reference.corners_px or ()) + f"; {entry.reference.source}")
+        )
+    if item.plane is not None:
+        focal = f"{item.plane.camera.focal_px:.0f} px ({item.plane.camera.source})"
+        pairs.append(
+            (
+                "Camera",
+                f"focal length {focal}, tilt {item.plane.tilt_deg:.1f}°,"
+                f" height {item.plane.distance_mm:.0f} mm",
+            )
+        )
+    return tuple(pairs)
+
+
+def _cautions(evidence: Evidence) -> tuple[str, ...]:
+    texts = [
+        f"Photo {p.number}: {text}"
+        for p in evidence.photos
+        if p.plane is not None
+        for text in p.plane.cautions
+    ]
+    texts += list(evidence.warnings)
+    own = tidy(str((evidence.verdict or {}).get("caution") or ""))
+    return tuple(
+        dict.fromkeys(
+            [*texts, *([own[:1].upper() + own[1:] + ("" if own.endswith(".") else ".")] if own else [])]
+        )
+    )
+
+
+def points_text(points: tuple[tuple[float, float], ...]) -> str:
+    """Return pixel coordinates as text."""
+    return " ".join(f"({x:.2f}, {y:.2f})" for x, y in points)
+
+
+def _redo(evidence: Evidence) -> list[Block]:
+    rows = tuple(
+        (
+            item.key, item.entry.kind, points_text(item.entry.used_px or item.entry.clicks_px) or "none",
+            "; ".join(f"{s:.2g}" for s in dict.fromkeys(item.entry.click_std_px)),
+            "; ".join(f"{h:g}" for h in item.entry.standoff_mm) + f" ± {item.entry.standoff_std_mm:g}",
+        )
+        for item in evidence.items
+    )  # fmt: skip
+    blocks: list[Block] = [Heading(2, "To redo the numbers")]
+    if rows:
+        header = ("No.", "Kind", "Points, px of the upright photo", "u of a point, px", "Stand-off, mm (± u)")
+        blocks.append(Table("Points", header, rows, (0.6, 1.0, 4.6, 1.2, 1.6)))
+    pairs = [("Program", evidence.program), ("Date", evidence.date or "not recorded")]
+    if evidence.sheet is not None:
+        pairs.append(
+            ("Release sheet", f"{tidy(evidence.sheet.subject)} ({evidence.sheet.key}), in this folder")
+        )
+    pairs.append(
+        (
+            "To check",
+            "put the original photos into one folder and run:"
+            " cardspan write-up --verify FOLDER --photos PHOTOS",
+        )
+    )
+    return [*blocks, Facts(tuple(pairs))]
