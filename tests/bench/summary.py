@@ -112,9 +112,9 @@ def table(level, summary):
         elif isinstance(value, list) and key.endswith("seeds"):
             lines.append(f"  {key:36s} {value[:40]}")
     for row in summary.get("reliability", []):
-        lines.append(
         span = f"{row['from']:.3f}-{row['to']:.3f}"
-        lines.append(f"  confidence {span}: n {row['n']:4d}, stated {row['stated']:.3f}, right {row['right']:.3f}")
+        lines.append(
+            f"  confidence {span}: n {row['n']:4d}, stated {row['stated']:.3f}, right {row['right']:.3f}"
         )
     return "\n".join(lines)
 
