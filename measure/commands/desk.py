@@ -1,6 +1,5 @@
 """`cardspan desk`: a local page on which to measure."""
 
-import os
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -9,10 +8,11 @@ import click
 
 if TYPE_CHECKING:
     from measure.desk.serve import Server
+    from measure.desk.session import Session
 
-_WARNING = """Sharing is on: whoever is on this network and has the link below can use this desk, see its photos and
-change its record until you stop it or half an hour passes unused. The link and the photos travel unencrypted: on a
-network that is open to strangers use your phone's own hotspot. Scan this with the phone:"""
+_WARNING = """Sharing is on: whoever is on this network and has the link below can use this desk, see its
+photos and change its record, until you stop it or half an hour passes unused. The link and the photos travel
+unencrypted: on a network that is open to strangers use your phone's own hotspot. Scan this with the phone:"""
 
 
 @click.command("desk")
@@ -36,6 +36,7 @@ network that is open to strangers use your phone's own hotspot. Scan this with t
     help="Also let a phone on your network in, at this computer's ADDRESS there, by a QR code.",
 )
 def command(
+    *,
     photos: tuple[str, ...],
     sheet: str | None,
     specimen: str | None,
@@ -45,8 +46,8 @@ def command(
 ) -> None:
     """Open a page in the browser on which to measure PHOTO.
 
-    The page is served to this computer alone. Everything is saved in a record beside the first photo as you go;
-    open it again with --specimen. Without a PHOTO the page offers samples to try.
+    The page is served to this computer alone. Everything is saved in a record beside the first photo as you
+    go; open it again with --specimen. Without a PHOTO the page offers samples to try.
 
     \b
     Examples:
@@ -57,7 +58,7 @@ def command(
     """
     from measure.desk.serve import Server
 
-    paths = [Path(os.path.abspath(one)) for one in photos]
+    paths = [Path(one).absolute() for one in photos]
     session = _session(paths, sheet, specimen)
     server = Server(session, port, share)
     click.echo(server.links.here)
@@ -65,11 +66,11 @@ def command(
         _tell_shared(server)
     click.echo("Stop with Ctrl C; everything is saved as you go.", err=True)
     for path in paths:
-        session.open_photo(path)
+        session.rack.open_path(path)
     _run(server, no_browser=no_browser)
 
 
-def _session(paths: list[Path], sheet: str | None, specimen: str | None):  # type: ignore[no-untyped-def]
+def _session(paths: list[Path], sheet: str | None, specimen: str | None) -> "Session":
     from measure.desk.folders import record_beside
     from measure.desk.session import Session
     from measure.errors import MeasureError
@@ -77,7 +78,7 @@ def _session(paths: list[Path], sheet: str | None, specimen: str | None):  # typ
     for path in paths:
         if not path.is_file():
             raise MeasureError(f"{path}: no such photo; check the path")
-    record = Path(os.path.abspath(specimen)) if specimen is not None else None
+    record = Path(specimen).absolute() if specimen is not None else None
     if record is None and paths:
         record = record_beside(paths[0])
     return Session(Path.cwd(), record, sheet)

@@ -1,4 +1,4 @@
-"""What the page may ask for: each action turns one state of the specimen into the next; none computes a length."""
+"""What the page may ask for: each action turns one state of the specimen into the next."""
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace

@@ -1,4 +1,4 @@
-"""The desk's routes: the page, the tiles, one WebSocket, and files in and out. No route takes a path to a file."""
+"""The desk's routes: the page, the tiles, one WebSocket, files in and out. None takes a path to a file."""
 
 import asyncio
 import json
@@ -79,10 +79,10 @@ class _Routes:
         return _jpeg(self._session.thumb(request.path_params["handle"]))
 
     async def photo(self, request: Request) -> Response:
-        return await self._take(request, MAX_PHOTO_BYTES, self._session.take_photo)
+        return await self._take(request, MAX_PHOTO_BYTES, self._session.rack.take)
 
     async def sheet(self, request: Request) -> Response:
-        return await self._take(request, MAX_SHEET_BYTES, self._session.take_sheet)
+        return await self._take(request, MAX_SHEET_BYTES, self._session.judgement.take)
 
     async def _take(
         self, request: Request, most_bytes: int, take: Callable[[str, bytes], dict[str, Any]]
@@ -107,7 +107,11 @@ class _Routes:
         await socket.accept()
         loop = asyncio.get_running_loop()
         changed = asyncio.Event()
-        forget = self._session.listen(lambda: loop.call_soon_threadsafe(changed.set))
+
+        def told() -> None:
+            loop.call_soon_threadsafe(changed.set)
+
+        forget = self._session.listen(told)
         changed.set()
         sender = asyncio.create_task(self._send_states(socket, changed))
         try:

@@ -46,10 +46,9 @@ def safe_name(name: str, fallback: str) -> str:
 def free_name(folder: Path, name: str) -> Path:
     """Return a path in the folder that no file has yet."""
     path = folder / name
-    stem, suffix = os.path.splitext(name)
-    number = 2
+    wanted, number = path, 2
     while path.exists():
-        path = folder / f"{stem}-{number}{suffix}"
+        path = folder / f"{wanted.stem}-{number}{wanted.suffix}"
         number += 1
     return path
 

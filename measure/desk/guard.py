@@ -51,9 +51,9 @@ class Guard:
 
     Notes
     -----
-    The checks, in this order: Host in the list (421), which stops DNS rebinding; Origin, where sent, is that very
-    host (403); Sec-Fetch-Site, where sent, same-origin or none (403), since another port of this computer counts as
-    the same site for cookies; the token's cookie (401). ``/open?t=TOKEN`` sets the cookie.
+    The checks, in this order: Host in the list (421), which stops DNS rebinding; Origin, where sent, is that
+    very host (403); Sec-Fetch-Site, where sent, same-origin or none (403), since another port of this
+    computer counts as the same site for cookies; the token's cookie (401). ``/open?t=TOKEN`` sets the cookie.
     """
 
     def __init__(self, app: App, port: int, tokens: Mapping[str, str]) -> None:

@@ -1,4 +1,4 @@
-"""From the record's entries to lengths, by way of the core: planes are fitted once, snapping uses the photo."""
+"""From the record's entries to lengths, by way of the core: a photo's plane is fitted once."""
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace

@@ -1,4 +1,4 @@
-"""The kinds of measurement as the page offers them: how many points, what they are called, how to draw them."""
+"""The kinds of measurement as the page offers them: how many points, their names, how to draw them."""
 
 from dataclasses import asdict, dataclass
 from typing import Any

@@ -51,6 +51,7 @@ def look(photo: "Photo", object_key: str | None) -> Look:
     Parameters
     ----------
     photo : Photo
+        To look at.
     object_key : str or None
         Kind to look for; None for all known ones.
     """
@@ -105,7 +106,7 @@ def _worded(cautions: tuple[str, ...], found: "FoundCard") -> tuple[str, ...]:
         others = " or a ".join(other.name for other in found.alternatives)
         texts.insert(
             0,
-            f"Taken for a {found.object.name}; it could as well be a {others}. Choose which it is under Card.",
+            f"Taken for a {found.object.name}; it could as well be a {others}. Choose which under Card.",
         )
     return tuple(texts)
 
@@ -115,7 +116,7 @@ def _for_the_page(reason: str | None) -> str | None:
 
 
 def expected_u_mm(plane: "Plane") -> float | None:
-    """Return the ± that a length of 100 mm beside the card would have on this photo, 95 %; None where none can."""
+    """Return the ± (95 %) that 100 mm beside the card would have on this photo, or None."""
     from measure.span import measure_span
 
     x_mm, y_mm = plane.centre_mm

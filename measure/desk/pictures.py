@@ -1,4 +1,4 @@
-"""The photos on the desk: opened in the background, coarse first, and then kept out of memory until touched."""
+"""The photos on the desk: opened in the background, coarse first, then kept out of memory until touched."""
 
 import hashlib
 import mmap
@@ -26,7 +26,7 @@ _REDUCED = cv2.IMREAD_REDUCED_COLOR_8 | cv2.IMREAD_IGNORE_ORIENTATION
 
 
 def quick_look(data: bytes) -> tuple[int, int, NDArray[np.uint8] | None] | None:
-    """Return a photo's upright size in px and, for a JPEG, an eighth-scale preview; None where it is no photo.
+    """Return a photo's upright size in px and, for a JPEG, an eighth-scale preview; None if it is no photo.
 
     A JPEG's blocks are eight pixels wide, so their mean values give this view without decoding the rest.
     """
@@ -58,8 +58,8 @@ def thumb_of(data: bytes) -> bytes | None:
 def out_of_memory(photo: Photo) -> tuple[Photo, mmap.mmap | None]:
     """Move a photo's pixels to a nameless temporary file mapped into memory.
 
-    The pixels stay the same array to whoever reads them, but only the pages touched take memory: a 48-megapixel
-    photo would hold 144 MB otherwise. Where there is no room for the file, the photo stays as it is.
+    The pixels stay the same array to whoever reads them, but only the pages touched take memory: a photo of
+    48 megapixels would hold 144 MB otherwise. Where there is no room for the file, the photo stays as it is.
     """
     try:
         with tempfile.TemporaryFile(prefix="cardspan-") as file:

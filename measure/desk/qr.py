@@ -34,8 +34,8 @@ def qr_text(text: str, *, colour: bool) -> str:
     text : str
         What the code says.
     colour : bool
-        Ask the terminal for black on white; without it the light modules are drawn as blocks, which is right on
-        a dark terminal.
+        Ask the terminal for black on white; without it the light modules are drawn as blocks, which is right
+        on a dark terminal.
     """
     light = ~qr_modules(text)
     if len(light) % 2:

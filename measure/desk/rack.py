@@ -66,7 +66,7 @@ class Rack:
         self._looks: dict[str, Look] = {}
         self._looking: set[str] = set()
 
-    # ---- asked by others ------------------------------------------------------------------------------------
+    # ---- asked by others ----
 
     def picture(self, shot: PhotoEntry) -> Picture | None:
         """Return the picture of a photo of the record."""
@@ -101,7 +101,7 @@ class Rack:
         """Stop all work."""
         self._darkroom.close()
 
-    # ---- opening --------------------------------------------------------------------------------------------
+    # ---- opening ----
 
     def open_all(self) -> None:
         """Open every photo of the record."""
@@ -177,7 +177,7 @@ class Rack:
             self._darkroom.later(lambda: self._appraise(shot.id))
             self._desk.refresh()
 
-    # ---- looking for the card -------------------------------------------------------------------------------
+    # ---- looking for the card ----
 
     def _search(self, photo_id: str, key: str | None, *, alone: bool) -> None:
         self._looking.add(photo_id)
@@ -249,7 +249,7 @@ class Rack:
         if picture is not None:
             picture.rest()
 
-    # ---- the page's wishes ----------------------------------------------------------------------------------
+    # ---- the page's wishes ----
 
     def find(self, ask: Ask) -> dict[str, Any]:
         """Look for the card again."""

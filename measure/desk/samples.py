@@ -1,9 +1,9 @@
-"""The sample photos, offered to try."""
+"""The sample specimens, offered to try."""
 
 import json
 import secrets
 from dataclasses import dataclass
-from importlib.resources import files
+from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -12,13 +12,14 @@ _REGISTER = "register.json"
 
 @dataclass(frozen=True, slots=True)
 class Sample:
-    """One sample photo as the start page offers it.
+    """One sample specimen as the start page offers it: its photos, with nothing measured yet.
 
     Attributes
     ----------
     handle : str
         Unguessable name in addresses.
-    path : Path
+    photos : tuple of Path
+        At least one.
     name, text : str
         For people.
     sheet : str or None
@@ -26,7 +27,7 @@ class Sample:
     """
 
     handle: str
-    path: Path
+    photos: tuple[Path, ...]
     name: str
     text: str
     sheet: str | None
@@ -34,7 +35,7 @@ class Sample:
 
 def samples_folder() -> Path | None:
     """Return where the samples lie: in the package, or beside it in a checkout."""
-    package = Path(str(files("measure")))
+    package = Path(str(resources.files("measure")))
     for folder in (package / "samples", package.parent / "sample_images"):
         if (folder / _REGISTER).is_file():
             return folder
@@ -42,29 +43,24 @@ def samples_folder() -> Path | None:
 
 
 def read_samples() -> tuple[Sample, ...]:
-    """Return the sample photos of the register; none where it is missing or unreadable."""
+    """Return the sample specimens of the register; none where it is missing or unreadable."""
     folder = samples_folder()
     if folder is None:
         return ()
     try:
         register = json.loads((folder / _REGISTER).read_text("utf-8"))
-    except (OSError, ValueError):
+        files = {str(one["id"]): folder / str(one["file"]) for one in register["photos"]}
+        sheet = register.get("sheet")
+        found = [_sample(one, files, sheet) for one in register["specimens"]]
+    except (OSError, ValueError, KeyError, TypeError):
         return ()
-    entries = register.get("photos", register.get("files", [])) if isinstance(register, dict) else register
-    return tuple(
-        sample for entry in entries if isinstance(entry, dict) and (sample := _sample(folder, entry))
-    )
+    return tuple(one for one in found if one is not None)
 
 
-def _sample(folder: Path, entry: dict[str, Any]) -> Sample | None:
-    path = folder / str(entry.get("file", ""))
-    if path.suffix.lower() not in (".jpg", ".jpeg", ".png") or not path.is_file():
+def _sample(entry: dict[str, Any], files: dict[str, Path], sheet: str | None) -> Sample | None:
+    photos = tuple(files[name] for name in entry["photos"] if files[name].is_file())
+    if not photos:
         return None
-    name = str(entry.get("name") or path.stem.replace("-", " ").replace("_", " ").capitalize())
-    return Sample(
-        secrets.token_urlsafe(8),
-        path,
-        name,
-        str(entry.get("text", "")),
-        entry.get("sheet", "saltmarsh-ferry"),
-    )
+    count = "one photo" if len(photos) == 1 else f"{len(photos)} photos"
+    text = f"{entry.get('note', '')} {count[:1].upper()}{count[1:]}.".strip()
+    return Sample(secrets.token_urlsafe(8), photos, str(entry["name"]), text, sheet)

@@ -39,7 +39,7 @@ class Links:
 
 
 class Server:
-    """A desk that listens; the sockets are bound at once, so that the link is right before anything is served.
+    """A desk that listens; its sockets are bound at once, so the link is right before anything is served.
 
     Parameters
     ----------
@@ -128,7 +128,7 @@ def checked_address(text: str) -> str:
         ) from error
     if address.is_unspecified or address.is_multicast or address.is_global:
         raise MeasureError(
-            f"--share {text}: give the one address of this computer on your own network, such as 192.168.1.20;"
+            f"--share {text}: give this computer's one address on your own network, such as 192.168.1.20;"
             " all networks at once, or the open internet, are not served"
         )
     return str(address)

@@ -10,11 +10,12 @@ from measure.desk import actions, folders, writing
 from measure.desk.actions import Ask, AskError
 from measure.desk.history import History
 from measure.desk.instrument import Reading
+from measure.desk.judgement import Judgement
 from measure.desk.latest import Latest
 from measure.desk.measures import Measures
 from measure.desk.notices import Notices
-from measure.desk.rack import Rack
 from measure.desk.pictures import thumb_of
+from measure.desk.rack import Rack
 from measure.desk.readouts import texts
 from measure.desk.sheet_view import sheet_json
 from measure.desk.shelf import Shelf
@@ -22,11 +23,9 @@ from measure.desk.state import state_json
 from measure.errors import MeasureError
 from measure.record import read_specimen, write_specimen
 from measure.specimen import PhotoEntry, Specimen
-from references.errors import SheetError
 
 if TYPE_CHECKING:
     from calibration.plane import Plane
-    from references.sheet import Sheet
 
 
 class Session:
@@ -55,20 +54,18 @@ class Session:
         self.shelf = Shelf(home)
         self.kept = writing.KeptFiles()
         self.save_trouble: str | None = None
-        self.verdict_trouble: str | None = None
-        self.sheet: Sheet | None = None
-        self.sheet_mark = ""
         self._listeners: list[Callable[[], None]] = []
-        self._saving, self._judging = Latest("save", self.tell), Latest("judge", self.tell)
+        self._saving = Latest("save", self.tell)
         self.history = History(Specimen(name=""))
         self.rack = Rack(self)
         self.measures = Measures(self.rack)
+        self.judgement = Judgement(self)
         if record is not None and record.exists():
             self.history = History(read_specimen(record))
         if sheet is not None:
-            self._lay_sheet(sheet, given=True)
+            self.judgement.lay(sheet, given=True)
         elif self.specimen.sheet is not None:
-            self._lay_sheet(self.specimen.sheet)
+            self.judgement.lay(self.specimen.sheet)
         self.rack.open_all()
 
     @property
@@ -81,17 +78,12 @@ class Session:
         """Whether the present state is on disk."""
         return not self._saving.busy and self.save_trouble is None
 
-    @property
-    def judging(self) -> bool:
-        """Whether a verdict is being worked out."""
-        return self._judging.busy
-
     def plane(self, shot: PhotoEntry) -> "Plane | None":
         """Return the plane of a photo's card, or None where there is none."""
         with self.lock:
             return self.measures.plane(shot)
 
-    # ---- listening ------------------------------------------------------------------------------------------
+    # ---- listening ----
 
     def listen(self, told: Callable[[], None]) -> Callable[[], None]:
         """Call `told` after every change, from any thread; returns how to stop that."""
@@ -116,7 +108,7 @@ class Session:
         with self.lock:
             return state_json(self)
 
-    # ---- the page's wishes ----------------------------------------------------------------------------------
+    # ---- the page's wishes ----
 
     def handle(self, ask: Ask) -> dict[str, Any]:
         """Do what the page asks and return the answer.
@@ -169,8 +161,8 @@ class Session:
             self._follow_up()
 
     def _follow_up(self) -> None:
-        self._judge()
-        self._save()
+        self.judgement.follow()
+        self.save()
         self.tell()
 
     def _answer(self, reading: Reading | None) -> dict[str, Any]:
@@ -209,73 +201,11 @@ class Session:
         if moved:
             self.history.settle(self.measures.settled(self.specimen))
             self.rack.open_all()
-            self._lay_sheet(self.specimen.sheet, quiet=True)
+            self.judgement.lay(self.specimen.sheet, quiet=True)
             self._follow_up()
         return {}
 
-    # ---- sheet and verdict ----------------------------------------------------------------------------------
-
-    def _choose_sheet(self, ask: Ask) -> dict[str, Any]:
-        key = ask.get("sheet")
-        if key is not None and key not in self.shelf.sheet_keys(self.record, self.specimen.sheet):
-            raise AskError("This sheet is not among those offered.")
-        self._lay_sheet(key)
-        self.commit(replace(self.specimen, sheet=key, verdict=None), "choice of sheet")
-        return {}
-
-    def _lay_sheet(self, key: str | None, *, given: bool = False, quiet: bool = False) -> None:
-        """Read a sheet; `given` where it was named on the command line and joins the record."""
-        if key is None:
-            self.sheet, self.sheet_mark = None, ""
-            return
-        if key == self.sheet_mark and self.sheet is not None:
-            return
-        try:
-            self.sheet, named = self.shelf.sheet(key, self.record, given=given)
-        except (MeasureError, SheetError) as error:
-            if not quiet:
-                raise
-            self.notices.add(str(error), wrong=True)
-            return
-        self.sheet_mark = named
-        if given:
-            self.history.amend(lambda state: replace(state, sheet=named))
-
-    def take_sheet(self, name: str, data: bytes) -> dict[str, Any]:
-        """Take in a release sheet that came through the page.
-
-        Raises
-        ------
-        SheetError
-            It has faults; the message names them.
-        """
-        with self.lock:
-            record = self.need_record()
-            named = self.shelf.take_sheet(record, name, data)
-            self._lay_sheet(named)
-            self.commit(replace(self.specimen, sheet=named, verdict=None), "choice of sheet")
-        return {"sheet": named}
-
-    def _judge(self) -> None:
-        specimen, sheet = self.specimen, self.sheet
-        if sheet is None or not writing.anything_to_judge(specimen):
-            self._judging.drop()
-            self.verdict_trouble = None
-            if specimen.verdict is not None:
-                self.history.settle(replace(specimen, verdict=None))
-            return
-        self._judging.ask(lambda: self._judge_now(specimen, sheet))
-
-    def _judge_now(self, specimen: Specimen, sheet: "Sheet") -> None:
-        verdict, trouble = writing.judged(specimen, sheet)
-        with self.lock:
-            if self.specimen is not specimen:
-                return
-            self.verdict_trouble = trouble
-            self.history.settle(replace(specimen, verdict=verdict))
-            self._save()
-
-    # ---- keeping --------------------------------------------------------------------------------------------
+    # ---- keeping ----
 
     def need_record(self, photo: Path | None = None) -> Path:
         """Return where the record lies, choosing a place when there is none yet."""
@@ -283,7 +213,8 @@ class Session:
             self.record = folders.record_beside(photo) if photo else folders.new_record(self.home)
         return self.record
 
-    def _save(self) -> None:
+    def save(self) -> None:
+        """Ask for the present state to be written."""
         record, specimen = self.record, self.specimen
         if record is not None and (specimen.photos or specimen.measurements or specimen.observations):
             self._saving.ask(lambda: self._save_now(record, specimen))
@@ -295,18 +226,18 @@ class Session:
         except (MeasureError, ValueError) as error:
             self.save_trouble = str(error)
 
-    def open_photo(self, path: Path) -> None:
-        """Open a photo by its path, as the command line names it."""
-        self.rack.open_path(path)
-
     def _open_sample(self, ask: Ask) -> dict[str, Any]:
         sample = self.shelf.sample(ask.get("sample"))
         if sample is None:
             raise AskError("This sample is not on the shelf.")
         if self.specimen.sheet is None and sample.sheet is not None:
-            self._lay_sheet(sample.sheet)
+            self.judgement.lay(sample.sheet)
             self.history.amend(lambda state: replace(state, sheet=sample.sheet))
-        return self.rack.take(sample.path.name, sample.path.read_bytes())
+        if not self.specimen.name:
+            self.history.amend(lambda state: replace(state, name=sample.name))
+        for path in sample.photos:
+            self.rack.take(path.name, path.read_bytes())
+        return {}
 
     def _open_record(self, ask: Ask) -> dict[str, Any]:
         path = self.shelf.record(ask.get("record"))
@@ -314,7 +245,7 @@ class Session:
             raise AskError("This record is not on the shelf.")
         found = read_specimen(path)
         self.record, self.history = path, History(found)
-        self._lay_sheet(found.sheet, quiet=True)
+        self.judgement.lay(found.sheet, quiet=True)
         self.rack.open_all()
         self.refresh()
         return {}
@@ -331,25 +262,15 @@ class Session:
         if picture is not None:
             return picture.thumb()
         sample = self.shelf.sample(handle)
-        return thumb_of(sample.path.read_bytes()) if sample else None
+        return thumb_of(sample.photos[0].read_bytes()) if sample else None
 
     def sheet_view(self) -> dict[str, Any] | None:
         """Return the sheet's checklist."""
-        return sheet_json(self.sheet)
+        return sheet_json(self.judgement.sheet)
 
     def kept_file(self, handle: str) -> Path | None:
         """Return a file of the write-up, or None."""
         return self.kept.path(handle)
-
-    def take_photo(self, name: str, data: bytes) -> dict[str, Any]:
-        """Take in a photo that came through the page.
-
-        Raises
-        ------
-        PhotoError
-            It is no photo.
-        """
-        return self.rack.take(name, data)
 
     def _write_up(self, ask: Ask) -> dict[str, Any]:
         if self.record is None or not self.specimen.photos:
@@ -362,8 +283,7 @@ class Session:
     def close(self) -> None:
         """Finish saving and stop."""
         self.rack.close()
-        self._judging.flush()
-        self._judging.close()
+        self.judgement.close()
         self._saving.flush()
         self._saving.close()
 
@@ -374,7 +294,7 @@ _WISHES: dict[str, _Wish] = {
     "try corners": Session._try_corners,
     "undo": Session._undo,
     "redo": Session._redo,
-    "sheet": Session._choose_sheet,
+    "sheet": lambda session, ask: session.judgement.choose(ask),
     "write-up": Session._write_up,
     "fit": lambda session, ask: session.rack.fit(ask),
     "find": lambda session, ask: session.rack.find(ask),

@@ -71,8 +71,10 @@ class Shelf:
         Parameters
         ----------
         key : str
-            Key of a shipped sheet, or a path: from the record's folder, or where `given` as the user named it.
+            Key of a shipped sheet, or a path: from the record's folder, or where `given` as the user named
+            it.
         record : Path or None
+            The record whose sheet it is.
         given : bool
             Named on the command line.
 

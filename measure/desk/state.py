@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 from calibration.objects import CARD_OBJECTS
 from measure.desk.history import History
 from measure.desk.instrument import METHODS
+from measure.desk.judgement import Judgement
 from measure.desk.kinds import offers_json
 from measure.desk.looks import card_words, grade
 from measure.desk.measures import Measures
@@ -19,8 +20,6 @@ from measure.specimen import MeasurementEntry, PhotoEntry, Specimen
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from references.sheet import Sheet
-
 _KINDS = offers_json(frozenset([*METHODS, "difference"]))
 
 
@@ -34,10 +33,8 @@ class Shown(Protocol):
     shelf: Shelf
     kept: KeptFiles
     record: "Path | None"
-    sheet: "Sheet | None"
-    sheet_mark: str
+    judgement: Judgement
     save_trouble: str | None
-    verdict_trouble: str | None
 
     @property
     def specimen(self) -> Specimen:
@@ -47,17 +44,14 @@ class Shown(Protocol):
     def saved(self) -> bool:
         """Whether it is on disk."""
 
-    @property
-    def judging(self) -> bool:
-        """Whether a verdict is being worked out."""
-
 
 def state_json(desk: Shown) -> dict[str, Any]:
     """Return the page's state."""
     specimen = desk.specimen
     verdict = None
-    if specimen.verdict is not None and desk.sheet is not None:
-        verdict = verdict_json(specimen.verdict, specimen, desk.sheet)
+    sheet = desk.judgement.sheet
+    if specimen.verdict is not None and sheet is not None:
+        verdict = verdict_json(specimen.verdict, specimen, sheet)
     return {
         "name": specimen.name,
         "note": specimen.note,
@@ -66,7 +60,7 @@ def state_json(desk: Shown) -> dict[str, Any]:
         "undo": desk.history.undo_name,
         "redo": desk.history.redo_name,
         "sheet": specimen.sheet,
-        "sheet_mark": desk.sheet_mark,
+        "sheet_mark": desk.judgement.mark,
         "sheets": desk.shelf.sheets_json(desk.record, specimen.sheet),
         "kinds": _KINDS,
         "card_kinds": _card_kinds(),
@@ -78,8 +72,8 @@ def state_json(desk: Shown) -> dict[str, Any]:
             for one in specimen.observations
         ],
         "verdict": verdict,
-        "judging": desk.judging,
-        "verdict_trouble": desk.verdict_trouble,
+        "judging": desk.judgement.busy,
+        "verdict_trouble": desk.judgement.trouble,
         "samples": desk.shelf.samples_json(),
         "records": desk.shelf.records_json(),
         "kept": desk.kept.to_json(),
@@ -111,7 +105,7 @@ def _photo(desk: Shown, shot: PhotoEntry) -> dict[str, Any]:
     picture = desk.rack.picture(shot)
     seen = desk.rack.look_at(shot.id)
     plane = desk.measures.plane(shot)
-    ready = picture is not None and picture.photo is not None
+    waiting = picture is None or (picture.photo is None and picture.stage != "failed")
     looking = desk.rack.looking(shot.id)
     found = {
         "id": shot.id,
@@ -122,9 +116,7 @@ def _photo(desk: Shown, shot: PhotoEntry) -> dict[str, Any]:
         "stage": picture.stage if picture else "opening",
         "trouble": picture.trouble if picture else None,
         "changed": bool(picture and picture.sha256 and picture.sha256 != shot.sha256),
-        "looking": looking
-        or not (ready or (picture and picture.stage == "failed"))
-        and shot.reference is None,
+        "looking": looking or (waiting and shot.reference is None),
         "card": None,
         "why": seen.reason if seen else None,
         "suggested_px": None,

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 TILE_PX = 512
-# Quality 95 without thinning out colour shifts an edge by 0.005 px rms (measured), far less than the eye sees.
+# Quality 95 with full colour shifts an edge by 0.005 px rms (measured), far less than the eye sees.
 _JPEG = [cv2.IMWRITE_JPEG_QUALITY, 95, cv2.IMWRITE_JPEG_SAMPLING_FACTOR, cv2.IMWRITE_JPEG_SAMPLING_FACTOR_444]
 _COARSE_LEVEL = 3
 _THUMB_PX = 264
@@ -17,7 +17,7 @@ _THUMB_PX = 264
 def block_means(pixels: NDArray[np.uint8], level: int) -> NDArray[np.uint8]:
     """Average blocks of ``2**level`` pixels, the last ones filled up by repeating the border.
 
-    So the factor between levels is exactly ``2**level`` whatever the size, and a level's left edge is the photo's.
+    So the factor between levels is exactly ``2**level`` whatever the size, and all levels start at one edge.
     """
     if level == 0:
         return pixels
@@ -42,8 +42,8 @@ class Pyramid:
 
     Notes
     -----
-    Fine tiles are averaged from the photo when asked for; only the eighth-scale level is kept, so a pyramid costs
-    next to nothing beside the photo's own memory.
+    Fine tiles are averaged from the photo when asked for; only the eighth-scale level is kept, so a pyramid
+    costs next to nothing beside the photo's own memory.
     """
 
     def __init__(

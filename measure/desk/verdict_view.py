@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from math import floor
 from typing import TYPE_CHECKING, Any
 
-from measure.desk.readouts import step_for, stated, tick_text
+from measure.desk.readouts import stated, step_for, tick_text
 from measure.specimen import MeasurementEntry, Specimen
 from measure.units import format_mm
 
@@ -12,8 +12,8 @@ if TYPE_CHECKING:
     from references.sheet import Feature, Part, Sheet
 
 _SIGNS = {"release": "✓", "mixed": "≠", "cannot tell": "?"}
-# A share this high or low of the true lengths within the limits is taken as a plain yes or no; the verdict itself
-# weighs the shares and uses no such border.
+# A share this high or low of the true lengths within the limits is shown as a plain yes or no; the verdict
+# itself weighs the shares and uses no such border.
 _FITS, _OUTSIDE = 0.5, 0.025
 
 

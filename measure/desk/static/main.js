@@ -40,7 +40,11 @@ function onState(state) {
     if (!first || text.wrong) notice(text.text, text.wrong ? "wrong" : "note");
   }
   const fresh = photos().filter((one) => !known.has(one.id));
-  if (!photo() || (!first && fresh.length)) desk.photo = (fresh.at(first ? 0 : -1) ?? photos()[0])?.id ?? null;
+  // A newly opened photo is shown; of several the first.
+  if (!photo() || (desk.jump && fresh.length)) {
+    desk.photo = (fresh[0] ?? photos()[0])?.id ?? null;
+    desk.jump = false;
+  }
   if (desk.selected && !selected()) desk.selected = null;
   if (desk.draft?.id && !state.measurements.some((one) => one.id === desk.draft.id)) desk.draft = null;
   changed();
@@ -56,7 +60,8 @@ function refresh() {
   $("start").hidden = !empty;
   $("title").textContent = state.name || "Cardspan";
   document.title = state.name ? `${state.name} – Cardspan desk` : "Cardspan desk";
-  $("saved").textContent = empty ? "" : state.saved.text;
+  $("saved").hidden = empty;
+  $("saved").textContent = state.saved.text;
   $("saved").className = `saved ${state.saved.mark}`;
   for (const [id, name] of [["undo", state.undo], ["redo", state.redo]]) {
     $(id).disabled = !name;

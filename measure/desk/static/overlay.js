@@ -46,7 +46,9 @@ function measurementLines(one, chosen) {
     parts.push(twice("polyline", { points }, name));
     parts.push(s("polyline", { points, class: "reach", "data-pick": one.id }));
   }
-  for (const [x, y] of used.map((point) => desk.view.toScreen(point))) {
+  // Where the user works, nothing may hide the pixel itself; the bars across the ends meet there.
+  const dots = chosen && drawn === "line" ? [] : used.map((point) => desk.view.toScreen(point));
+  for (const [x, y] of dots) {
     parts.push(twice("circle", { cx: x.toFixed(2), cy: y.toFixed(2), r: chosen ? 3 : 2.5 }, name));
   }
   if (drawn === "line" && used.length === 2) parts.push(ends(used.map((point) => desk.view.toScreen(point)), name));
@@ -62,9 +64,16 @@ function ends([a, b], name) {
   return twice("path", { d }, name);
 }
 
+// An outline that was too doubtful to use, shown for the user to judge.
+function doubtful() {
+  const seen = photo()?.suggested_px;
+  if (!seen || desk.step !== "card") return [];
+  return twice("polygon", { points: seen.map((point) => desk.view.toScreen(point).join(",")).join(" ") }, "loose");
+}
+
 function cardLines() {
   const corners = cornersNow();
-  if (!corners?.length) return [];
+  if (!corners?.length) return doubtful();
   const at = corners.map((corner) => desk.view.toScreen(corner));
   const points = at.map(([x, y]) => `${x.toFixed(2)},${y.toFixed(2)}`).join(" ");
   const tag = corners.length === 4 ? "polygon" : "polyline";

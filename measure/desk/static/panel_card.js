@@ -32,6 +32,7 @@ export function cardPanel() {
         h("dl", { class: "facts" }, facts.map(([name, text]) => [h("dt", null, name), h("dd", null, text)])))
       : h("section", { class: "grade poor" }, h("h3", null, shot.looking ? "Looking for the card…" : "No card found"),
         shot.why ? h("p", null, shot.why) : null),
+    !card && shot.suggested_px && !desk.corners ? h("button", { class: "main", onclick: () => { desk.corners = null; ask({ do: "corners", photo: shot.id, corners_px: shot.suggested_px, fit: true, kind: desk.cornerKind }); } }, "Use the outline that looks most like one") : null,
     card?.cautions.length ? h("ul", { class: "plain cautions" }, card.cautions.map((line) => h("li", null, line))) : null,
     desk.live?.trouble ? h("p", { class: "trouble" }, desk.live.trouble) : null,
     h("label", { class: "field" }, "What lies in the photo",

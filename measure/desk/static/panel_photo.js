@@ -11,9 +11,9 @@ function shelf() {
   return [
     samples.length ? h("section", { "aria-labelledby": "try" },
       h("h3", { id: "try" }, "Try it on a sample"),
-      h("p", null, "Photos of an invented toy ferry, each with a card beside the part. Pick one and measure along."),
+      h("p", null, "Four invented toy ferries, photographed with a card beside the part. Pick one and measure it."),
       h("ul", { class: "shelf" }, samples.map((one) => h("li", { "data-key": one.handle },
-        h("button", { class: "pick", onclick: () => ask({ do: "sample", sample: one.handle }) },
+        h("button", { class: "pick", onclick: () => { desk.jump = true; ask({ do: "sample", sample: one.handle }); } },
           h("img", { src: `/thumb/${one.handle}`, alt: "", width: 132, height: 99, loading: "lazy" }),
           h("span", null, h("b", null, one.name), h("small", null, one.text))))))) : null,
     records.length ? h("section", { "aria-labelledby": "go-on" },

@@ -23,6 +23,13 @@ function chances(verdict) {
   }));
 }
 
+function reasons(lines) {
+  const list = (some) => h("ul", { class: "plain" }, some.map((line) => h("li", null, line)));
+  if (!lines.length) return null;
+  return h("section", { "data-key": "reasons" }, h("h4", null, "Why"), list(lines.slice(0, 3)),
+    lines.length > 3 ? h("details", { "data-key": "more" }, h("summary", null, `${lines.length - 3} more`), list(lines.slice(3))) : null);
+}
+
 function partVerdict(part) {
   return h("section", { class: `part judged${part.foreign ? " foreign" : ""}`, "data-key": part.id },
     h("h4", null, h("span", { class: "sign", "aria-hidden": "true" }, MARK[part.outcome] ?? "?"), part.name, part.foreign ? h("em", null, "from another release") : null),
@@ -39,9 +46,9 @@ export function verdictPanel() {
     h("section", { class: `outcome ${verdict.mark}`, "data-key": "outcome", "aria-live": "polite" },
       h("h3", null, h("span", { class: "sign", "aria-hidden": "true" }, verdict.sign), verdict.headline),
       chances(verdict)),
-    verdict.reasons.length ? h("section", { "data-key": "reasons" }, h("h4", null, "Why"), h("ul", { class: "plain" }, verdict.reasons.map((line) => h("li", null, line)))) : null,
+    reasons(verdict.reasons),
     verdict.next.length ? h("section", { "data-key": "next" }, h("h4", null, "Check next"),
-      h("ul", { class: "rows" }, verdict.next.map((one) => h("li", { "data-key": `${one.part}/${one.feature}` }, h("span", null, one.text), one.action ? h("button", { class: "small", onclick: () => doNext(one) }, one.action === "measure" ? "Measure it" : "Note it") : null)))) : null,
+      h("ul", { class: "rows next" }, verdict.next.map((one) => h("li", { "data-key": `${one.part}/${one.feature}` }, h("span", null, one.text), one.action ? h("button", { class: "small", onclick: () => doNext(one) }, one.action === "measure" ? "Measure it" : "Note it") : null)))) : null,
     verdict.parts.map(partVerdict),
     h("p", { class: "fine" }, verdict.rule),
     h("p", { class: "fine" }, verdict.caution),

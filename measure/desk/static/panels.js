@@ -1,6 +1,6 @@
 // The side of the page: the six steps, the line that says what to do now, and the panel of the step.
 
-import { ask, changed, desk, feature, kind, notice, photo, photos, selected } from "./desk.js";
+import { changed, desk, feature, kind, notice, photo, photos, selected } from "./desk.js";
 import { h, show } from "./dom.js";
 import { cardPanel } from "./panel_card.js";
 import { keepPanel } from "./panel_keep.js";
@@ -17,6 +17,7 @@ const STEPS = [
 const $ = (id) => document.getElementById(id);
 
 export async function openFiles(files) {
+  desk.jump = true;
   for (const file of files) {
     const toml = file.name.toLowerCase().endsWith(".toml");
     notice(`Opening ${file.name}…`);
@@ -69,25 +70,29 @@ function steps() {
   }, h("span", null, name), h("small", null, marks[key] || "\u00a0"))));
 }
 
+const finger = matchMedia("(pointer: coarse)");
+const touch = () => (finger.matches ? "touch" : "click");
+const Touch = () => (finger.matches ? "Touch" : "Click");
+
 // One sentence: the next thing to do.
 function coachText() {
   const shot = photo();
   const { draft, corners } = desk;
   if (!shot) return desk.state.opening.length ? "Opening…" : "Open a photo to begin.";
   if (shot.stage === "failed") return shot.trouble;
-  if (corners) return `Touch corner ${corners.length + 1} of the card, going around it. Where a corner is rounded, aim at where its straight edges would meet.`;
+  if (corners) return `${Touch()} corner ${corners.length + 1} of the card, going around it. Where a corner is rounded, aim at where its straight edges would meet.`;
   if (draft) {
     const spec = kind(draft.kind);
     const count = draft.clicks_px.length;
     const what = draft.part ? `${feature(draft.part, draft.feature)?.full_name ?? draft.name}: ` : "";
     const next = spec.labels[count] ?? `another ${spec.labels.at(-1)?.toLowerCase() ?? "point"}`;
-    return `${what}touch the ${next.toLowerCase()}${count >= spec.least ? ", or press Done" : ""}.`;
+    return `${what}${touch()} the ${next.toLowerCase()}${count >= spec.least ? ", or press Done" : ""}.`;
   }
   if (!shot.card) return shot.looking ? "Looking for the card. You can look around meanwhile." : "No card was found here. Go to Card and mark its four corners.";
   if (desk.step === "card") return "The outline should sit on the card's edges. If it does not, drag a corner.";
   if (desk.step === "measure") {
-    if (selected()) return "Drag an end to correct it, or choose what to measure next.";
-    return desk.sheet ? "Choose what to measure in the list." : "Press “Measure a length”, then touch its two ends.";
+    if (selected()) return desk.state.verdict ? "Drag an end to correct it. Then measure more, or read the Verdict." : "Drag an end to correct it, or choose what to measure next.";
+    return desk.sheet ? "Choose what to measure in the list." : "Press “Measure a length”, then its two ends.";
   }
   if (desk.step === "photo") return "The photo is open. Go to Measure when the card's outline looks right.";
   if (desk.step === "note") return "Look at the toy itself and note what you see.";
@@ -97,10 +102,23 @@ function coachText() {
 
 function coach() {
   const marking = desk.draft || desk.corners;
+  const how = desk.draft && !desk.draft.clicks_px.length ? feature(desk.draft.part, desk.draft.feature)?.how : null;
   show($("coach"),
-    h("span", { class: "say" }, coachText()),
+    h("span", { class: "say" }, coachText(), how ? h("small", null, how.split(". ")[0].replace(/\.?$/, ".")) : null),
     desk.draft?.id && h("button", { class: "main small", onclick: dropDraft }, "Done"),
     marking && !desk.draft?.id && h("button", { class: "small", onclick: () => { desk.corners = null; dropDraft(); } }, "Stop"));
+}
+
+let shownFor = "";
+
+// Bring what was just chosen into sight, once.
+function follow() {
+  const key = `${desk.step}:${desk.selected}:${desk.draft?.part}/${desk.draft?.feature}`;
+  if (key === shownFor) return;
+  const stepped = shownFor.split(":")[0] !== desk.step;
+  shownFor = key;
+  if (stepped || desk.selected) $("panel").scrollTop = 0;
+  else $("panel").querySelector(".row.open")?.scrollIntoView({ block: "nearest" });
 }
 
 export function paintPanel() {
@@ -114,9 +132,9 @@ export function paintPanel() {
   $("panel").setAttribute("aria-labelledby", `step-${desk.step}`);
   $("panel").dataset.step = desk.step;
   show($("panel"), h("h2", { class: "vh", "data-key": `title-${name}` }, name), h("div", { "data-key": `body-${desk.step}`, class: "body" }, panel()));
+  follow();
   const small = readout(true);
   $("reading").hidden = !small;
   if (small) show($("reading"), small);
 }
 
-export { ask };
