@@ -23,6 +23,7 @@ OUTLIER_LEVEL = 0.05
 FEWEST_FOR_OUTLIERS = 4
 LEAST_FREEDOM = 1.0
 """With fewer degrees of freedom left, the intervals keep the measuring spread in, to be safe."""
+LEAST_SD_MM = 1e-6
 UNRESOLVED_SHARE = 0.5
 """Where the parts' spread is not resolved, this share of its upper limit is proposed."""
 
@@ -159,8 +160,9 @@ def learn(
     """
     release, part_id, feature_id = place
     feature = _dimension(sheet, place)
-    kept = [example for example in examples if example.name not in leave_out]
-    out = tuple(example for example in examples if example.name in leave_out)
+    once = one_per_specimen(examples)
+    kept = [example for example in once if example.name not in leave_out]
+    out = tuple(example for example in once if example.name in leave_out)
     spread = _spread(kept, f"{part_id}, {feature_id}, {release}")
     tolerance, prediction, notes = _intervals(spread, content, confidence)
     seen = min(example.value_mm for example in kept), max(example.value_mm for example in kept)
@@ -185,6 +187,24 @@ def learn(
         left_out=out,
         notes=notes,
     )
+
+
+def one_per_specimen(examples: Sequence[Example]) -> list[Example]:
+    """Take repeated measurements of one specimen together, so that it counts once.
+
+    The weighted mean keeps the smallest of the uncertainties: repeats on one photo share most of theirs.
+    """
+    by_name: dict[str, list[Example]] = {}
+    for example in examples:
+        by_name.setdefault(example.name, []).append(example)
+    return [_together(name, repeats) for name, repeats in by_name.items()]
+
+
+def _together(name: str, repeats: Sequence[Example]) -> Example:
+    stds = [max(repeat.standard_uncertainty_mm, 1e-6) for repeat in repeats]
+    weights = [std**-2 for std in stds]
+    mean = sum(w * repeat.value_mm for w, repeat in zip(weights, repeats, strict=True)) / sum(weights)
+    return Example(name, mean, min(repeat.standard_uncertainty_mm for repeat in repeats))
 
 
 def _dimension(sheet: Sheet, place: tuple[str, str, str]) -> Feature:
@@ -294,20 +314,50 @@ def _reason(
     return f"{text} Check the measurement and the specimen; it stays in unless you leave it out."
 
 
-def separation_note(first: Learnt, second: Learnt) -> str:
-    """Say how many examples of each release keep two tolerance intervals apart."""
-    gap = abs(first.spread.mean_mm - second.spread.mean_mm)
-    sds = [
-        max(learnt.spread.sd_mm, UNRESOLVED_SHARE * learnt.spread.sd_upper_mm, 1e-6)
-        for learnt in (first, second)
-    ]
-    needed = examples_to_separate(gap, *sds, content=first.content, confidence=first.confidence)
-    pair = f"{first.part}, {first.feature}: {first.release} and {second.release}"
+def separation_notes(learnt: Learnt, sheet: Sheet, *, others: Sequence[Learnt] = ()) -> tuple[str, ...]:
+    """Say how many examples of each release would keep the learnt release apart from every other one.
+
+    Parameters
+    ----------
+    learnt
+        The release learnt.
+    sheet
+        Gives mean and spread of releases not learnt along with it; of a range, those of an even spread.
+    others
+        Releases learnt along with it, which count before the sheet.
+    """
+    feature = _dimension(sheet, (learnt.release, learnt.part, learnt.feature))
+    known = {
+        other.release: (other.spread.mean_mm, _cautious_sd(other.spread))
+        for other in others
+        if (other.part, other.feature) == (learnt.part, learnt.feature)
+    }
+    notes = []
+    for release in sheet.releases:
+        value = feature.by_release[release.id]
+        if isinstance(value, Range):
+            half = (value.high_mm - value.low_mm) / 2
+            known.setdefault(release.id, (value.low_mm + half, half / math.sqrt(3)))
+        elif isinstance(value, Normal):
+            known.setdefault(release.id, (value.mean_mm, value.sd_mm))
+        if release.id != learnt.release and release.id in known:
+            notes.append(_separation_note(learnt, release.name, *known[release.id]))
+    return tuple(notes)
+
+
+def _separation_note(learnt: Learnt, other: str, mean_mm: float, sd_mm: float) -> str:
+    gap = abs(learnt.spread.mean_mm - mean_mm)
+    sds = _cautious_sd(learnt.spread), max(sd_mm, LEAST_SD_MM)
+    needed = examples_to_separate(gap, *sds, content=learnt.content, confidence=learnt.confidence)
     if needed is None:
-        return f"{pair} overlap themselves: no number of examples keeps them apart."
-    have = min(first.spread.examples, second.spread.examples)
-    enough = "enough are here" if have >= needed else f"{needed - have} more are needed"
-    return f"{pair} stay apart from {needed} examples each; {enough}."
+        return f"No number of examples keeps it apart from {other}: the releases themselves overlap."
+    have = learnt.spread.examples
+    enough = "enough are here" if have >= needed else f"{needed - have} more are needed here"
+    return f"{needed} examples of each keep it apart from {other}; {enough}."
+
+
+def _cautious_sd(spread: Spread) -> float:
+    return max(spread.sd_mm, UNRESOLVED_SHARE * spread.sd_upper_mm if spread.sd_mm == 0 else 0.0, LEAST_SD_MM)
 
 
 def _percent(share: float) -> str:

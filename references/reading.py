@@ -51,6 +51,11 @@ def read_sheet(source: str | Path, *, name: str | None = None) -> Sheet:
     return sheet
 
 
+def find_faults(text: str) -> tuple[Fault, ...]:
+    """Return every fault of a sheet's text, in the order of the lines."""
+    return tuple(sorted(_read_text(text, "sheet")[0], key=lambda fault: fault.line))
+
+
 def shipped_keys() -> tuple[str, ...]:
     """List the sheets that come with the program."""
     folder = files("references") / "sheets"
