@@ -140,12 +140,15 @@ def _frame(width_px: int, height_px: int, exif: "ExifFacts | None") -> _Frame:
             log_doubt=0.1,
             cautions=(_CROPPED,),
         )
-    stated = (exif.stated_width_px, exif.stated_height_px)
-    if (stated[0] > stated[1]) != (width_px > height_px):
-        stated = (stated[1], stated[0])
+    upright = (exif.stated_width_px, exif.stated_height_px)
+    lying = (exif.stated_height_px, exif.stated_width_px)
+    # Programs that turn the pixels don't always say so: a whole picture may lie either way.
+    for whole in (upright, lying):
+        across, down = width_px / whole[0], height_px / whole[1]
+        if abs(across / down - 1.0) < 0.015:
+            return _Frame(width_px, height_px, resized=(across * down) ** 0.5)
+    stated = lying if exif.orientation >= 5 else upright
     across, down = width_px / stated[0], height_px / stated[1]
-    if abs(across / down - 1.0) < 0.015:
-        return _Frame(width_px, height_px, resized=(across * down) ** 0.5)
     # What was cut off may lie on either side: a rectangular distribution. Where one side is whole the scale
     # is certain; where neither is, the crop may have been resized as well.
     scale = max(across, down, 1.0)

@@ -65,7 +65,7 @@ class Plane:
     @property
     def rotation(self) -> Array:
         """Rotation (3, 3) from the plane's frame to the camera's."""
-        return np.asarray(self.base @ pose.rotations(self.parameters[pose.TURN]))
+        return self.base.copy()
 
     @property
     def translation_mm(self) -> Array:
@@ -170,7 +170,10 @@ class Plane:
 
     def moved(self, latent: int, step: float) -> "Plane":
         """Return the plane with one independent input changed by `step` standard uncertainties."""
-        return with_parameters(self, self._parameters_at(step * np.eye(len(self.latents))[latent]))
+        parameters = self._parameters_at(step * np.eye(len(self.latents))[latent])
+        base = np.asarray(self.base @ pose.rotations(parameters[pose.TURN]))
+        parameters[pose.TURN] = 0.0
+        return with_parameters(replace(self, base=base), parameters)
 
     def sensitivity(self, function: Callable[["Plane"], ArrayLike]) -> Array:
         """Differentiate any function of the plane by its independent inputs.

@@ -19,6 +19,12 @@ __all__ = ["Plane", "Target", "fit_plane", "fit_plane_points", "fit_plane_target
 
 # Chance of a larger misfit 1 % with the two degrees of freedom of four corners.
 _MISFIT_P01 = {2: 9.21}
+_MISFIT = (
+    "The corners don't fit the stated object as well as they should: check its kind and its four corners."
+)
+_DISAGREE = (
+    "The references disagree beyond their uncertainties: check the kind, the size and the corners of each."
+)
 TWO_FOLD_TILT = "two-fold tilt"
 # One over the coverage factor for 95 %.
 _HOLD_BOTH = 0.51
@@ -51,8 +57,10 @@ def fit_plane(
     Notes
     -----
     Seven numbers are sought, not eight: the pose of a rectangle of known size, and a focal length tied to its
-    prior. A free homography turns corner noise into perspective and extrapolates badly: 2.2 mm standard
-    deviation on 228 mm beside one card where this form gives about 0.3 mm.
+    prior. Eight free numbers turn corner noise into a shear and a stretch that no camera makes: at tilts from
+    10 to 45 degrees this form halves the standard deviation of 228 mm read beside one card, from 2.2 to 1.1
+    mm at 0.3 px. From straight above it gains nothing there, since the noise looks like a tilt (own
+    simulation).
     """
     corners = np.asarray(corners_px, dtype=float)
     if corners.shape != (4, 2):
@@ -169,10 +177,7 @@ def _plane(
         # The corners are worse than stated, or the object isn't what was said: let them count accordingly.
         corner = np.array([source == posefit.CORNERS for source in sources])
         influence[:, corner] *= (fit.chi2 / limit) ** 0.5
-        cautions.append(
-            "The corners don't fit the stated object as well as they should: "
-            "check its kind and its four corners."
-        )
+        cautions.append(_DISAGREE if len(targets) > 1 else _MISFIT)
     seen: dict[str, int] = {}
     latents = []
     for source in sources:

@@ -6,7 +6,7 @@ focal length or card; their difference subtracts the effects input by input, so 
 (JCGM 100:2008, 5.2).
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import hypot, isfinite, sqrt
 from types import MappingProxyType
@@ -178,7 +178,7 @@ class Ratio:
         return self.coverage_factor * self.standard_uncertainty
 
 
-def mean_length(lengths: "list[Length] | tuple[Length, ...]") -> Length:
+def mean_length(lengths: Sequence[Length]) -> Length:
     """Return the mean of repeated lengths: own errors average out, shared ones stay.
 
     Raises
@@ -194,7 +194,7 @@ def mean_length(lengths: "list[Length] | tuple[Length, ...]") -> Length:
     return total.scaled(1.0 / len(lengths))
 
 
-def combined_length(lengths: "list[Length] | tuple[Length, ...]") -> tuple[Length, float]:
+def combined_length(lengths: Sequence[Length]) -> tuple[Length, float]:
     """Combine measurements of one length, from several photos or references, by their uncertainties.
 
     Parameters
