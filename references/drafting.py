@@ -14,6 +14,7 @@ from references.values import Marker
 Plain = int | float | str | dict[str, "int | float | str"]
 
 _RANGE = re.compile(r"^(?P<low>.+?)(?:\s+(?:to|-|–)\s+|\s*(?:–|\.\.)\s*|(?<=[\d.])-(?=[\d.]))(?P<high>.+)$")
+_TRAILING_UNIT = re.compile(r"\s*(?:[A-Za-z]+|[\"″”'′]+)$")
 _SPREAD = re.compile(r"^mean\s+(?P<mean>.+?)\s+sd\s+(?P<sd>.+?)(?:\s+n\s+(?P<n>\d+))?$")
 _SHARE = re.compile(r"^(?P<word>.+?)\s*:\s*(?P<share>\d*\.?\d+)\s*(?P<percent>%?)$")
 
@@ -76,6 +77,9 @@ def parse_dimension(answer: str, unit: str) -> Plain:
         return {**numbers, "n": int(spread["n"])} if spread["n"] else numbers
     limits = _RANGE.match(text)
     low, high = (limits["low"], limits["high"]) if limits else (text, text)
+    unit_of_both = _TRAILING_UNIT.search(high)
+    if unit_of_both and not _TRAILING_UNIT.search(low):  # "8 7/8 to 8 15/16 in"
+        low = f"{low.strip()} {unit_of_both[0].strip()}"
     if parse_length_mm(low, unit) > parse_length_mm(high, unit):
         raise ValueError(f"{low} lies above {high}; give the smaller first")
     return {"min": _length(low, unit), "max": _length(high, unit)}

@@ -80,7 +80,7 @@ def check(sheets: tuple[str, ...], *, as_json: bool) -> None:
         try:
             read = _sheet(sheet)
             say(
-                f"{sheet}: no fault; {len(read.releases)} releases, {len(read.parts)} parts.", as_json=as_json
+                f"{sheet}: no fault; releases {len(read.releases)}, parts {len(read.parts)}.", as_json=as_json
             )
         except SheetError as error:
             faults += [(sheet, fault) for fault in error.faults]
