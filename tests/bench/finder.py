@@ -89,6 +89,7 @@ def _compare(scene, located):
     return out | {
         "found": bool(answered and kind and error <= max(tolerance, TOLERANCE_OF_WIDTH * sides.max())),
         "kind_right": kind,
+        "corners_px": np.asarray(found.corners_px).tolist(),
         "corner_error_px": error,
         "line_corner_error_px": comparing.cyclic_error_px(found.corners_px, scene.line_corners_px),
         "card_px": float(sides.max()),

@@ -1,6 +1,6 @@
 """Things that lie about on the table, none of them of a standard size."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -37,6 +37,12 @@ def make_item(kind, rng, centre_mm, unit_mm, px_per_mm):
     angle = rng.uniform(0, 2 * np.pi)
     if kind in ROUND:
         return _round(kind, rng, centre_mm, unit_mm)
+    if kind == "finger":
+        skin = np.array([rng.uniform(90, 150), rng.uniform(120, 175), rng.uniform(160, 225)]) * rng.uniform(
+            0.45, 1
+        )
+        item = slab(kind, rng, centre_mm, 75.0, 17.0, angle, 14.0, 8.4, None)
+        return replace(item, colour=skin)
     if kind in LONG:
         w, h = unit_mm * rng.uniform(1.0, 1.8), unit_mm * rng.uniform(0.05, 0.1)
         return slab(kind, rng, centre_mm, w, h, angle, rng.uniform(3, 9), h * 0.45, None)
@@ -64,6 +70,15 @@ def make_item(kind, rng, centre_mm, unit_mm, px_per_mm):
     }.get(kind, 0)
     face = _face(kind, rng, w, h, px_per_mm)
     return slab(kind, rng, centre_mm, w, h, angle, height, radius, face)
+
+
+def make_card(rng, card, centre_mm, px_per_mm):
+    """Another card of a standard kind, to be laid so that too little of it is seen to measure by."""
+    scale = float(np.clip(px_per_mm, 2, 20))
+    face, _ = faces.face_of(card.key, rng, card.width_mm, card.height_mm, scale, faces.colour(rng))
+    angle = rng.uniform(0, 2 * np.pi)
+    size = (card.width_mm, card.height_mm)
+    return slab("card", rng, centre_mm, *size, angle, card.thickness_mm, card.corner_radius_mm, face)
 
 
 def slab(kind, rng, centre, w, h, angle, height, radius, face):

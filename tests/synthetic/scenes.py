@@ -1,6 +1,7 @@
 """Photos with known truth: a card of standard size among other things, or no such card.
 
-Version 2 (1: decoys of the table patterns had the proportions of a sheet; grainier textures, shaded boxes).
+Version 3. (2: decoys of the table patterns no longer have the proportions of a sheet; grain, shaded boxes.
+3: fingers over corners, other cards cut off by the picture's edge.)
 
 ``make_scene(seed, level)`` gives the same photo for the same arguments. Levels: 'plain' (card plainly
 visible), 'clutter' (ordinary clutter), 'hostile' (many shapes, low contrast, covered corner, glare, hard
@@ -25,7 +26,7 @@ from tests.synthetic.layout import KINDS, LEVELS, corner_points, draw_spans, dra
 from tests.synthetic.photo_file import jpeg_file
 from tests.synthetic.staging import stage
 
-VERSION = 2
+VERSION = 3
 TUNING_SEEDS = range(0, 10_000)
 HELD_OUT_SEEDS = range(10_000, 20_000)
 

@@ -3,6 +3,7 @@
 import cv2
 import numpy as np
 
+from calibration.objects import object_from_key
 from tests.synthetic import backgrounds, clutter, faces
 from tests.synthetic import card as card_drawing
 from tests.synthetic.layout import LEVELS, corner_points
@@ -126,7 +127,30 @@ def _place_items(canvas, rng, level, level_name, table_z, outline, px_per_mm):
         ):
             continue
         items.append((float(canvas.pose.to_camera(np.append(mm[0], 0)[None])[0, 2]), item))
+    if level_name in {"clutter", "hostile"} and rng.random() < 0.4:
+        items += _cut_card(canvas, rng, table_z, outline, px_per_mm)
     return [item for _, item in sorted(items, key=lambda pair: -pair[0])]
+
+
+def _cut_card(canvas, rng, table_z, outline, px_per_mm):
+    """Another card, at most half of it in the picture."""
+    size = np.array([canvas.camera.width_px, canvas.camera.height_px])
+    for _ in range(30):
+        side, along = int(rng.integers(4)), rng.uniform(0.05, 0.95)
+        out = rng.uniform(-0.01, 0.05)
+        at = np.array([(along, -out), (1 + out, along), (along, 1 + out), (-out, along)][side]) * size
+        mm, slope = canvas.pose.plane_nodes(canvas.camera.rays(at[None]), table_z)
+        if slope[0] < 0.3:
+            continue
+        other = object_from_key(str(rng.choice(["id1", "id1", "trading"])))
+        item = clutter.make_card(rng, other, mm[0], px_per_mm)
+        hull, _ = clutter.silhouette_px(canvas, item, table_z)
+        frame = np.array([[0, 0], [size[0], 0], size, [0, size[1]]], np.float32)
+        seen, _ = cv2.intersectConvexConvex(hull.astype(np.float32), frame)
+        share = seen / cv2.contourArea(hull.astype(np.float32))
+        if 0.15 < share < 0.5 and _clear(canvas, item, table_z, outline):
+            return [(float(canvas.pose.to_camera(np.append(mm[0], 0)[None])[0, 2]), item)]
+    return []
 
 
 def _clear(canvas, item, table_z, outline):
@@ -159,7 +183,7 @@ def _cover_corner(canvas, rng, card, px_per_mm):
     corners = corner_points(card)
     middle = np.array([card.width_mm, card.height_mm]) / 2
     which = int(rng.integers(4))
-    kind = str(rng.choice(["coin", "plate piece", "note", "lid", "pen"]))
+    kind = str(rng.choice(["coin", "plate piece", "note", "lid", "pen", "finger", "finger"]))
     for _ in range(40):
         out = rng.uniform(0.0, 0.5)
         centre = corners[which, :2] + (corners[which, :2] - middle) * out + rng.normal(0, 0.05 * unit, 2)
