@@ -2,7 +2,7 @@
 
 ::
 
-    SheetError                 a release sheet that cannot be used; lists every fault with its line
+    SheetError                 a release sheet that cannot be used; lists every `Fault` with its line
     └── UnknownSheetError      no shipped sheet of that name
     FindingError (SheetError)  a finding that does not match the sheet
     SampleError (SheetError)   measured examples that give no range

@@ -164,10 +164,7 @@ def _spread_density(value: Normal, x_mm: Array, std_mm: Array) -> Array:
 
 @lru_cache(maxsize=4096)
 def _length_model(values: tuple[Value, ...]) -> LengthModel:
-    hulls = [_hull(value) for value in values if isinstance(value, Range | Normal)] or [UNKNOWN_SIZE_MM]
-    low, high = min(low for low, _ in hulls), max(high for _, high in hulls)
-    centre = (low + high) / 2
-    stranger = Normal(centre, max(STRANGER_STD_SHARE * centre, (high - low) / 2, NARROWEST_MM))
+    stranger = _stranger(values)
     shapes = [value if isinstance(value, Range | Normal) else stranger for value in (*values, stranger)]
     ranges = list(dict.fromkeys(shape for shape in shapes if isinstance(shape, Range)))
     normals = list(dict.fromkeys(shape for shape in shapes if isinstance(shape, Normal)))
@@ -178,8 +175,21 @@ def _length_model(values: tuple[Value, ...]) -> LengthModel:
         half_width_mm=np.array([max((value.high_mm - value.low_mm) / 2, NARROWEST_MM) for value in ranges]),
         soft_std_mm=np.array([value.soft_std_mm for value in ranges]),
         normals=tuple(normals),
-        centre_mm=centre,
+        centre_mm=stranger.mean_mm,
     )
+
+
+def _stranger(values: Sequence[Value]) -> Normal:
+    """Return the spread of lengths of parts that come from none of the releases."""
+    hulls = [_hull(value) for value in values if isinstance(value, Range | Normal)] or [UNKNOWN_SIZE_MM]
+    low, high = min(low for low, _ in hulls), max(high for _, high in hulls)
+    centre = (low + high) / 2
+    return Normal(centre, max(STRANGER_STD_SHARE * centre, (high - low) / 2, NARROWEST_MM))
+
+
+def stranger_of(feature: Feature, releases: Sequence[str]) -> Normal:
+    """Return the spread of a dimension on parts that come from none of the releases."""
+    return _stranger([feature.by_release[release] for release in releases])
 
 
 def _hull(value: Range | Normal) -> tuple[float, float]:

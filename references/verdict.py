@@ -118,7 +118,7 @@ def judge(sheet: Sheet, findings: Iterable[Finding], *, options: JudgeOptions = 
     belief = weigh(sheet, by_part, options)
     parts = judge_parts(sheet, by_part, belief, options)
     posterior = dict(zip(sheet.release_ids, belief.posterior.tolist(), strict=True))
-    outcome, release = _outcome(sheet, belief, parts, options)
+    outcome, release = outcome_of(sheet, belief, parts, options)
     candidates = _candidates(posterior, options.name_at)
     checks = rank_checks(sheet, by_part, belief, options, settled=release is not None)
     explainer = Explainer(sheet, by_part, belief, options)
@@ -155,7 +155,7 @@ def decision_rule(options: JudgeOptions) -> str:
     )
 
 
-def _outcome(
+def outcome_of(
     sheet: Sheet, belief: Belief, parts: Sequence[PartVerdict], options: JudgeOptions
 ) -> tuple[Outcome, str | None]:
     release = _named(sheet, belief, options)

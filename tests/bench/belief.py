@@ -1,0 +1,193 @@
+"""How far stated probabilities can be believed: thousands of simulated specimens against the verdict.
+
+python -m tests.bench.belief [--specimens 10000] [--picture sample_images/reliability.png]
+"""
+
+import argparse
+import dataclasses
+import time
+
+import numpy as np
+
+from references import shipped_sheet
+from references.belief import weigh
+from references.finding import Finding, sort_findings
+from references.options import DEFAULT_OPTIONS
+from references.part_verdict import judge_parts
+from references.simulate import STRANGER, Circumstances, PartTruth, Truth, draw_findings, draw_truth
+from references.verdict import outcome_of
+from references.values import Range
+
+BINS = 10
+
+
+def examine(sheet, truth, how, rng, options=DEFAULT_OPTIONS):
+    findings = draw_findings(sheet, truth, how, options, rng)
+    by_part = sort_findings(sheet, findings)
+    belief = weigh(sheet, by_part, options)
+    return by_part, belief, judge_parts(sheet, by_part, belief, options)
+
+
+def calibration_error(stated, right):
+    """Expected calibration error: mean gap between stated and observed, weighted by how often it is stated."""
+    stated, right = np.asarray(stated, float), np.asarray(right, float)
+    bins = np.minimum((stated * BINS).astype(int), BINS - 1)
+    gaps = [abs(stated[bins == b].mean() - right[bins == b].mean()) * (bins == b).mean() for b in set(bins)]
+    return float(sum(gaps))
+
+
+def curve(stated, right):
+    stated, right = np.asarray(stated, float), np.asarray(right, float)
+    bins = np.minimum((stated * BINS).astype(int), BINS - 1)
+    rows = []
+    for b in sorted(set(bins)):
+        chosen = bins == b
+        n, hits = int(chosen.sum()), int(right[chosen].sum())
+        rows.append((stated[chosen].mean(), hits / n, n, *wilson(hits, n)))
+    return rows
+
+
+def wilson(hits, n, z=1.96):
+    """95 % interval of a share (Wilson 1927)."""
+    share = hits / n
+    middle = (share + z * z / (2 * n)) / (1 + z * z / n)
+    half = z * np.sqrt(share * (1 - share) / n + z * z / (4 * n * n)) / (1 + z * z / n)
+    return middle - half, middle + half
+
+
+def survey(sheet, specimens, seed):
+    rng = np.random.default_rng(seed)
+    told = {"release": ([], []), "part does not belong": ([], []), "recast": ([], [])}
+    named = right = mixed_called = mixed_right = 0
+    for _ in range(specimens):
+        truth = draw_truth(sheet, DEFAULT_OPTIONS, rng)
+        how = Circumstances(checked=float(rng.uniform(0.2, 1.0)), photos=int(rng.integers(1, 4)))
+        by_part, belief, parts = examine(sheet, truth, how, rng)
+        best = int(belief.posterior.argmax())
+        add(told["release"], float(belief.posterior[best]), best == truth.release)
+        for part in parts:
+            if part.present:
+                add(told["part does not belong"], part.foreign_probability, part_is_foreign(truth, part.part))
+        measured = [part for part in by_part if part.readings]
+        if measured:
+            whole = truth.shrink > 0 or (len(measured) == 1 and truth.parts[measured[0].part.id].shrink > 0)
+            add(told["recast"], belief.recast, whole)
+        outcome, release = outcome_of(sheet, belief, parts, DEFAULT_OPTIONS)
+        if release is not None:
+            named += 1
+            right += release == sheet.release_ids[truth.release]
+        if outcome == "mixed":
+            mixed_called += 1
+            mixed_right += any(part_is_foreign(truth, part) for part in truth.parts)
+    counts = {"named": named, "right": right, "mixed": mixed_called, "mixed right": mixed_right}
+    return told, counts
+
+
+def part_is_foreign(truth, part):
+    """As the verdict means it: another origin, or a copy on a genuine specimen."""
+    found = truth.parts[part]
+    own_copy = truth.shrink == 0 and found.shrink > 0
+    another_copy = truth.shrink > 0 and found.shrink not in (0.0, truth.shrink)
+    return found.origin != truth.release or own_copy or another_copy
+
+
+def add(pair, stated, right):
+    pair[0].append(stated)
+    pair[1].append(right)
+
+
+def swapped_plates(sheet, specimens, std_mm, seed, soft=True):
+    """Share of swapped plates found, and of genuine plates called foreign, all features checked."""
+    rng = np.random.default_rng(seed)
+    how = Circumstances(checked=1.0, std_mm=(std_mm, std_mm), shared=(0.5, 0.5), photos=2)
+    real = sheet if soft else hardened(sheet)
+    options = dataclasses.replace(DEFAULT_OPTIONS, blunder_rate=0.0, miscount_rate=0.0, misread_rate=0.0)
+    pairs = [("first", "second"), ("first", "export"), ("second", "first"), ("export", "first")]
+    found = called = 0
+    for index in range(specimens):
+        base, other = pairs[index % len(pairs)]
+        for origin in (other, base):
+            parts = {part.id: PartTruth(sheet.release_ids.index(base), 0.0) for part in sheet.parts}
+            parts["bow-plate"] = PartTruth(sheet.release_ids.index(origin), 0.0)
+            truth = Truth(sheet.release_ids.index(base), 0.0, parts)
+            findings = draw_findings(real, truth, how, options, rng)
+            by_part = sort_findings(sheet, findings)
+            belief = weigh(sheet, by_part, DEFAULT_OPTIONS)
+            plate = judge_parts(sheet, by_part, belief, DEFAULT_OPTIONS)[0]
+            found += origin == other and plate.foreign
+            called += sum(part.foreign for part in judge_parts(sheet, by_part, belief, DEFAULT_OPTIONS)) > 0 if origin == base else 0
+    return found / specimens, called / specimens
+
+
+def hardened(sheet):
+    """The same sheet whose parts never lie outside the limits."""
+
+    def hard(value):
+        return Range(value.low_mm, value.high_mm, 10**9) if isinstance(value, Range) else value
+
+    parts = tuple(
+        dataclasses.replace(
+            part,
+            features=tuple(
+                dataclasses.replace(f, by_release={r: hard(v) for r, v in f.by_release.items()}) for f in part.features
+            ),
+        )
+        for part in sheet.parts
+    )
+    return dataclasses.replace(sheet, parts=parts)
+
+
+def draw(told, specimens, path):
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(9.0, 3.6), layout="constrained")
+    axes = figure.subplots(1, 3, sharey=True)
+    titles = {"release": "the release named likeliest", "part does not belong": "a part does not belong", "recast": "a recast copy"}
+    for ax, (name, (stated, right)) in zip(axes, told.items(), strict=True):
+        rows = np.array(curve(stated, right))
+        ax.plot([0, 1], [0, 1], color="#999999", linewidth=1, linestyle="--")
+        ax.errorbar(
+            rows[:, 0], rows[:, 1], yerr=[rows[:, 1] - rows[:, 3], rows[:, 4] - rows[:, 1]],
+            fmt="o-", markersize=4, color="#2f6f8f", capsize=2, linewidth=1,
+        )
+        ax.set_title(titles[name], fontsize=10)
+        ax.annotate(
+            f"expected calibration error {calibration_error(stated, right):.3f}\n{len(stated):,} statements".replace(",", " "),
+            (0.97, 0.04), xycoords="axes fraction", ha="right", va="bottom", fontsize=8,
+        )
+        ax.set_xlabel("probability stated")
+        ax.set_xlim(0, 1)
+        ax.set_ylim(0, 1)
+        ax.set_aspect("equal")
+    axes[0].set_ylabel("how often it was so")
+    figure.suptitle(f"{specimens:,} simulated specimens of the sample sheet".replace(",", " "), fontsize=11)
+    figure.savefig(path, dpi=110, metadata={"Software": None})
+
+
+def main():
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--specimens", type=int, default=10_000)
+    parser.add_argument("--picture")
+    parser.add_argument("--seed", type=int, default=20)
+    given = parser.parse_args()
+    sheet = shipped_sheet("saltmarsh-ferry")
+    start = time.process_time()
+    told, counts = survey(sheet, given.specimens, given.seed)
+    print(f"{given.specimens} specimens, {time.process_time() - start:.0f} s of processor time")
+    for name, (stated, right) in told.items():
+        print(f"{name}: expected calibration error {calibration_error(stated, right):.4f} of {len(stated)}")
+        for row in curve(stated, right):
+            print("   stated {:.3f}  observed {:.3f}  n {:6d}  95 % {:.3f} to {:.3f}".format(*row))
+    print(f"named {counts['named']}, right {counts['right']} ({counts['right'] / max(1, counts['named']):.4f})")
+    print(f"called mixed {counts['mixed']}, really {counts['mixed right']}")
+    for std in (0.5, 1.0, 2.0):
+        for soft in (True, False):
+            found, called = swapped_plates(sheet, given.specimens // 10, std, given.seed + 1, soft)
+            kind = "soft limits" if soft else "hard limits"
+            print(f"u {std} mm, {kind}: swapped plates found {found:.3f}, false alarms on whole specimens {called:.4f}")
+    if given.picture:
+        draw(told, given.specimens, given.picture)
+
+
+if __name__ == "__main__":
+    main()
