@@ -157,6 +157,7 @@ def _snapped(job: _Job) -> tuple[Points, tuple[float, ...]]:
 
 def _span(job: _Job) -> _Done:
     from measure.span import measure_span
+    from measure.span_cautions import span_cautions
 
     used, stds = _snapped(job)
     heights = job.entry.standoff_mm
@@ -169,7 +170,8 @@ def _span(job: _Job) -> _Done:
         click_std_px=stds,
         **job.names,
     )
-    return _Done(used, stds, length)
+    cautions = span_cautions(job.plane, used, length, standoff_mm=standoff)
+    return _Done(used, stds, length, cautions)
 
 
 def _of_kind(job: _Job) -> _Done:

@@ -57,14 +57,14 @@ class Server:
     """
 
     def __init__(self, session: Session, port: int = 0, share: str | None = None) -> None:
+        address = None if share is None else checked_address(share)
         self._sockets = [_bound(LOOPBACK, port)]
         port = self._sockets[0].getsockname()[1]
         tokens = {f"{LOOPBACK}:{port}": new_token()}
         tokens[f"localhost:{port}"] = tokens[f"{LOOPBACK}:{port}"]
         self._shared_host: str | None = None
-        if share is not None:
-            address = checked_address(share)
-            self._sockets.append(_bound(address, port))
+        if address is not None:
+            self._sockets.append(self._bound_too(address, port))
             self._shared_host = f"[{address}]:{port}" if ":" in address else f"{address}:{port}"
             tokens[self._shared_host] = new_token()
         self.guard = Guard(make_app(session), port, tokens)
@@ -82,6 +82,18 @@ class Server:
         )
         self._server = uvicorn.Server(config)
 
+    def _bound_too(self, address: str, port: int) -> socket.socket:
+        try:
+            return _bound(address, port)
+        except MeasureError:
+            self.close()
+            raise
+
+    def close(self) -> None:
+        """Close the sockets."""
+        for one in self._sockets:
+            one.close()
+
     def run(self, *, told: Callable[[str], None] = lambda text: None) -> None:
         """Serve until stopped; `told` gets a line when sharing ends by itself."""
         if self._shared_host is not None:
@@ -89,8 +101,7 @@ class Server:
         try:
             self._server.run(sockets=self._sockets)
         finally:
-            for one in self._sockets:
-                one.close()
+            self.close()
 
     def stop(self) -> None:
         """Ask the server to end."""

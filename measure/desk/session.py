@@ -67,6 +67,7 @@ class Session:
         elif self.specimen.sheet is not None:
             self.judgement.lay(self.specimen.sheet)
         self.rack.open_all()
+        self.history.settle(self.measures.settled(self.specimen))
 
     @property
     def specimen(self) -> Specimen:

@@ -1,0 +1,53 @@
+"""A plain synthetic photo of known scale, and waiting for what happens in the background."""
+
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import cv2
+import numpy as np
+
+PX_PER_MM = 5.0
+SIZE_PX = (1200, 900)
+# Outer edges of the card and of a dark bar, in the page's sense: the left edge of pixel 200 is at x = 200.
+CARD = (200, 120, 200 + 428, 120 + 270)
+BAR = (300, 600, 800, 680)
+BAR_MM = 100.0
+
+
+def plain_photo(path: Path, *, card: bool = True) -> Path:
+    """Write a photo from straight above: an ID-1 card and a bar of 100 mm, five pixels to a millimetre."""
+    rng = np.random.default_rng(7)
+    scale = 4
+    big = np.full((SIZE_PX[1] * scale, SIZE_PX[0] * scale, 3), (96, 120, 130), np.uint8)
+    if card:
+        _rounded(big, [v * scale for v in CARD], round(3.18 * PX_PER_MM * scale), (235, 240, 238))
+    x0, y0, x1, y1 = (v * scale for v in BAR)
+    big[y0:y1, x0:x1] = (40, 30, 30)
+    small = cv2.resize(big, SIZE_PX, interpolation=cv2.INTER_AREA).astype(np.float64)
+    noisy = np.clip(cv2.GaussianBlur(small, (0, 0), 0.7) + rng.normal(0.0, 2.0, small.shape), 0, 255)
+    cv2.imwrite(str(path), noisy.astype(np.uint8), [cv2.IMWRITE_JPEG_QUALITY, 95])
+    return path
+
+
+def _rounded(image: np.ndarray, box: list[int], radius: int, colour: tuple[int, int, int]) -> None:
+    x0, y0, x1, y1 = box
+    cv2.rectangle(image, (x0 + radius, y0), (x1 - radius - 1, y1 - 1), colour, -1)
+    cv2.rectangle(image, (x0, y0 + radius), (x1 - 1, y1 - radius - 1), colour, -1)
+    for x in (x0 + radius, x1 - radius - 1):
+        for y in (y0 + radius, y1 - radius - 1):
+            cv2.circle(image, (x, y), radius, colour, -1)
+
+
+def bar_ends() -> list[list[float]]:
+    """Return the middle of the bar's left and right edge, in pixels with centres at whole numbers."""
+    x0, y0, x1, y1 = BAR
+    return [[x0 - 0.5, (y0 + y1) / 2 - 0.5], [x1 - 0.5, (y0 + y1) / 2 - 0.5]]
+
+
+def wait_for(what: Callable[[], object], timeout_s: float = 30.0) -> None:
+    """Wait until something holds; fail when it never does."""
+    end = time.monotonic() + timeout_s
+    while not what():
+        assert time.monotonic() < end, "it did not happen in time"
+        time.sleep(0.01)

@@ -1,0 +1,116 @@
+"""The routes without a browser: the page, its state over the line, uploads with their bounds."""
+
+import json
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from starlette.testclient import TestClient
+
+from measure.desk import app as routes
+from measure.desk.app import make_app
+from measure.desk.session import Session
+from tests.desk.scene import bar_ends, wait_for
+
+
+@pytest.fixture
+def client(empty: Session) -> Iterator[TestClient]:
+    with TestClient(make_app(empty), base_url="http://127.0.0.1:5000") as one:
+        yield one
+
+
+@pytest.fixture(scope="module")
+def line(untouched: Session) -> Iterator[Any]:
+    with TestClient(make_app(untouched)) as one, one.websocket_connect("/ws") as socket:
+        yield socket
+
+
+def answer(socket: Any, ask: dict[str, Any] | str) -> dict[str, Any]:
+    socket.send_text(ask if isinstance(ask, str) else json.dumps({"seq": 1, **ask}))
+    while True:
+        message = json.loads(socket.receive_text())
+        if "seq" in message:
+            return dict(message)
+
+
+def test_the_first_page_offers_the_samples(client: TestClient) -> None:
+    with client.websocket_connect("/ws") as socket:
+        state = json.loads(socket.receive_text())["state"]
+    assert state["photos"] == []
+    assert state["samples"]
+    assert client.get(f"/thumb/{state['samples'][0]['handle']}").headers["content-type"] == "image/jpeg"
+
+
+def test_a_dropped_photo_is_opened_and_shown_in_tiles(
+    client: TestClient, empty: Session, photo_bytes: bytes
+) -> None:
+    assert client.post("/api/photo?name=drop.jpg", content=photo_bytes).json() == {"name": "drop.jpg"}
+    wait_for(lambda: empty.state()["photos"] and empty.state()["photos"][0]["stage"] == "ready")
+    handle = empty.state()["photos"][0]["handle"]
+    tile = client.get(f"/tile/{handle}/0/0/0")
+    assert (tile.status_code, tile.headers["content-type"]) == (200, "image/jpeg")
+    assert client.get(f"/tile/{handle}/0/9/9").status_code == 404
+    assert client.get("/tile/guessed/0/0/0").status_code == 404
+
+
+def test_an_upload_that_is_no_photo_is_told_in_a_sentence(client: TestClient) -> None:
+    told = client.post("/api/photo?name=letter.txt", content=b"dear sir")
+    assert told.status_code == 422
+    assert "letter.txt" in told.json()["error"]
+
+
+def test_uploads_are_bounded(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(routes, "MAX_PHOTO_BYTES", 1000)
+    assert client.post("/api/photo?name=x.jpg", content=b"x" * 1001).status_code == 413
+
+    def parts() -> Iterator[bytes]:
+        for _ in range(20):
+            yield b"y" * 100
+
+    # Without a stated length the body is cut off while it comes in.
+    assert client.post("/api/photo?name=x.jpg", content=parts()).status_code == 413
+
+
+def test_a_picture_that_unpacks_to_too_many_pixels_is_refused(client: TestClient) -> None:
+    import struct
+    import zlib
+
+    def chunk(kind: bytes, data: bytes) -> bytes:
+        return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
+
+    # A PNG header alone claims 2.5 gigapixels.
+    header = chunk(b"IHDR", struct.pack(">IIBBBBB", 50000, 50000, 8, 2, 0, 0, 0))
+    bomb = b"\x89PNG\r\n\x1a\n" + header + chunk(b"IDAT", zlib.compress(b"")) + chunk(b"IEND", b"")
+    told = client.post("/api/photo?name=bomb.png", content=bomb)
+    assert told.status_code == 422
+    assert "megapixels" in told.json()["error"]
+
+
+def test_a_sheet_with_faults_is_refused_by_line(client: TestClient) -> None:
+    told = client.post("/api/sheet?name=mine.toml", content=b'format = "cardspan-sheet/1"\nsubject = 3\n')
+    assert told.status_code == 422
+    assert told.json()["error"].startswith("mine.toml:1: unit")
+
+
+def test_a_sheet_of_ones_own_is_laid_on_the_desk(client: TestClient, empty: Session) -> None:
+    from references import shipped_text
+
+    told = client.post("/api/sheet?name=mine.toml", content=shipped_text("saltmarsh-ferry").encode())
+    assert told.json() == {"sheet": "mine.toml"}
+    view = empty.sheet_view()
+    assert view is not None
+    assert view["subject"] == "Saltmarsh Ferry"
+
+
+def test_the_line_measures(line: Any) -> None:
+    draft = {"kind": "span", "photo": "photo-1", "name": "Bar", "clicks_px": bar_ends()}
+    told = answer(line, {"do": "try", "draft": draft})
+    assert told["text"]["mm"].startswith(("99.", "100."))
+
+
+@pytest.mark.parametrize(
+    "text", ["", "[]", "{", '{"do":', '{"seq":1,"do":"try","draft":{"photo":NaN}}', "[" * 5000, "x" * 70000]
+)
+def test_nonsense_on_the_line_is_answered_not_fatal(line: Any, text: str) -> None:
+    assert answer(line, text)["error"]
+    assert "text" in answer(line, {"do": "try", "draft": {"photo": "photo-1", "clicks_px": bar_ends()}})

@@ -1,0 +1,83 @@
+"""Tiles agree with the photo, whatever its size and turn."""
+
+from io import BytesIO
+
+import cv2
+import numpy as np
+import pytest
+from PIL import Image
+
+from calibration.photo import decode_photo
+from measure.desk.pictures import out_of_memory, quick_look
+from measure.desk.tiles import TILE_PX, Pyramid, block_means
+
+
+def ramp(width_px: int, height_px: int) -> np.ndarray:
+    x, y = np.meshgrid(np.arange(width_px), np.arange(height_px))
+    return np.dstack([x % 251, y % 241, (x + y) % 239]).astype(np.uint8)
+
+
+def decoded(data: bytes | None) -> np.ndarray:
+    assert data is not None
+    return cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR)
+
+
+@pytest.mark.parametrize("size", [(1001, 777), (512, 512), (70, 1300)])
+def test_block_means_agree_with_plain_averages(size: tuple[int, int]) -> None:
+    pixels = ramp(*size)
+    # The same by numpy alone, as a second method; INTER_AREA rounds to the nearest whole grey level.
+    height, width = (-(-side // 4) * 4 for side in pixels.shape[:2])
+    padded = np.pad(pixels, ((0, height - pixels.shape[0]), (0, width - pixels.shape[1]), (0, 0)), "edge")
+    plain = padded.reshape(height // 4, 4, width // 4, 4, 3).mean(axis=(1, 3))
+    assert np.abs(block_means(pixels, 2).astype(float) - plain).max() <= 0.51
+
+
+def test_tiles_cover_the_photo_and_nothing_else() -> None:
+    pyramid = Pyramid(np.full((700, 1100, 3), 90, np.uint8))
+    sizes = {(c, r): decoded(pyramid.tile(0, c, r)).shape[:2] for c in range(3) for r in range(2)}
+    assert sizes[0, 0] == (TILE_PX, TILE_PX)
+    assert sizes[2, 1] == (700 - TILE_PX, 1100 - 2 * TILE_PX)
+    assert pyramid.tile(0, 3, 0) is None
+    assert pyramid.tile(0, 0, 2) is None
+    assert pyramid.tile(0, -1, 0) is None
+    assert pyramid.tile(40, 0, 0) is None
+
+
+def test_a_fine_tile_holds_the_photos_own_pixels() -> None:
+    smooth = cv2.GaussianBlur(
+        np.random.default_rng(1).integers(0, 255, (600, 600, 3)).astype(np.uint8), (0, 0), 3
+    )
+    tile = decoded(Pyramid(smooth).tile(0, 1, 0)).astype(int)
+    assert np.abs(tile - smooth[:TILE_PX, TILE_PX:].astype(int)).mean() < 1.0
+
+
+@pytest.mark.parametrize("orientation", range(1, 9))
+def test_the_preview_lies_where_the_photo_lies(orientation: int) -> None:
+    pixels = np.zeros((480, 640, 3), np.uint8)
+    pixels[40:120, 480:600] = 255
+    exif = Image.Exif()
+    exif[0x0112] = orientation
+    buffer = BytesIO()
+    Image.fromarray(pixels).save(buffer, "JPEG", quality=95, exif=exif)
+    look = quick_look(buffer.getvalue())
+    assert look is not None
+    assert look[2] is not None
+    photo = decode_photo(buffer.getvalue(), "turned.jpg")
+    assert look[:2] == (photo.width_px, photo.height_px)
+    small = block_means(photo.pixels_bgr, 3).astype(int)
+    assert np.abs(small - look[2].astype(int)).max() < 12
+
+
+def test_a_photo_out_of_memory_holds_the_same_pixels() -> None:
+    buffer = BytesIO()
+    Image.fromarray(ramp(300, 200)).save(buffer, "PNG")
+    photo = decode_photo(buffer.getvalue(), "ramp.png")
+    moved, mapping = out_of_memory(photo)
+    assert mapping is not None
+    assert np.array_equal(moved.pixels_bgr, photo.pixels_bgr)
+    assert not moved.pixels_bgr.flags.writeable
+
+
+@pytest.mark.parametrize("data", [b"", b"not a photo", b"\xff\xd8\xff\xe0 cut short"])
+def test_what_is_no_photo_gives_no_look(data: bytes) -> None:
+    assert quick_look(data) is None
