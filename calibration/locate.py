@@ -76,9 +76,7 @@ def locate(
     return _with_plane(photo, camera, best, cautions)
 
 
-def _by_hand(
-    photo: Photo, camera: Camera, object_key: str | None, corners_px: ArrayLike
-) -> Location:
+def _by_hand(photo: Photo, camera: Camera, object_key: str | None, corners_px: ArrayLike) -> Location:
     kind: ReferenceObject = ID1 if object_key is None else object_from_key(object_key)
     card = refine_corners(photo, corners_px, kind, camera=camera)
     cautions: tuple[str, ...] = ()

@@ -11,10 +11,9 @@ from calibration.photo import Photo
 from calibration.quads_alternatives import Combination, combinations
 from calibration.quads_geometry import rectangle_shape
 from calibration.quads_judge import Evidence, confidence, weigh
-from calibration.quads_kinds import aspect_errors
 from calibration.quads_lines import Pyramid
 from calibration.quads_patch import rectify
-from calibration.quads_refine import RefinedQuad, refine_quad, refine_through
+from calibration.quads_refine import RefinedQuad, refine_through
 from calibration.quads_search import Candidates, search
 
 Array = NDArray[np.float64]
@@ -82,9 +81,11 @@ class _Stage:
     longer_px: int
     segments: int
     places: int
+    close_looks: int
 
 
-_STAGES = (_Stage(800, 320, 4), _Stage(1000, 520, 8))
+_STAGES = (_Stage(800, 320, 6, 3), _Stage(1000, 520, 12, 5))
+_PROMISING = 1.25
 
 
 def find_cards(
@@ -110,28 +111,49 @@ def find_cards(
     found: list[Evidence] = []
     for stage in _STAGES[:effort]:
         candidates = search(pyramid, camera, objects, longer_px=stage.longer_px, segments=stage.segments)
-        found += _examine(pyramid, camera, objects, candidates, stage.places)
+        found += _examine(pyramid, camera, objects, candidates, stage)
         found.sort(key=confidence, reverse=True)
         if found and confidence(found[0]) >= _SURE:
             break
     return tuple(_as_card(evidence) for evidence in _different(found))
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Choice:
+    """One choice of sides at one place, before refinement."""
+
+    kind: ReferenceObject
+    combination: Combination
+    rival: float
+
+
 def _examine(
-    pyramid: Pyramid, camera: Camera, objects: tuple[ReferenceObject, ...], candidates: Candidates, places: int
+    pyramid: Pyramid,
+    camera: Camera,
+    objects: tuple[ReferenceObject, ...],
+    candidates: Candidates,
+    stage: _Stage,
 ) -> list[Evidence]:
-    """Look closely at the best candidate of each of the best places."""
+    """Look at the best candidate of each of the best places, and closely at the best of these."""
     found: list[Evidence] = []
+    waiting: list[_Choice] = []
     taken: list[Array] = []
-    for quad in candidates.quads_px:
+    for quad, index in zip(candidates.quads_px, candidates.kinds, strict=True):
+        if len(taken) >= stage.places:
+            break
         if any(_same_place(quad, other) for other in taken):
             continue
         taken.append(quad)
-        evidence = examine(pyramid, camera, objects, quad)
-        found += evidence
-        sure = any(confidence(item) >= _SURE for item in evidence)
-        if len(taken) >= places or sure:
-            break
+        for choice in _choices(pyramid, camera, objects, quad, objects[index]):
+            if choice.combination.score < _PROMISING:
+                waiting.append(choice)
+                continue
+            found += _settle(pyramid, camera, objects, choice)
+            if found and confidence(found[-1]) >= _SURE:
+                return found
+    waiting.sort(key=lambda choice: -choice.combination.score)
+    for choice in waiting[: stage.close_looks]:
+        found += _settle(pyramid, camera, objects, choice)
     return found
 
 
@@ -146,32 +168,38 @@ def _area(quad: Array) -> float:
     return 0.5 * float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
 
 
-def examine(
-    pyramid: Pyramid, camera: Camera, objects: tuple[ReferenceObject, ...], quad_px: Array
-) -> list[Evidence]:
-    """Settle which edges are the sides of a rough candidate, refine them, and weigh the result."""
-    errors = [float(aspect_errors(quad_px[None], camera, (kind,))[0][0]) for kind in objects]
-    kind = objects[int(np.argmin(errors))]
+def _choices(
+    pyramid: Pyramid,
+    camera: Camera,
+    objects: tuple[ReferenceObject, ...],
+    quad_px: Array,
+    kind: ReferenceObject,
+) -> list[_Choice]:
+    """Settle which parallel edges may be the sides of a rough candidate."""
     laid = _laid(quad_px, camera, kind)
-    level = len(pyramid.levels) - 1
-    rough = refine_quad(pyramid.levels[level], pyramid.to_level(laid, level), kind, search_px=3.0)
-    corners = laid if rough is None else pyramid.to_full(rough.corners_px, level)
-    choices = combinations(rectify(pyramid, corners, kind), camera)
-    found = []
+    choices = combinations(rectify(pyramid, laid, kind), camera)
+    result = []
     for choice in _worth_refining(choices):
-        refined = _refine(pyramid, choice.corners_px, kind)
-        if refined is None:
-            continue
-        rival = max((other.score - choice.score for other in choices if _differs(choice, other)), default=-1.0)
-        evidence = weigh(pyramid, camera, refined, objects, rival)
-        if evidence is not None:
-            found.append(evidence)
-    return found
+        rival = max(
+            (other.score - choice.score for other in choices if _differs(choice, other)), default=-1.0
+        )
+        result.append(_Choice(kind, choice, rival))
+    return result
+
+
+def _settle(
+    pyramid: Pyramid, camera: Camera, objects: tuple[ReferenceObject, ...], choice: _Choice
+) -> list[Evidence]:
+    refined = _refine(pyramid, choice.combination.corners_px, choice.kind)
+    evidence = None if refined is None else weigh(pyramid, camera, refined, objects, choice.rival)
+    return [] if evidence is None else [evidence]
 
 
 def _laid(quad_px: Array, camera: Camera, kind: ReferenceObject) -> Array:
     """Start the corners so that the first side is the object's width."""
-    ratio, _ = rectangle_shape(camera.undistort_px(quad_px)[None], camera.principal_point_px, np.array([camera.focal_px]))
+    ratio, _ = rectangle_shape(
+        camera.undistort_px(quad_px)[None], camera.principal_point_px, np.array([camera.focal_px])
+    )
     wide = ratio[0, 0] > 0.0
     return quad_px if wide == (kind.width_mm >= kind.height_mm) else np.roll(quad_px, -1, axis=0)
 

@@ -54,7 +54,8 @@ def combinations(patch: Patch, camera: Camera, *, most_per_side: int = 4) -> lis
     corners = _corners(ends)
     good = is_convex(corners)
     quads = corners_in_photo(patch, corners)
-    errors, _ = aspect_errors(quads, camera, (patch.kind,))
+    unit_px = float(np.linalg.norm(quads[0, 2] - quads[0, 0])) / 100.0
+    errors = aspect_errors(quads, camera, (patch.kind,), corner_std_px=0.15 * unit_px)[:, 0]
     score = np.where(good, _score(shares, shapes, errors, outward), -np.inf)
     order = np.argsort(-score)
     return [

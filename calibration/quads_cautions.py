@@ -49,7 +49,9 @@ def outline_cautions(photo: Photo, card: FoundCard) -> tuple[str, ...]:
             f"The card is small, {longest:.0f} px long or {100 * share:.0f} % of the picture: come closer."
         )
     if card.blur_px > _BLURRED_PX:
-        texts.append(f"The card's edges are blurred over {2 * card.blur_px:.0f} px: hold still, and focus on the card.")
+        texts.append(
+            f"The card's edges are blurred over {2 * card.blur_px:.0f} px: hold still, and focus on the card."
+        )
     if card.source == "found" and min(card.support) < _COVERED_SIDE:
         texts.append(
             f"Only {100 * min(card.support):.0f} % of one side of the card is seen: lay it free of other things and glare."
@@ -84,4 +86,3 @@ def _doubt(card: FoundCard) -> str:
     if min(card.support) < _COVERED_SIDE:
         return f"only {100 * min(card.support):.0f} % of one side is seen as an edge"
     return "its corners and edges are not clearly those of such a card"
-

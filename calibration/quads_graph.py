@@ -90,7 +90,9 @@ def closed_quads(turns: Turns, *, most: int = 60000) -> tuple[Array, Array]:
     # Each quadrilateral is met four times, once per starting side: keep the start with the lowest state.
     repeat = high - low
     left = np.repeat(np.arange(len(key)), repeat)
-    right = order[np.arange(len(left)) - np.repeat(np.cumsum(repeat) - repeat, repeat) + np.repeat(low, repeat)]
+    right = order[
+        np.arange(len(left)) - np.repeat(np.cumsum(repeat) - repeat, repeat) + np.repeat(low, repeat)
+    ]
     start = turns.leave[first[left]]
     others = [turns.enter[first[left]], turns.leave[first[right]], turns.enter[first[right]]]
     lowest = np.all([start <= other for other in others], axis=0)
@@ -114,4 +116,3 @@ def _two_turns(turns: Turns) -> tuple[Index, Index]:
     first = np.repeat(np.arange(len(turns.leave)), repeat)
     within = np.arange(len(first)) - np.repeat(np.cumsum(repeat) - repeat, repeat)
     return first, order[within + np.repeat(low, repeat)]
-

@@ -102,4 +102,3 @@ def _side(photo: Photo, corners: Array, kind: ReferenceObject, index: int) -> Ed
 
 def _agree(given: Array, refined: Array) -> bool:
     return bool(np.linalg.norm(refined - given, axis=1).max() <= _FARTHEST_PX)
-

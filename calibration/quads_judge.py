@@ -10,7 +10,7 @@ from calibration.camera import Camera
 from calibration.objects import CARD_OBJECTS, ReferenceObject
 from calibration.quads_kinds import KindFit, fit_kinds
 from calibration.quads_lines import Pyramid
-from calibration.quads_patch import own_support, rectify
+from calibration.quads_patch import OwnSupport, own_support, rectify
 from calibration.quads_refine import RefinedQuad
 
 Array = NDArray[np.float64]
@@ -30,7 +30,9 @@ class Evidence:
     refined : RefinedQuad
         Corner 0 -> corner 1 is the object's width.
     shares, shapes : (4,) arrays
-        Share of each side seen, and likeness of each corner to the object's (see `corner_shapes`).
+        Share of each side seen, and likeness of each corner to the object's (see `OwnSupport`).
+    beyond : float
+        Share of the sides' continuations past the corners that has an edge too.
     alternatives : tuple of ReferenceObject
         Other kinds that agree about as well.
     rival : float
@@ -41,6 +43,7 @@ class Evidence:
     refined: RefinedQuad
     shares: Array
     shapes: Array
+    beyond: float
     alternatives: tuple[ReferenceObject, ...]
     rival: float
 
@@ -63,12 +66,15 @@ class Evidence:
                 max(self.rival, -0.5),
                 float(np.log10(max(scatter, 0.05))),
                 float(np.log10(min(spans))),
+                self.beyond,
+                max(self.fit.tilt_deg - 40.0, 0.0) / 10.0,
+                float(np.log10(max(min(side.contrast for side in self.refined.sides), 1.0))),
             ]
         )
 
 
 # Logistic regression; see tests/bench for how it is fitted.
-_WEIGHTS = np.array([-13.0, 3.0, 6.0, 2.0, 4.0, 5.0, 0.5, -0.15, -3.0, -0.5, 0.0])
+_WEIGHTS = np.array([-13.0, 3.0, 6.0, 2.0, 4.0, 5.0, 0.5, -0.15, -3.0, -0.5, 0.0, -4.0, -0.5, 0.0])
 
 
 def confidence(evidence: Evidence) -> float:
@@ -82,24 +88,28 @@ def weigh(
     """Find the kind that suits a refined quadrilateral best and collect what speaks for it."""
     fits = fit_kinds(refined.corners_px, refined.cov_px2, camera, objects)
     near = [fit for fit in fits if fit.chi2 < fits[0].chi2 + 2.0 * (_TELL_APART + 2.0 * _SHAPE_WEIGHT)]
-    looked: dict[tuple[float, bool, bool], tuple[Array, Array]] = {}
+    looked: dict[tuple[float, bool, bool], OwnSupport] = {}
     judged = []
     for fit in near[:6]:
         corners = np.roll(refined.corners_px, -1, axis=0) if fit.turned else refined.corners_px
         # The view from above depends on the kind only through its proportions and its corner radius.
-        key = (round(fit.object.corner_radius_mm / fit.object.diagonal_mm, 3), fit.turned, fit.object in CARD_OBJECTS)
+        key = (
+            round(fit.object.corner_radius_mm / fit.object.diagonal_mm, 3),
+            fit.turned,
+            fit.object in CARD_OBJECTS,
+        )
         if key not in looked:
             looked[key] = own_support(rectify(pyramid, corners, fit.object))
-        shape = float(np.sort(looked[key][1])[1:].mean())
+        shape = float(np.sort(looked[key].shapes)[1:].mean())
         judged.append((-0.5 * fit.chi2 + _SHAPE_WEIGHT * shape, fit, looked[key]))
     judged.sort(key=lambda entry: -entry[0])
-    best, fit, (shares, shapes) = judged[0]
+    best, fit, own = judged[0]
     others: dict[str, ReferenceObject] = {}
     for value, other, _ in judged[1:]:
         if value > best - _TELL_APART and other.object.key != fit.object.key:
             others.setdefault(other.object.key, other.object)
     laid = turn(refined) if fit.turned else refined
-    return Evidence(fit, laid, shares, shapes, tuple(others.values()), rival)
+    return Evidence(fit, laid, own.shares, own.shapes, own.beyond, tuple(others.values()), rival)
 
 
 def turn(refined: RefinedQuad) -> RefinedQuad:

@@ -50,28 +50,49 @@ def focal_grid(camera: Camera, count: int) -> tuple[Array, Array]:
     return camera.focal_px * np.exp(off * camera.log_focal_std), off
 
 
-def aspect_errors(quads_px: Array, camera: Camera, objects: tuple[ReferenceObject, ...]) -> tuple[Array, NDArray[np.intp]]:
-    """Return how far quadrilaterals are from the nearest kind, and which kind that is.
+def aspect_errors(
+    quads_px: Array, camera: Camera, objects: tuple[ReferenceObject, ...], *, corner_std_px: float
+) -> Array:
+    """Return how far the proportions of rough quadrilaterals are from those of each kind, (N, K).
 
     Parameters
     ----------
     quads_px : (N, 4, 2) array
         Corners, full-resolution px.
+    corner_std_px : float
+        Standard uncertainty of their coordinates: what it does to a small or slanting outline is forgiven.
 
     Returns
     -------
-    errors : (N,) array
-        Root of the sum of squares of log side ratio and cosine of the corner, at the focal length that suits.
-    kinds : (N,) array of int
-        Index into `objects` of the nearest.
+    (N, K) array
+        Root of the sum of squares of log side ratio, cosine of the corner, and a little for the focal length
+        it takes; either way round.
     """
     flat = camera.undistort_px(quads_px.reshape(-1, 2)).reshape(quads_px.shape)
     focals, off = focal_grid(camera, 7 if camera.log_focal_std > 0.1 else 3)
     log_ratio, cosine = rectangle_shape(flat, camera.principal_point_px, focals)
+    ease_ratio, ease_cosine = _ease(flat, camera, corner_std_px)
     wanted = np.array([log(kind.aspect) for kind in objects])
-    apart = np.abs(np.abs(log_ratio)[..., None] - wanted)
-    errors = np.sqrt(apart**2 + cosine[..., None] ** 2 + (0.006 * off[None, :, None]) ** 2).min(axis=1)
-    return errors.min(axis=1), errors.argmin(axis=1)
+    apart = (np.abs(np.abs(log_ratio)[..., None] - wanted) / ease_ratio[:, None, None]) ** 2
+    square = (cosine / ease_cosine[:, None]) ** 2
+    cost = apart + square[..., None] + (0.006 * off[None, :, None]) ** 2
+    return np.asarray(np.sqrt(cost.min(axis=1)))
+
+
+def _ease(flat: Array, camera: Camera, corner_std_px: float) -> tuple[Array, Array]:
+    """Return by how much corner noise widens log ratio and cosine, (N,) each, relative to 3 %."""
+    step = max(0.25 * corner_std_px, 0.02)
+    focal = np.array([camera.focal_px])
+    base = rectangle_shape(flat, camera.principal_point_px, focal)
+    variance = [np.zeros(len(flat)), np.zeros(len(flat))]
+    for index in range(8):
+        moved = flat.copy()
+        moved[:, index // 2, index % 2] += step
+        shape = rectangle_shape(moved, camera.principal_point_px, focal)
+        for total, new, old in zip(variance, shape, base, strict=True):
+            total += ((new - old)[:, 0] / step * corner_std_px) ** 2
+    ratio, cosine = (np.sqrt(1.0 + total / 0.03**2) for total in variance)
+    return ratio, cosine
 
 
 def fit_kinds(
@@ -85,7 +106,9 @@ def fit_kinds(
     corners = camera.undistort_px(corners_px)
     focals, off = focal_grid(camera, 41)
     tilts = np.array([float(tilt_deg(corners[None], camera.principal_point_px, f)[0]) for f in focals])
-    log_ratio, cosine = (value[0] for value in rectangle_shape(corners[None], camera.principal_point_px, focals))
+    log_ratio, cosine = (
+        value[0] for value in rectangle_shape(corners[None], camera.principal_point_px, focals)
+    )
     covariance = _shape_covariance(corners, corners_cov_px2, camera, focals)
     fits = []
     for kind in objects:
@@ -99,7 +122,9 @@ def fit_kinds(
             chi2 += np.maximum(tilts - STEEPEST_DEG, 0.0) ** 2
             best = int(chi2.argmin())
             size = float(np.hypot(*error[best]))
-            fits.append(KindFit(kind, turned, float(chi2[best]), float(focals[best]), float(tilts[best]), size))
+            fits.append(
+                KindFit(kind, turned, float(chi2[best]), float(focals[best]), float(tilts[best]), size)
+            )
     return tuple(sorted(fits, key=lambda fit: fit.chi2))
 
 

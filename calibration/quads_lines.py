@@ -198,11 +198,11 @@ def _unions(segments: Segments, angle_deg: float, apart_px: float) -> Segments:
     first, second = first[best], second[best]
     points = np.concatenate([ends[first], ends[second]], axis=1)
     vector = np.where(
-        (length[first] >= length[second])[:, None], ends[first, 1] - ends[first, 0], ends[second, 1] - ends[second, 0]
+        (length[first] >= length[second])[:, None],
+        ends[first, 1] - ends[first, 0],
+        ends[second, 1] - ends[second, 0],
     )
     position = np.einsum("nkc,nc->nk", points, vector)
     rows = np.arange(len(points))
-    union = np.stack(
-        [points[rows, position.argmin(axis=1)], points[rows, position.argmax(axis=1)]], axis=1
-    )
+    union = np.stack([points[rows, position.argmin(axis=1)], points[rows, position.argmax(axis=1)]], axis=1)
     return Segments(union, strength[first] + strength[second])

@@ -119,7 +119,9 @@ def side_lines(patch: Patch, side: int, *, most: int = 4) -> SideLines:
 
 def _smooth(response: Array) -> Array:
     """Soften over offset and shear, so that the middle of an edge wider than a pixel is its maximum."""
-    soft = cv2.sepFilter2D(response, -1, np.array([1.0, 2.0, 1.0]) / 4.0, np.array([1.0, 2.0, 3.0, 2.0, 1.0]) / 9.0)
+    soft = cv2.sepFilter2D(
+        response, -1, np.array([1.0, 2.0, 1.0]) / 4.0, np.array([1.0, 2.0, 3.0, 2.0, 1.0]) / 9.0
+    )
     return np.asarray(soft, dtype=np.float64)
 
 
@@ -139,7 +141,12 @@ def _local_maxima(response: Array, share: Array, offsets: Array, most: int) -> l
 
 
 def _as_lines(
-    patch: Patch, side: int, shape: tuple[int, ...], offsets: Array, picked: list[tuple[int, int]], share: Array
+    patch: Patch,
+    side: int,
+    shape: tuple[int, ...],
+    offsets: Array,
+    picked: list[tuple[int, int]],
+    share: Array,
 ) -> SideLines:
     base = MARGIN_UNITS * PX_PER_UNIT
     ends = []
@@ -160,8 +167,25 @@ def _as_lines(
     return SideLines(points, np.array([share[index].max() for index, _ in picked]), outward)
 
 
-def own_support(patch: Patch) -> tuple[Array, Array]:
-    """Return the share of each of the candidate's own four sides that is seen, and its corners' likeness."""
+@dataclass(frozen=True, slots=True, eq=False)
+class OwnSupport:
+    """What is seen of a candidate's outline on its patch.
+
+    Attributes
+    ----------
+    shares, shapes : (4,) arrays
+        Share of each side that has an edge on it; likeness of each corner to the object's (`corner_shapes`).
+    beyond : float
+        Share of the sides' continuations past the corners that has an edge too: true corners end both sides.
+    """
+
+    shares: Array
+    shapes: Array
+    beyond: float
+
+
+def own_support(patch: Patch) -> OwnSupport:
+    """Look along the candidate's own sides, past their ends, and at its corners."""
     unit = patch.unit_mm
     flat = rectangle_corners(patch.kind.width_mm / unit, patch.kind.height_mm / unit)
     corners = (flat + MARGIN_UNITS) * PX_PER_UNIT
@@ -169,11 +193,16 @@ def own_support(patch: Patch) -> tuple[Array, Array]:
     length = np.linalg.norm(following - corners, axis=1, keepdims=True) / PX_PER_UNIT
     inset = np.maximum(patch.kind.corner_radius_mm / unit + 1.0, 0.06 * length) / length
     at = inset + (1.0 - 2.0 * inset) * np.linspace(0.0, 1.0, 60)
-    points = corners[:, None] + at[..., None] * (following - corners)[:, None]
+    past = np.linspace(1.5, 6.5, 11) / length
     normals = np.array([[0.0, -1.0], [1.0, 0.0], [0.0, 1.0], [-1.0, 0.0]])[:, None]
-    shares = _edge_share(patch, points, np.broadcast_to(normals, points.shape), 1.2)
+
+    def look(places: Array) -> Array:
+        points = corners[:, None] + places[..., None] * (following - corners)[:, None]
+        return _edge_share(patch, points, np.broadcast_to(normals, points.shape), 1.2)
+
     sides = np.stack([corners, following], axis=1)
-    return shares, corner_shapes(patch, np.roll(sides, 1, axis=0), sides)
+    shapes = corner_shapes(patch, np.roll(sides, 1, axis=0), sides)
+    return OwnSupport(look(at), shapes, float(look(np.concatenate([-past, 1.0 + past], axis=1)).mean()))
 
 
 def corner_shapes(patch: Patch, before: Array, after: Array) -> Array:

@@ -65,7 +65,11 @@ def refine_quad(
     for index, length_mm in enumerate((kind.width_mm, kind.height_mm) * 2):
         margin = corner_margin(kind, length_mm)
         fit = fit_edge(
-            pixels, corners_px[index], corners_px[(index + 1) % 4], search_px=search_px, margins=(margin, margin)
+            pixels,
+            corners_px[index],
+            corners_px[(index + 1) % 4],
+            search_px=search_px,
+            margins=(margin, margin),
         )
         if fit is None:
             return None

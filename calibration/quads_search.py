@@ -10,7 +10,7 @@ from calibration.objects import ReferenceObject
 from calibration.quads_graph import closed_quads, find_turns
 from calibration.quads_kinds import aspect_errors
 from calibration.quads_lines import Pixels, Pyramid, find_segments, reduce_to
-from calibration.quads_support import EdgeMap, measure_support
+from calibration.quads_support import EdgeMap, measure_support, rough_shapes
 
 Array = NDArray[np.float64]
 WIDEST_ASPECT_ERROR = 0.12
@@ -27,7 +27,7 @@ class Candidates:
     scores : (N,) array
         Best first.
     kinds : (N,) array of int
-        Index of the kind whose proportions are nearest.
+        Index of the kind that it resembles most.
     """
 
     quads_px: Array
@@ -49,11 +49,13 @@ def search(
     if not len(quads):
         return Candidates(np.zeros((0, 4, 2)), np.zeros(0), np.zeros(0, dtype=np.intp))
     full = (quads + 0.5) * scale - 0.5
-    errors, kinds = aspect_errors(full, camera, objects)
-    plausible = errors < WIDEST_ASPECT_ERROR
-    quads, full, errors, kinds, cost = (a[plausible] for a in (quads, full, errors, kinds, cost))
-    support = measure_support(edges, quads)
-    scores = support.score() - 1.0 * errors - 0.02 * cost
+    errors = aspect_errors(full, camera, objects, corner_std_px=0.4 * scale)
+    plausible = errors.min(axis=1) < WIDEST_ASPECT_ERROR
+    quads, full, errors, cost = (a[plausible] for a in (quads, full, errors, cost))
+    shapes = np.stack([rough_shapes(edges, quads, kind) for kind in objects], axis=1)
+    by_kind = 0.3 * shapes - errors
+    scores = measure_support(edges, quads).score() + by_kind.max(axis=1) - 0.02 * cost
+    kinds = by_kind.argmax(axis=1)
     order = _separate(quads, scores, apart_px=2.0)
     return Candidates(full[order], scores[order], kinds[order])
 
@@ -64,14 +66,22 @@ def _large_enough(quads: Array, picture: Pixels) -> NDArray[np.bool_]:
     longest = max(picture.shape[:2])
     size = np.array([picture.shape[1], picture.shape[0]])
     outside = np.maximum(-quads, quads - size).max(axis=(1, 2))
-    return np.asarray((sides.min(axis=1) > 0.012 * longest) & (sides.max(axis=1) > 0.025 * longest) & (outside < 0.08 * longest))
+    return np.asarray(
+        (sides.min(axis=1) > 0.012 * longest)
+        & (sides.max(axis=1) > 0.025 * longest)
+        & (outside < 0.08 * longest)
+    )
 
 
 def _separate(quads: Array, scores: Array, *, apart_px: float, most: int = 60) -> NDArray[np.intp]:
     """Indices of the best candidates, each with a corner at least this far from those of better ones."""
     order = np.argsort(-scores)[: 6 * most]
     starts = quads[order].sum(axis=2).argmin(axis=1)
-    rolled = np.stack([np.roll(quads[i], -s, axis=0) for i, s in zip(order, starts, strict=True)]) if len(order) else quads
+    rolled = (
+        np.stack([np.roll(quads[i], -s, axis=0) for i, s in zip(order, starts, strict=True)])
+        if len(order)
+        else quads
+    )
     kept: list[int] = []
     for index in range(len(order)):
         if kept and np.abs(rolled[kept] - rolled[index]).max(axis=(1, 2)).min() < apart_px:

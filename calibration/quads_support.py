@@ -6,9 +6,12 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from calibration.objects import CARD_OBJECTS, ReferenceObject
+
 Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
 BINS = 8
+_SHARP_TEST_RADIUS = 0.032
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -19,11 +22,14 @@ class EdgeMap:
     ----------
     bits : (H, W) array
         Bit b is set where an edge runs within 30 degrees of b * 22.5 degrees nearby.
+    fine : (H, W) array
+        The same at the very pixel.
     threshold : float
         Least slope taken as an edge, grey levels per px.
     """
 
     bits: Pixels
+    fine: Pixels
     threshold: float
 
     @classmethod
@@ -39,15 +45,16 @@ class EdgeMap:
         # The edge runs across its gradient: 90 degrees further.
         sector = ((angle + 90.0) * (32.0 / 360.0) + 0.5).astype(np.int32) & 15
         bits = np.where(magnitude > threshold, _SECTOR_BITS[sector], 0).astype(np.uint8)
-        return cls(_spread(_spread(bits)), threshold)
+        return cls(_spread(_spread(bits)), bits, threshold)
 
-    def support(self, points: Array, directions: Array) -> Array:
+    def support(self, points: Array, directions: Array, *, fine: bool = False) -> Array:
         """Tell which points, (..., 2), have an edge along their direction, (...) in radians; 0 or 1, NaN outside."""
+        bits = self.fine if fine else self.bits
         bins = np.rint(directions * (BINS / np.pi)).astype(np.intp) % BINS
         column, row = np.rint(points[..., 0]).astype(np.intp), np.rint(points[..., 1]).astype(np.intp)
-        height, width = self.bits.shape
+        height, width = bits.shape
         inside = (column >= 0) & (row >= 0) & (column < width) & (row < height)
-        found = (self.bits[np.where(inside, row, 0), np.where(inside, column, 0)] >> bins) & 1
+        found = (bits[np.where(inside, row, 0), np.where(inside, column, 0)] >> bins) & 1
         return np.where(inside, found.astype(np.float64), np.nan)
 
 
@@ -115,3 +122,52 @@ def measure_support(edges: EdgeMap, quads: Array, *, samples: int = 24) -> Suppo
     shares = np.where(outside, 0.0, sides).sum(axis=2) / seen
     beyond = np.nan_to_num(look(past)).mean(axis=(1, 2))
     return Support(shares, beyond)
+
+
+def rough_shapes(edges: EdgeMap, quads: Array, kind: ReferenceObject) -> Array:
+    """Judge, on the reduced photo, whether corners are rounded or sharp as the kind's are; (N,) from -1 to 1.
+
+    Zero where a corner's rounding would be too small to see, or where the kind's is not known.
+    """
+    sharp = kind.corner_radius_mm == 0.0
+    if sharp and kind not in CARD_OBJECTS:
+        return np.zeros(len(quads))
+    radius_mm = _SHARP_TEST_RADIUS * kind.diagonal_mm if sharp else kind.corner_radius_mm
+    ahead = np.roll(quads, -1, axis=1) - quads
+    back = -np.roll(ahead, 1, axis=1)
+    lengths = np.linalg.norm(ahead, axis=2)
+    # Pixels per mm from the perimeter: close enough for an arc of a few pixels.
+    radius = radius_mm * lengths.sum(axis=1) / (2.0 * (kind.width_mm + kind.height_mm))
+    ahead = ahead / lengths[..., None]
+    back = back / np.roll(lengths, 1, axis=1)[..., None]
+    arc = _seen_on_arc(edges, quads, ahead, back, radius)
+    straight = 0.5 * (
+        _seen_straight(edges, quads, ahead, radius) + _seen_straight(edges, quads, back, radius)
+    )
+    shape = np.sort((straight - arc) if sharp else (arc - straight), axis=1)[:, 1:].mean(axis=1)
+    return np.asarray(shape * np.clip((radius - 2.0) / 2.0, 0.0, 1.0))
+
+
+def _seen_on_arc(edges: EdgeMap, quads: Array, ahead: Array, back: Array, radius: Array) -> Array:
+    angle = np.radians(np.linspace(15.0, 75.0, 9))[:, None]
+    ahead, back = ahead[:, :, None], back[:, :, None]
+    points = quads[:, :, None] + radius[:, None, None, None] * (
+        (1.0 - np.sin(angle)) * ahead + (1.0 - np.cos(angle)) * back
+    )
+    tangent = -np.cos(angle) * ahead + np.sin(angle) * back
+    outward = -np.sin(angle) * ahead - np.cos(angle) * back
+    return _seen_within_a_pixel(edges, points, tangent, outward)
+
+
+def _seen_straight(edges: EdgeMap, quads: Array, along: Array, radius: Array) -> Array:
+    steps = np.linspace(0.02, 0.32, 5)[:, None]
+    points = quads[:, :, None] + radius[:, None, None, None] * steps * along[:, :, None]
+    tangent = np.broadcast_to(along[:, :, None], points.shape)
+    across = np.stack([-tangent[..., 1], tangent[..., 0]], axis=-1)
+    return _seen_within_a_pixel(edges, points, tangent, across)
+
+
+def _seen_within_a_pixel(edges: EdgeMap, points: Array, tangent: Array, across: Array) -> Array:
+    direction = np.arctan2(tangent[..., 1], tangent[..., 0])
+    seen = [edges.support(points + shift * across, direction, fine=True) for shift in (-0.8, 0.0, 0.8)]
+    return np.asarray(np.nan_to_num(np.stack(seen)).max(axis=0).mean(axis=2))

@@ -1,0 +1,124 @@
+"""Telling a card's upper face from the foot of its rim.
+
+Seen aslant, a card shows the cut side of its thickness: the outer edge in the picture is the foot of the rim,
+down on the table, and the face, which is the plane of reference, ends up to a few pixels further in. How far the
+two lie apart follows from the pose; which of them a visible step is follows from the profile, where that tells.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr
+
+from calibration.camera import Camera
+from calibration.edge_profiles import Path, sample_across
+from calibration.edges import EdgeFit
+from calibration.quads_geometry import homography, rectangle_corners
+from calibration.quads_kinds import KindFit
+from calibration.quads_lines import Pixels
+from calibration.quads_refine import RefinedQuad, assemble, corner_margin
+
+Array = NDArray[np.float64]
+
+_LEAST_SHIFT_PX = 0.25
+_STEP_PX = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class _View:
+    """What the profiles across one side are like: blur, reach of a contact shadow, share left out at the ends."""
+
+    sigma_px: float
+    shadow_px: float
+    margin: float
+
+
+def settle_rim(pixels: Pixels, camera: Camera, refined: RefinedQuad, fit: KindFit) -> RefinedQuad:
+    """Move the sides whose rim is in view from wherever they were fitted to the edge of the upper face.
+
+    Parameters
+    ----------
+    pixels : (H, W, 3) array
+    camera : Camera
+    refined : RefinedQuad
+        Corner 0 -> corner 1 is the object's width.
+    fit : KindFit
+        The kind, and the focal length that suits.
+    """
+    shifts = rim_shifts(refined.corners_px, camera, fit)
+    if shifts.max() < _LEAST_SHIFT_PX:
+        return refined
+    hidden = [
+        side.blur_px for side, shift in zip(refined.sides, shifts, strict=True) if shift < _LEAST_SHIFT_PX
+    ]
+    blur_px = float(np.median(hidden)) if hidden else min(side.blur_px for side in refined.sides)
+    sigma_px = float(np.hypot(max(blur_px, 0.4), 0.3))
+    sides = []
+    for index, (side, shift) in enumerate(zip(refined.sides, shifts, strict=True)):
+        length_mm = (fit.object.width_mm, fit.object.height_mm)[index % 2]
+        px_per_mm = float(np.linalg.norm(side.end - side.start)) / length_mm
+        view = _View(sigma_px, max(1.2 * px_per_mm, 1.0), corner_margin(fit.object, length_mm))
+        sides.append(side if shift < _LEAST_SHIFT_PX else _face_edge(pixels, side, float(shift), view))
+    return assemble(tuple(sides), refined.corners_px) or refined
+
+
+def rim_shifts(corners_px: Array, camera: Camera, fit: KindFit) -> Array:
+    """Return how far outside each side of the face the foot of its rim is seen, px, (4,).
+
+    Negative where the face hides the rim.
+    """
+    width, height = fit.object.width_mm, fit.object.height_mm
+    flat = rectangle_corners(width, height)
+    (cx, cy), f = camera.principal_point_px, fit.focal_px
+    columns = homography(flat, (corners_px - (cx, cy)) / f)
+    scale = 0.5 * float(np.linalg.norm(columns[:, 0]) + np.linalg.norm(columns[:, 1]))
+    # Away from the camera is down into the table: the third axis of a right-handed frame with y down.
+    down = np.cross(columns[:, 0], columns[:, 1]) / scale**2
+    middles = 0.5 * (flat + np.roll(flat, -1, axis=0))
+    face = np.c_[middles, np.ones(4)] @ columns.T / scale
+    foot = face + fit.object.thickness_mm * down
+    moved = f * (foot[:, :2] / foot[:, 2:] - face[:, :2] / face[:, 2:])
+    vectors = np.roll(corners_px, -1, axis=0) - corners_px
+    normals = np.stack([vectors[:, 1], -vectors[:, 0]], axis=1) / np.linalg.norm(
+        vectors, axis=1, keepdims=True
+    )
+    return np.asarray((moved * normals).sum(axis=1))
+
+
+def _face_edge(pixels: Pixels, side: EdgeFit, shift_px: float, view: _View) -> EdgeFit:
+    """Weigh every place of the face's edge that two steps this far apart would explain, and take the mean."""
+    path = Path(side.start, side.end, side.sag_px)
+    offsets = np.arange(-shift_px - 2.5, shift_px + 3.0, _STEP_PX)
+    along = np.linspace(view.margin, 1.0 - view.margin, 120)
+    profile = np.median(sample_across(pixels, path, along, offsets), axis=0)
+    places = np.arange(-shift_px - 0.8, 0.81, 0.1)
+    misfit = np.array([_misfit(profile, offsets, place, shift_px, view) for place in places])
+    weight = np.exp(-0.5 * (misfit - misfit.min()))
+    weight /= weight.sum()
+    mean = float(weight @ places)
+    spread = float(weight @ (places - mean) ** 2)
+    moved = path.moved(mean, mean)
+    return replace(side, start=moved.start, end=moved.end, offset_cov=side.offset_cov + spread)
+
+
+def _misfit(profile: Array, offsets: Array, place: float, shift_px: float, view: _View) -> float:
+    """Chi-squared of two blurred steps, at the face's edge and at the foot, with what is usual of a rim's colour."""
+    beyond = offsets - place - shift_px
+    outside = ndtr(beyond / view.sigma_px)
+    shade = outside * (1.0 - np.exp(-np.maximum(beyond, 0.0) / view.shadow_px))
+    face_step = ndtr((offsets - place) / view.sigma_px)
+    design = np.stack([np.ones_like(offsets), face_step, outside, shade, beyond * outside], axis=1)
+    # Sharpening and compression leave a few per cent of the step; a third of the samples are independent.
+    noise = max(1.0, 0.03 * float(np.ptp(profile, axis=0).max())) * np.sqrt(3.0)
+    face = profile[:3].mean(axis=0)
+    # A rim is mostly about as bright as the face or darker, down to a third of its light.
+    spread = 0.35 * face + 10.0
+    total = 0.0
+    for channel in range(profile.shape[1]):
+        rows = np.vstack([design / noise, [0.0, 1.0 / spread[channel], 0.0, 0.0, 0.0]])
+        wanted = np.append(profile[:, channel] / noise, -0.2 * face[channel] / spread[channel])
+        solution, *_ = np.linalg.lstsq(rows, wanted, rcond=None)
+        left = (wanted - rows @ solution) ** 2
+        total += float(left[:-1].sum()) + float(left[-1]) / 3.0
+    return total

@@ -1,0 +1,168 @@
+"""Profiles across an edge: colours in light, their derivative, and the place of the step to a fraction of a pixel."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+Pixels = NDArray[np.uint8]
+
+KERNEL_SIGMA = 1.0
+REACH = 3
+HALF_WIDTH = 4
+_LEVELS = np.arange(256) / 255.0
+# A lens blurs light, not the encoded values of the file: on those, the steepest place of a step lies toward the
+# dark side, by up to half the blur. So profiles are taken back to linear light (IEC 61966-2-1).
+_LINEAR = np.where(_LEVELS <= 0.04045, _LEVELS / 12.92, ((_LEVELS + 0.055) / 1.055) ** 2.4)
+_LARGEST_CROP_PX = 60_000
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Path:
+    """A slightly bent segment.
+
+    Attributes
+    ----------
+    start, end : (2,) arrays
+        px.
+    sag_px : float
+        How far the middle lies to the left of the chord, seen in the picture walking from start to end.
+    """
+
+    start: Array
+    end: Array
+    sag_px: float = 0.0
+
+    @property
+    def length_px(self) -> float:
+        """Length of the chord."""
+        return float(np.linalg.norm(self.end - self.start))
+
+    @property
+    def normal(self) -> Array:
+        """Unit vector to the left of the walk, seen in the picture (y is down)."""
+        direction = (self.end - self.start) / max(self.length_px, 1e-9)
+        return np.array([direction[1], -direction[0]])
+
+    def points(self, along: Array) -> Array:
+        """Return the points, (N, 2), at these shares of the way."""
+        chord = self.start + np.outer(along, self.end - self.start)
+        return np.asarray(chord + np.outer(4.0 * self.sag_px * along * (1.0 - along), self.normal))
+
+    def moved(self, at_start: float, at_end: float, sag_px: float = 0.0) -> "Path":
+        """Return the path with its ends moved to the left by so much, and its sag increased."""
+        normal = self.normal
+        return Path(self.start + at_start * normal, self.end + at_end * normal, self.sag_px + sag_px)
+
+
+def sample_across(pixels: Pixels, path: Path, along: Array, offsets: Array) -> Array:
+    """Return colours, (len(along), len(offsets), 3), at shares of a path and offsets px to its left."""
+    points = path.points(along)[:, None] + offsets[None, :, None] * path.normal
+    return sample(pixels, points)
+
+
+def sample(pixels: Pixels, points: Array) -> Array:
+    """Return colours at points, (N, M, 2) in px, interpolated by cubics; the border is repeated outside.
+
+    The values are proportional to light, scaled so that a small step keeps its size in the file's grey levels.
+    """
+    return _to_light(_interpolate(pixels, points))
+
+
+def _interpolate(pixels: Pixels, points: Array) -> NDArray[np.float32]:
+    """Interpolate on a crop around the points, cut in halves until each crop is small."""
+    size = np.array([pixels.shape[1], pixels.shape[0]])
+    low = np.clip(np.floor(points.min(axis=(0, 1))).astype(int) - 3, 0, size - 1)
+    high = np.clip(np.ceil(points.max(axis=(0, 1))).astype(int) + 4, low + 1, size)
+    half = len(points) // 2
+    if (high - low).prod() > _LARGEST_CROP_PX and half >= 4:
+        return np.concatenate([_interpolate(pixels, points[:half]), _interpolate(pixels, points[half:])])
+    crop = pixels[low[1] : high[1], low[0] : high[0]].astype(np.float32)
+    shifted = (points - low).astype(np.float32)
+    values = cv2.remap(
+        crop, shifted[..., 0], shifted[..., 1], cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE
+    )
+    return np.asarray(values, dtype=np.float32)
+
+
+def _to_light(values: NDArray[np.float32]) -> Array:
+    middle = int(np.clip(np.median(values[::2, ::2]), 8, 247))
+    slope = (_LINEAR[middle + 8] - _LINEAR[middle - 8]) / 16.0
+    return np.asarray(np.interp(values, _LEVELS * 255.0, _LINEAR / slope))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Places:
+    """Where the step is in each profile.
+
+    Attributes
+    ----------
+    offset : (N,) array
+        To the left of the path, in steps of the profile; NaN where no step was found.
+    height : (N,) array
+        Slope there, grey levels per step.
+    sigma : (N,) array
+        Standard deviation of the smoothed edge, in steps.
+    """
+
+    offset: Array
+    height: Array
+    sigma: Array
+
+
+def find_places(pixels: Pixels, path: Path, along: Array, step_px: float) -> Places | None:
+    """Find the step near each place of a path; None where there is no colour step at all."""
+    offsets = np.arange(-HALF_WIDTH - REACH, HALF_WIDTH + REACH + 1) * step_px
+    gradient = signed_gradient(derivative(sample_across(pixels, path, along, offsets)))
+    return None if gradient is None else _peaks(gradient)
+
+
+def derivative(colours: Array) -> Array:
+    """Return the derivative across, (N, M - 6, 3), smoothed by a Gaussian of one step (unit gain on a ramp)."""
+    x = np.arange(-REACH, REACH + 1, dtype=np.float64)
+    kernel = x * np.exp(-0.5 * (x / KERNEL_SIGMA) ** 2)
+    kernel /= np.sum(kernel * x)
+    count = colours.shape[1] - 2 * REACH
+    result = np.zeros((colours.shape[0], count, colours.shape[2]))
+    for index, weight in enumerate(kernel):
+        if weight:
+            result += weight * colours[:, index : index + count]
+    return result
+
+
+def signed_gradient(slopes: Array) -> Array | None:
+    """Project colour slopes, (N, M, 3), on the running mean direction of the step along the path.
+
+    The direction keeps its sign, so that an opposite step beside the edge does not pull.
+    """
+    middle = slopes.shape[1] // 2
+    step = slopes[:, middle - 1 : middle + 2].sum(axis=1)
+    window = max(5, len(step) // 4) | 1
+    padded = np.pad(step, ((window // 2, window // 2), (0, 0)), mode="reflect")
+    running = np.cumsum(np.vstack([np.zeros((1, 3)), padded]), axis=0)
+    mean = (running[window:] - running[:-window]) / window
+    norm = np.linalg.norm(mean, axis=1)
+    if float(norm.max()) < 0.3:
+        return None
+    return np.einsum("nmc,nc->nm", slopes, mean / np.maximum(norm, 1e-6)[:, None])
+
+
+def _peaks(gradient: Array) -> Places:
+    """Place of each row's highest value within three steps of the middle, by a parabola through the logarithm.
+
+    A parabola through the values themselves is biased by up to a sixth of a step.
+    """
+    rows = np.arange(len(gradient))
+    low, high = HALF_WIDTH - 3, HALF_WIDTH + 3
+    peak = gradient[:, low : high + 1].argmax(axis=1) + low
+    before, at, after = (gradient[rows, peak + d] for d in (-1, 0, 1))
+    positive = (before > 1e-3) & (at > 1e-3) & (after > 1e-3) & (at >= before) & (at >= after)
+    logs = [np.log(np.maximum(value, 1e-3)) for value in (before, at, after)]
+    bend = logs[0] - 2.0 * logs[1] + logs[2]
+    usable = positive & (bend < -1e-3)
+    safe = np.where(usable, bend, -1.0)
+    shift = np.clip(0.5 * (logs[0] - logs[2]) / safe, -0.6, 0.6)
+    offset = np.where(usable, peak - HALF_WIDTH + shift, np.nan)
+    return Places(offset, at, np.sqrt(-1.0 / safe))
