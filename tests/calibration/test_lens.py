@@ -1,4 +1,4 @@
-"""Lens models: against the library's projection, the closed forms of lens designs, and themselves inverted."""
+"""Lens models: against the library, the closed forms of lens designs, and themselves inverted."""
 
 import cv2
 import numpy as np
