@@ -130,12 +130,16 @@ def _outline(located):
 
 
 def run(level, seeds, *, jobs, megapixels, options):
-    """Records of all seeds, in order."""
+    """Records of all seeds in order, each also appended to a log as it comes."""
     work = [(seed, level, megapixels, options) for seed in seeds]
-    if jobs == 1:
-        return [examine(item) for item in work]
-    with ProcessPoolExecutor(jobs) as pool:
-        return list(pool.map(examine, work, chunksize=1))
+    log = Path(options["log"])
+    records = []
+    with log.open("a") as lines, ProcessPoolExecutor(jobs) as pool:
+        for record in pool.map(examine, work, chunksize=1):
+            records.append(record)
+            lines.write(json.dumps(record, default=float) + "\n")
+            lines.flush()
+    return records
 
 
 def _arguments():
@@ -160,6 +164,7 @@ def main():
     pool = TUNING_SEEDS if arguments.seeds == "tuning" else HELD_OUT_SEEDS
     seeds = pool[arguments.start : arguments.start + arguments.count]
     options = {"cache": arguments.cache, "folder": str(out / "failures"), "named": arguments.named}
+    options["log"] = str(out / "records.jsonl")
     levels = list(LEVELS) if arguments.level == "all" else arguments.level.split(",")
     report = {
         "scenes_version": VERSION,
