@@ -124,8 +124,6 @@ class Evidence:
         Program and version that writes.
     inches_first : bool
         Which unit leads.
-    warnings : tuple of str
-        What the reader should know about the making of the write-up.
     """
 
     specimen: Specimen
@@ -138,7 +136,6 @@ class Evidence:
     date: str
     program: str
     inches_first: bool
-    warnings: tuple[str, ...]
 
     @property
     def title(self) -> str:
@@ -163,6 +160,11 @@ class Evidence:
     def items_of(self, photo_id: str) -> tuple[Item, ...]:
         """Return the lengths taken on one photo."""
         return tuple(item for item in self.items if item.entry.photo == photo_id)
+
+
+def bare_name(file: str) -> str:
+    """Return a file's name without its folders, which may tell of the user's computer."""
+    return Path(file.replace("\\", "/")).name
 
 
 def tidy(text: str) -> str:
@@ -274,7 +276,7 @@ def sheet_beside(specimen: Specimen, record: Path) -> tuple[Sheet | None, str]:
     Returns
     -------
     Sheet or None, str
-        The sheet, and its text for the folder; nothing where the record names none.
+        The sheet, and its text; nothing where the record names none.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""Finds a record's photos: beside the record, or in a folder by their digest."""
+"""Finds a record's photos: beside the record, in the folder above, or in another folder by their digest."""
 
 import hashlib
 from pathlib import Path
@@ -25,7 +25,7 @@ def found_photos(
     entries : tuple of PhotoEntry
         What the record says of each.
     folder : Path
-        The record's folder.
+        The record's folder; the one above it is looked in too, since a write-up often lies beside its photos.
     elsewhere : Path, optional
         Another folder, where they may lie under any name.
 
@@ -47,12 +47,11 @@ def _found(entry: PhotoEntry, folder: Path, by_digest: dict[str, Path]) -> "tupl
     from calibration.photo import read_photo
 
     beside = folder / entry.file
-    places = [beside] if beside.is_file() else []
-    places += [by_digest[entry.sha256]] if entry.sha256 in by_digest else []
-    for place in places:
-        if digest(place) == entry.sha256:
+    known = by_digest.get(entry.sha256)
+    for place in (beside, folder.parent / entry.file, *([known] if known else [])):
+        if place.is_file() and digest(place) == entry.sha256:
             return read_photo(place), ""
-    return None, CHANGED if places else MISSING
+    return None, CHANGED if beside.is_file() else MISSING
 
 
 def digest(path: Path) -> str:

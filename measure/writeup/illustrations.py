@@ -12,7 +12,7 @@ from measure.writeup.blocks import Picture
 from measure.writeup.closeup import CloseUp, close_up
 from measure.writeup.dimensions import dimension
 from measure.writeup.drawing import Mark
-from measure.writeup.evidence import Evidence, Item, PhotoEvidence, tidy
+from measure.writeup.evidence import Evidence, Item, PhotoEvidence, bare_name, tidy
 from measure.writeup.picture import Card, Row, annotated
 from measure.writeup.privacy import (
     CARD_LIMIT_MM,
@@ -127,7 +127,11 @@ def _annotated(
     )
     alt = f"Photo {item.number} of {evidence.title} with dimension lines. {told}".strip()
     return _picture(
-        f"photo-{item.number}.jpg", picture, alt, f"Photo {item.number}: {tidy(item.entry.file)}", _FULL_MM
+        f"photo-{item.number}.jpg",
+        picture,
+        alt,
+        f"Photo {item.number}: {tidy(bare_name(item.entry.file))}",
+        _FULL_MM,
     )
 
 

@@ -8,42 +8,40 @@ from pathlib import Path
 from typing import Any
 
 from measure.errors import MeasureError
-from measure.writeup.evidence import Evidence
+from measure.writeup.evidence import Evidence, bare_name
 from measure.writeup.fonts import fallbacks
 
 FORMAT = "cardspan-write-up/1"
 MANIFEST = "write-up.json"
 RECORD = "record.specimen.json"
-RELEASE_SHEET = "release-sheet.toml"
+OTHER = "other.specimen.json"
 # What can change a picture or a page without changing a number.
 _MAKERS = ("fpdf2", "matplotlib", "numpy", "opencv-python", "pillow")
 
 
-def manifest(files: Mapping[str, bytes], evidence: Evidence, show_card: bool, paper: str, date: str) -> bytes:
+def manifest(
+    files: Mapping[str, bytes], specimens: tuple[Evidence, ...], *, show_card: bool, paper: str, date: str
+) -> bytes:
     """Return the manifest of a folder, as JSON."""
     words = files["evidence.html"].decode("utf-8") if "evidence.html" in files else ""
     fonts, unset = fallbacks("".join(sorted({c for c in words if ord(c) > 0x24F})))
     data = {
         "format": FORMAT,
-        "program": evidence.program,
+        "program": specimens[0].program,
         "made_with": {name: version(name) for name in _MAKERS},
         "fonts_added": [font.name for font in fonts],
         "characters_not_set": sorted(unset),
         "options": {
-            "show_card": show_card, "paper": paper, "inches_first": evidence.inches_first, "date": date,
+            "show_card": show_card, "paper": paper, "inches_first": specimens[0].inches_first, "date": date,
         },
         "photos": [
             {"file": bare_name(p.entry.file), "sha256": p.entry.sha256, "shown": p.photo is not None}
+            for evidence in specimens
             for p in evidence.photos
         ],
         "files": {name: hashlib.sha256(data).hexdigest() for name, data in sorted(files.items())},
     }  # fmt: skip
     return (json.dumps(data, ensure_ascii=False, indent=1) + "\n").encode("utf-8")
-
-
-def bare_name(file: str) -> str:
-    """Return a file's name without its folders, which may tell of the user's computer."""
-    return Path(file.replace("\\", "/")).name
 
 
 def read_manifest(folder: Path) -> dict[str, Any]:

@@ -13,12 +13,25 @@ _STARTS = re.compile(r"^(\s*)([-+=]|\d+[.)])(?=\s|$)")
 
 def plain_text(blocks: tuple[Block, ...]) -> str:
     """Return the blocks as text that any form or mail takes."""
-    return _joined([_plain(block) for block in blocks])
+    return _joined([_plain(block) for block in _textual(blocks)])
 
 
 def markdown(blocks: tuple[Block, ...]) -> str:
     """Return the blocks as CommonMark with tables."""
-    return _joined([_marked(block) for block in blocks])
+    return _joined([_marked(block) for block in _textual(blocks)])
+
+
+def _textual(blocks: tuple[Block, ...]) -> list[Block]:
+    """Return the blocks that are text, without headings that stand over pictures alone."""
+    texts = [block for block in blocks if isinstance(block, Heading | Paragraph | Bullets | Facts | Table)]
+    kept = []
+    for block, after in zip(texts, [*texts[1:], None], strict=True):
+        if isinstance(block, Heading) and (
+            after is None or (isinstance(after, Heading) and after.level <= block.level)
+        ):
+            continue
+        kept.append(block)
+    return kept
 
 
 def _joined(pieces: list[str]) -> str:
@@ -36,9 +49,7 @@ def _plain(block: Block) -> str:
         case Facts(pairs):
             return "\n".join(_filled(f"{label}: {text}", "", "  ") for label, text in pairs)
         case Table(caption, header, rows):
-            lines = [
-                _filled(f"{header[0]} {row[0]}: " + _cells(header[1:], row[1:]), "- ", "  ") for row in rows
-            ]
+            lines = [_filled(f"{row[0]}: {_cells(header[1:], row[1:])}", "- ", "  ") for row in rows]
             return "\n".join([_filled(caption + ":"), *lines])
         case _:
             return ""

@@ -1,35 +1,27 @@
-"""Makes a write-up: gathers the evidence, draws and writes every document, and puts the folder in place."""
+"""Makes a write-up: draws and writes every document of a specimen, and puts the folder in place."""
 
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
-from measure import __version__
 from measure.errors import MeasureError
 from measure.files import write_atomic
-from measure.record import read_specimen, specimen_to_json
-from measure.specimen import PhotoEntry, Specimen
+from measure.record import specimen_to_json
 from measure.writeup.blocks import Chart
 from measure.writeup.charts import charts
-from measure.writeup.evidence import (
-    Evidence,
-    PhotoEvidence,
-    measured_items,
-    noted_items,
-    recorded_date,
-    sheet_beside,
-    unchecked_features,
-)
-from measure.writeup.finding_photos import found_photos
+from measure.writeup.comparison import compare, comparison_document
+from measure.writeup.evidence import Evidence, bare_name
+from measure.writeup.gathering import Gathered, gather
 from measure.writeup.illustrations import Illustrations, illustrate
 from measure.writeup.listing import long_listing, short_listing
-from measure.writeup.manifest import MANIFEST, RECORD, RELEASE_SHEET, bare_name, manifest, stale_files
+from measure.writeup.manifest import MANIFEST, OTHER, RECORD, manifest, stale_files
 from measure.writeup.page_html import page_html
 from measure.writeup.page_pdf import PAPERS, page_pdf
 from measure.writeup.page_text import markdown, plain_text
 from measure.writeup.sheet import evidence_sheet
+from measure.writeup.tables import comparison_csv, findings_csv
+from references.sheet import Sheet
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +40,8 @@ class Options:
         Where the photos are, if not beside the record.
     date : str
         ISO date to print; the record's own, or its photos', where empty.
+    against : Path or None
+        Record of another specimen to compare with.
     """
 
     show_card: bool = False
@@ -55,10 +49,15 @@ class Options:
     inches_first: bool = False
     photos: Path | None = None
     date: str = ""
+    against: Path | None = None
 
     def __post_init__(self) -> None:
         if self.paper not in PAPERS:
             raise MeasureError(f"paper '{self.paper}': expected one of {', '.join(PAPERS)}")
+
+    def gather(self, record: Path) -> Gathered:
+        """Gather the evidence of a record as these options have it."""
+        return gather(record, photos=self.photos, inches_first=self.inches_first, date=self.date)
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,10 +68,27 @@ class Product:
     warnings: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Built:
+    """A write-up in memory: its files by name, its evidence and pictures, and what to tell the user."""
+
+    files: Mapping[str, bytes]
+    evidence: Evidence
+    drawn: Illustrations
+    warnings: tuple[str, ...]
+
+
 def write_up(
-    specimen_path: str | Path, out_dir: str | Path, *, show_card: bool = False, paper: str = "a4",
-    inches_first: bool = False, photos: Path | None = None, date: str = "",
-) -> list[Path]:  # fmt: skip
+    specimen_path: str | Path,
+    out_dir: str | Path,
+    *,
+    show_card: bool = False,
+    paper: str = "a4",
+    inches_first: bool = False,
+    photos: Path | None = None,
+    date: str = "",
+    against: Path | None = None,
+) -> list[Path]:
     """Write a specimen up as pictures, texts, HTML and PDF.
 
     Parameters
@@ -81,7 +97,7 @@ def write_up(
         The record; its photos are looked for beside it.
     out_dir : str or Path
         The folder to write to; made where it is missing.
-    show_card, paper, inches_first, photos, date
+    show_card, paper, inches_first, photos, date, against
         See `Options`.
 
     Returns
@@ -91,95 +107,54 @@ def write_up(
 
     Raises
     ------
-    MeasureError, SheetError
-        The record or its sheet can't be used, or the folder can't be written to.
+    MeasureError, SheetError, CalibrationError
+        The record, its sheet or a photo can't be used, or the folder can't be written to.
     """
-    return list(
-        produce(
-            Path(specimen_path), Path(out_dir), Options(show_card, paper, inches_first, photos, date)
-        ).files
-    )
+    options = Options(show_card, paper, inches_first, photos, date, against)
+    return list(produce(Path(specimen_path), Path(out_dir), options).files)
 
 
 def produce(record: Path, out: Path, options: Options) -> Product:
     """Write a specimen up; see `write_up`."""
-    files, warnings = build(record, options)
+    built = build(record, options)
+    return Product(put(out, built.files), built.warnings)
+
+
+def put(out: Path, files: Mapping[str, bytes]) -> tuple[Path, ...]:
+    """Write a folder's files, and remove those that an earlier write-up left there.
+
+    Raises
+    ------
+    MeasureError
+        The folder can't be written to.
+    """
     for name in stale_files(out, files):
         (out / name).unlink(missing_ok=True)
     # The manifest comes last: a folder without one is unfinished.
     for name in sorted(files, key=lambda name: name == MANIFEST):
         write_atomic(out / name, files[name])
-    return Product(tuple(out / name for name in files), warnings)
+    return tuple(out / name for name in files)
 
 
-def build(record: Path, options: Options) -> tuple[dict[str, bytes], tuple[str, ...]]:
-    """Make every file of a write-up in memory, by name, with the warnings."""
-    specimen = read_specimen(record)
-    evidence, sheet_text = gather(specimen, record, options)
+def build(record: Path, options: Options) -> Built:
+    """Make every file of a write-up in memory."""
+    gathered = options.gather(record)
+    evidence, remarks = gathered.evidence, list(gathered.remarks)
     drawn = illustrate(evidence, show_card=options.show_card)
-    evidence = replace(evidence, warnings=evidence.warnings + drawn.warnings)
-    plots = charts(evidence)
-    files = _pages(evidence, drawn, plots, options.paper)
-    files[RECORD] = _record_copy(evidence)
-    if sheet_text:
-        files[RELEASE_SHEET] = sheet_text.encode("utf-8")
-    files[MANIFEST] = manifest(files, evidence, options.show_card, options.paper, options.date)
-    return files, evidence.warnings
-
-
-def gather(specimen: Specimen, record: Path, options: Options) -> tuple[Evidence, str]:
-    """Read photos and sheet, judge, and return the evidence with the sheet's text."""
-    sheet, sheet_text = sheet_beside(specimen, record)
-    warnings: list[str] = []
-    photos = tuple(
-        _photo_evidence(number, entry, photo, trouble)
-        for number, (entry, (photo, trouble)) in enumerate(
-            zip(specimen.photos, found_photos(specimen.photos, record.parent, options.photos), strict=True), 1
-        )
+    files = _pages(evidence, drawn, charts(evidence), options.paper)
+    files |= _sources(gathered, RECORD)
+    specimens = [evidence]
+    if options.against is not None:
+        other = options.gather(options.against)
+        others = illustrate(other.evidence, show_card=options.show_card)
+        remarks += [f"Other specimen: {text}" for text in (*other.remarks, *others.warnings)]
+        files |= _sources(other, OTHER)
+        specimens.append(other.evidence)
+        files |= _comparison((evidence, drawn), (other.evidence, others), options.paper)
+    files[MANIFEST] = manifest(
+        files, tuple(specimens), show_card=options.show_card, paper=options.paper, date=options.date
     )
-    warnings += [f"Photo {item.number}: {item.trouble}" for item in photos if item.trouble]
-    verdict: Mapping[str, Any] | None = specimen.verdict
-    if sheet is not None:
-        verdict, remarks = _judged(specimen, sheet)
-        warnings += remarks
-    evidence = Evidence(
-        specimen=replace(specimen, verdict=verdict),
-        sheet=sheet,
-        verdict=verdict,
-        items=measured_items(specimen, sheet, inches_first=options.inches_first),
-        noted=noted_items(specimen, sheet),
-        photos=photos,
-        unchecked=unchecked_features(specimen, sheet),
-        date=options.date or recorded_date(specimen, photos),
-        program=f"cardspan {__version__}",
-        inches_first=options.inches_first,
-        warnings=tuple(warnings),
-    )
-    return evidence, sheet_text
-
-
-def _judged(specimen: Specimen, sheet: Any) -> tuple[dict[str, Any], list[str]]:
-    from measure.judging import judge_specimen, verdict_json
-
-    verdict = verdict_json(judge_specimen(specimen, sheet), specimen)
-    kept = specimen.verdict
-    if kept is None or (kept.get("outcome"), kept.get("release")) == (verdict["outcome"], verdict["release"]):
-        return verdict, []
-    return verdict, [
-        "The verdict kept in the record differs from the one its findings give now; the new one is shown."
-    ]
-
-
-def _photo_evidence(number: int, entry: PhotoEntry, photo: Any, trouble: str) -> PhotoEvidence:
-    from measure.remeasure import object_of, plane_of
-
-    if (
-        entry.reference is None
-        or entry.reference.corners_px is None
-        or (entry.camera is None and photo is None)
-    ):
-        return PhotoEvidence(number, entry, photo, None, None, trouble)
-    return PhotoEvidence(number, entry, photo, plane_of(entry, photo), object_of(entry.reference), trouble)
+    return Built(files, evidence, drawn, (*remarks, *drawn.warnings))
 
 
 def _pages(
@@ -188,10 +163,13 @@ def _pages(
     sheet = evidence_sheet(evidence, drawn.photos, drawn.close_ups, plots)
     short, long = short_listing(evidence), long_listing(evidence)
     texts = {
-        "listing-short.txt": plain_text(short), "listing-short.md": markdown(short),
-        "listing-long.txt": plain_text(long), "listing-long.md": markdown(long),
+        "listing-short.txt": plain_text(short),
+        "listing-short.md": markdown(short),
+        "listing-long.txt": plain_text(long),
+        "listing-long.md": markdown(long),
+        "findings.csv": findings_csv((evidence,)),
         "evidence.html": page_html(sheet),
-    }  # fmt: skip
+    }
     files = {name: text.encode("utf-8") for name, text in texts.items()}
     files["evidence.pdf"] = page_pdf(sheet, paper)
     files |= {picture.file: picture.data for picture in (*drawn.photos, *drawn.close_ups)}
@@ -200,10 +178,34 @@ def _pages(
     return files
 
 
-def _record_copy(evidence: Evidence) -> bytes:
-    """Return the record as it stands in the folder: photos by their bare names, the sheet beside it."""
+def _comparison(
+    one: tuple[Evidence, Illustrations], other: tuple[Evidence, Illustrations], paper: str
+) -> dict[str, bytes]:
+    comparison = compare(one[0], other[0])
+    document = comparison_document(comparison, one[1].photos, other[1].photos)
+    files = {
+        "comparison.html": page_html(document).encode("utf-8"),
+        "comparison.txt": plain_text(document.blocks).encode("utf-8"),
+        "comparison.md": markdown(document.blocks).encode("utf-8"),
+        "comparison.csv": comparison_csv(comparison).encode("utf-8"),
+        "comparison.pdf": page_pdf(document, paper),
+    }
+    return files | {f"other-{picture.file}": picture.data for picture in other[1].photos}
+
+
+def _sources(gathered: Gathered, name: str) -> dict[str, bytes]:
+    """Return the record as it stands in the folder, photos by their bare names, and the sheet beside it."""
+    evidence = gathered.evidence
     specimen = evidence.specimen
     photos = tuple(replace(entry, file=bare_name(entry.file)) for entry in specimen.photos)
-    sheet = RELEASE_SHEET if evidence.sheet is not None else None
+    sheet = _sheet_file(evidence.sheet) if evidence.sheet is not None else None
     data = specimen_to_json(replace(specimen, photos=photos, sheet=sheet))
-    return (json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False) + "\n").encode("utf-8")
+    files = {name: (json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False) + "\n").encode("utf-8")}
+    if sheet is not None:
+        files[sheet] = gathered.sheet_text.encode("utf-8")
+    return files
+
+
+def _sheet_file(sheet: Sheet) -> str:
+    # The name is kept: it is the sheet's key, which the verdict names.
+    return f"{sheet.key}.toml"

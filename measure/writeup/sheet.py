@@ -16,7 +16,7 @@ from measure.writeup.blocks import (
     Picture,
     Table,
 )
-from measure.writeup.evidence import Evidence, Item, PhotoEvidence, feature_name, tidy
+from measure.writeup.evidence import Evidence, Item, PhotoEvidence, bare_name, feature_name, tidy
 from measure.writeup.figures import percent
 
 
@@ -194,7 +194,7 @@ def _method(evidence: Evidence) -> list[Block]:
 def _photo_facts(item: PhotoEvidence) -> tuple[tuple[str, str], ...]:
     entry = item.entry
     pairs = [
-        ("File", f"{tidy(entry.file)}, {entry.width_px} × {entry.height_px} px"),
+        ("File", f"{tidy(bare_name(entry.file))}, {entry.width_px} × {entry.height_px} px"),
         ("SHA-256", entry.sha256),
     ]
     if item.trouble:
@@ -226,7 +226,7 @@ def _cautions(evidence: Evidence) -> tuple[str, ...]:
         if p.plane is not None
         for text in p.plane.cautions
     ]
-    texts += list(evidence.warnings)
+    texts += [f"Photo {p.number}: {p.trouble}" for p in evidence.photos if p.trouble]
     own = tidy(str((evidence.verdict or {}).get("caution") or ""))
     return tuple(
         dict.fromkeys(

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import cv2
 import numpy as np
-from PIL import Image
+from PIL import Image, ImageDraw
 
 from calibration.camera import Camera
 from calibration.objects import ID1
@@ -81,9 +81,18 @@ def draw(view: View, *, digits: bool = True) -> np.ndarray:
 
 
 def fill(photo, view, outline_mm, height_mm, colour):
-    """Paint a flat shape into the photo."""
-    at = np.rint(view.project(outline_mm, height_mm) * 16).astype(np.int32)
-    cv2.fillPoly(photo, [at.reshape(-1, 1, 2)], colour, cv2.LINE_AA, 4)
+    """Paint a flat shape into the photo, its edge smoothed by counting sub-pixels."""
+    outline = view.project(outline_mm, height_mm)
+    low, high = np.floor(outline.min(axis=0)).astype(int) - 2, np.ceil(outline.max(axis=0)).astype(int) + 3
+    wide, tall = high - low
+    many = 8
+    mask = Image.new("L", (int(wide) * many, int(tall) * many))
+    ImageDraw.Draw(mask).polygon([tuple((point - low + 0.5) * many - 0.5) for point in outline], fill=255)
+    share = np.asarray(mask.reduce(many), np.float32)[..., None] / 255.0
+    x0, y0 = np.maximum(low, 0)
+    x1, y1 = np.minimum(high, [photo.shape[1], photo.shape[0]])
+    share = share[y0 - low[1] : y1 - low[1], x0 - low[0] : x1 - low[0]]
+    photo[y0:y1, x0:x1] = np.rint(photo[y0:y1, x0:x1] * (1 - share) + np.array(colour) * share)
 
 
 def rounded(corners_mm, radius_mm):

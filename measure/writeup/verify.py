@@ -1,0 +1,254 @@
+"""Checks a write-up: its files against their digests, its numbers against record and photos."""
+
+import hashlib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from importlib.metadata import version
+from math import hypot
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+from measure import __version__
+from measure.record import read_specimen
+from measure.specimen import MeasurementEntry, PhotoEntry, Specimen
+from measure.units import round_with_uncertainty
+from measure.writeup.evidence import sheet_beside
+from measure.writeup.finding_photos import found_photos
+from measure.writeup.manifest import MANIFEST, OTHER, RECORD, read_manifest
+from measure.writeup.produce import Options, build
+from measure.writeup.redo import measured_again, moved_by_px
+
+if TYPE_CHECKING:
+    from calibration.photo import Photo
+
+State = Literal["same", "differs", "not checked"]
+# Agreement asked of a length, in its expanded uncertainty: far finer than anything that matters, and coarser
+# than the last digits in which two numerical libraries differ.
+_SHARE_OF_U = 1e-3
+_POINT_PX = 0.05
+_PROBABILITY = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One thing that was compared.
+
+    Attributes
+    ----------
+    what : str
+        The file or number.
+    state : str
+        "same", "differs" or "not checked".
+    detail : str
+        What was found, or why nothing could be compared.
+    """
+
+    what: str
+    state: State
+    detail: str = ""
+
+
+def verify(folder: Path, photos: Path | None = None) -> tuple[Check, ...]:
+    """Check a write-up.
+
+    Parameters
+    ----------
+    folder : Path
+        The write-up.
+    photos : Path, optional
+        Where the original photos are; else they are looked for in the folder and in the one above.
+
+    Returns
+    -------
+    tuple of Check
+        Files first, then photos, lengths, verdict and documents.
+
+    Raises
+    ------
+    MeasureError, SheetError
+        The folder is no write-up, or its record or sheet can't be read.
+    """
+    listed = read_manifest(folder)
+    specimen = read_specimen(folder / RECORD)
+    found = found_photos(specimen.photos, folder, photos)
+    checks = [*_files(folder, listed["files"]), *_photos(specimen, found), *_lengths(specimen, found)]
+    checks += _verdict(specimen, folder)
+    shots = [photo for photo, _ in found]
+    if OTHER in listed["files"]:
+        other = read_specimen(folder / OTHER)
+        beside = found_photos(other.photos, folder, photos)
+        checks += _named("other specimen", (*_photos(other, beside), *_lengths(other, beside)))
+        shots += [photo for photo, _ in beside]
+    return (*checks, *_documents(folder, listed, shots, photos))
+
+
+def _named(name: str, checks: tuple[Check, ...]) -> list[Check]:
+    return [Check(f"{name}, {check.what}", check.state, check.detail) for check in checks]
+
+
+def _files(folder: Path, files: Mapping[str, str]) -> Iterator[Check]:
+    for name, wanted in files.items():
+        path = folder / name
+        if not path.is_file():
+            yield Check(name, "differs", "the file is missing")
+        elif hashlib.sha256(path.read_bytes()).hexdigest() != wanted:
+            yield Check(name, "differs", "the file was changed after it was written")
+        else:
+            yield Check(name, "same")
+
+
+def _photos(specimen: Specimen, found: "list[tuple[Photo | None, str]]") -> Iterator[Check]:
+    for entry, (photo, trouble) in zip(specimen.photos, found, strict=True):
+        name = f"photo {entry.file}"
+        if photo is None:
+            yield Check(name, "not checked", trouble)
+            continue
+        yield Check(name, "same")
+        if (photo.width_px, photo.height_px) != (entry.width_px, entry.height_px):
+            size = f"{photo.width_px} x {photo.height_px} px, recorded {entry.width_px} x {entry.height_px}"
+            yield Check(f"{name}, size", "differs", size)
+        yield from _card(name, entry, photo)
+
+
+def _card(name: str, entry: PhotoEntry, photo: "Photo") -> Iterator[Check]:
+    """Find the card anew, where it was found and not marked by hand."""
+    from calibration import locate
+
+    reference = entry.reference
+    if reference is None or reference.corners_px is None or reference.source != "found":
+        return
+    again = locate(photo, object_key=reference.kind).found
+    if again is None:
+        yield Check(f"{name}, card", "differs", "the card is not found again in the photo")
+        return
+    apart_px = _apart_px(reference.corners_px, [(float(x), float(y)) for x, y in again.corners_px])
+    if apart_px > 0.5 + 5.0 * reference.corner_std_px:
+        yield Check(f"{name}, card", "differs", f"found again, its corners lie up to {apart_px:.1f} px off")
+    else:
+        yield Check(f"{name}, card", "same")
+
+
+def _apart_px(corners: tuple[tuple[float, float], ...], again: list[tuple[float, float]]) -> float:
+    # The outline may start at another corner, or run the other way round.
+    orders = [again[start:] + again[:start] for start in range(4)]
+    orders += [order[::-1] for order in orders]
+    return min(
+        max(hypot(a[0] - b[0], a[1] - b[1]) for a, b in zip(corners, order, strict=True)) for order in orders
+    )
+
+
+def _lengths(specimen: Specimen, found: "list[tuple[Photo | None, str]]") -> Iterator[Check]:
+    shots = {entry.id: (entry, photo) for entry, (photo, _) in zip(specimen.photos, found, strict=True)}
+    for entry in specimen.measurements:
+        name = f"length {entry.id} {entry.name}".strip()
+        if entry.photo is None:
+            yield Check(name, "not checked", "taken by hand, not from a photo")
+        else:
+            yield from _length(name, entry, *shots[entry.photo])
+
+
+def _length(name: str, entry: MeasurementEntry, shot: PhotoEntry, photo: "Photo | None") -> Iterator[Check]:
+    from calibration.errors import CalibrationError
+    from measure.errors import MeasureError
+    from measure.remeasure import plane_of
+
+    if entry.result is None:
+        yield Check(name, "not checked", "the record holds no result")
+        return
+    try:
+        length = measured_again(entry, plane_of(shot, photo), photo, shot.id)
+    except (CalibrationError, MeasureError) as error:
+        yield Check(name, "differs", f"can't be measured again: {error}")
+        return
+    if length is None:
+        yield Check(name, "not checked", f"a {entry.kind} needs the photo to be measured again")
+        return
+    result, limit_mm = entry.result, _SHARE_OF_U * entry.result.expanded_uncertainty_mm
+    off = abs(length.value_mm - result.length_mm) > limit_mm
+    off |= abs(length.expanded_uncertainty_mm - result.expanded_uncertainty_mm) > limit_mm
+    if off:
+        now = " ± ".join(round_with_uncertainty(length.value_mm, length.expanded_uncertainty_mm))
+        then = " ± ".join(round_with_uncertainty(result.length_mm, result.expanded_uncertainty_mm))
+        yield Check(name, "differs", f"measured again {now} mm, recorded {then} mm")
+    else:
+        yield Check(name, "same")
+    if photo is not None and (moved := moved_by_px(entry, photo)) > _POINT_PX:
+        yield Check(f"{name}, points", "differs", f"the photo's edges put them up to {moved:.2f} px off")
+
+
+def _verdict(specimen: Specimen, folder: Path) -> Iterator[Check]:
+    from measure.judging import judge_specimen, verdict_json
+
+    sheet, _ = sheet_beside(specimen, folder / RECORD)
+    if sheet is None or specimen.verdict is None:
+        yield Check("verdict", "not checked", "the record names no release sheet")
+        return
+    again = verdict_json(judge_specimen(specimen, sheet), specimen)
+    differences = _verdict_differences(specimen.verdict, again)
+    yield Check("verdict", "differs" if differences else "same", "; ".join(differences))
+
+
+def _verdict_differences(kept: Mapping[str, Any], again: Mapping[str, Any]) -> list[str]:
+    differences = [
+        f"{key}: judged again {again.get(key)}, recorded {kept.get(key)}"
+        for key in ("outcome", "release")
+        if kept.get(key) != again.get(key)
+    ]
+    shares, now = kept.get("posterior") or {}, again.get("posterior") or {}
+    differences += [
+        f"probability of {key}: judged again {now.get(key)}, recorded {shares.get(key)}"
+        for key in sorted(shares.keys() | now.keys())
+        if abs(float(shares.get(key, -1.0)) - float(now.get(key, -1.0))) > _PROBABILITY
+    ]
+    parts, redone = ({p["part"]: p for p in v.get("parts", ())} for v in (kept, again))
+    differences += [
+        f"part {key}: the verdict on it is another"
+        for key in sorted(parts.keys() | redone.keys())
+        if _outcome(parts.get(key)) != _outcome(redone.get(key))
+    ]
+    return differences
+
+
+def _outcome(part: Mapping[str, Any] | None) -> Any:
+    return part and (part.get("outcome"), sorted(part.get("releases", ())), bool(part.get("foreign")))
+
+
+def _documents(
+    folder: Path, listed: Mapping[str, Any], shots: "list[Photo | None]", photos: Path | None
+) -> Iterator[Check]:
+    """Make every file anew and compare, where the same program and the same photos are at hand."""
+    made_with: Mapping[str, str] = listed.get("made_with") or {}
+    others = [f"{name} {kept}" for name, kept in made_with.items() if version(name) != kept]
+    if listed.get("program") != f"cardspan {__version__}":
+        others.insert(0, str(listed.get("program")))
+    if others:
+        yield Check("documents", "not checked", f"made with {', '.join(others)}, which is not what runs here")
+        return
+    if [bool(p.get("shown")) for p in listed.get("photos", ())] != [shot is not None for shot in shots]:
+        yield Check(
+            "documents", "not checked", "the photos at hand are not those the documents were made with"
+        )
+        return
+    options = listed.get("options") or {}
+    against = folder / OTHER if OTHER in listed["files"] else None
+    files = build(folder / RECORD, replace(_options(options, photos), against=against)).files
+    changed = [name for name, data in files.items() if name != MANIFEST and not _same(folder / name, data)]
+    changed += [name for name in listed["files"] if name not in files]
+    if changed:
+        yield Check("documents", "differs", f"made anew they are different: {', '.join(sorted(changed))}")
+    else:
+        yield Check("documents", "same")
+
+
+def _options(kept: Mapping[str, Any], photos: Path | None) -> Options:
+    return Options(
+        show_card=bool(kept.get("show_card")),
+        paper=str(kept.get("paper", "a4")),
+        inches_first=bool(kept.get("inches_first")),
+        photos=photos,
+        date=str(kept.get("date", "")),
+    )
+
+
+def _same(path: Path, data: bytes) -> bool:
+    return path.is_file() and path.read_bytes() == data
