@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from measure.errors import MeasureError
-from references.learning import Example
+from references.examples import Example
 from references.lengths import EXAMPLES, parse_length_mm
 from references.sheet import Sheet
 

@@ -11,14 +11,16 @@ from references.counts_traits import Given
 from references.finding import PartFindings
 from references.fit import feature_likelihood, length_model
 from references.options import JudgeOptions
-from references.photo_errors import PhotoNodes, SpreadReading, photo_groups
-from references.sheet import Part, Sheet
+from references.origins import origin_shares
+from references.photo_errors import MANY_READINGS, PhotoNodes, SpreadReading, photo_groups
+from references.sheet import Sheet
 
 Array = NDArray[np.float64]
 
+LEAST = 1e-300
 FEWEST_SHRINK_NODES = 6
 MOST_SHRINK_NODES = 40
-MOST_SHRINK_NODES_MANY = 16
+MOST_SHRINK_NODES_MANY = 12
 """With many readings the evidence is overwhelming long before the nodes matter."""
 
 
@@ -114,26 +116,6 @@ def weigh(sheet: Sheet, parts: Sequence[PartFindings], options: JudgeOptions) ->
     return _Weighing(sheet, parts, options).belief()
 
 
-def origin_shares(sheet: Sheet, part: Part, options: JudgeOptions) -> Array:
-    """Return the probability of each origin of a part, and that it is there.
-
-    Returns
-    -------
-    (releases, 2 releases + 1) array
-        One row for each release of the specimen; a row adds up to the probability that the part is there.
-    """
-    has = np.array([not part.absent_from(release) for release in sheet.release_ids])
-    prior = np.array([release.prior for release in sheet.releases]) * has
-    others = np.where(np.eye(len(has), dtype=bool), 0.0, prior)
-    total = others.sum(axis=1, keepdims=True)
-    swapped = np.divide(sheet.swap_rate * others, total, out=np.zeros_like(others), where=total > 0)
-    own = np.diag((1 - sheet.swap_rate * (total[:, 0] > 0) - options.none_rate) * has)
-    releases = own + swapped
-    stranger = np.full((len(has), 1), options.none_rate)
-    shares = [releases * (1 - sheet.recast_rate), releases * sheet.recast_rate, stranger]
-    return np.asarray(np.hstack(shares) * (1 - sheet.missing_rate))
-
-
 class _Weighing:
     """One run of the enumeration; arrays run over release b, shrinkage s and node n."""
 
@@ -169,9 +151,8 @@ class _Weighing:
         if not widths or self.sheet.recast_rate == 0:
             return np.zeros(1), np.ones(1)
         low, high = self.options.shrink_low, self.options.shrink_high
-        count = int(
-            np.clip(np.ceil(1.2 * (high - low) / min(widths)), FEWEST_SHRINK_NODES, MOST_SHRINK_NODES)
-        )
+        most = MOST_SHRINK_NODES if len(widths) <= MANY_READINGS else MOST_SHRINK_NODES_MANY
+        count = int(np.clip(np.ceil(1.2 * (high - low) / min(widths)), FEWEST_SHRINK_NODES, most))
         nodes, weights = np.polynomial.legendre.leggauss(count)
         shrink = np.concatenate([[0.0], (low + high) / 2 + (high - low) / 2 * nodes])
         return shrink, np.concatenate([[1 - self.sheet.recast_rate], self.sheet.recast_rate * weights / 2])
@@ -179,7 +160,7 @@ class _Weighing:
     def belief(self) -> Belief:
         """Run the enumeration."""
         groups = photo_groups(self.readings)
-        log_prior = np.log([max(release.prior, 1e-300) for release in self.sheet.releases])
+        log_prior = np.log([max(release.prior, LEAST) for release in self.sheet.releases])
         total = log_prior[:, None] + np.log(self.shrink_weights)
         own_total = total.copy()
         solved = [_Group(self, group) for group in groups]
@@ -219,29 +200,38 @@ class _Weighing:
         count = len(self.releases)
         return whole if only is None else whole + float(only.genuine[:, count : 2 * count].sum())
 
-    def part_factors(
-        self, position: int, shares: Array, group: PhotoNodes
-    ) -> tuple[Array, Array | None, Array]:
-        """Return a part's factor by (b, s, n), its likelihood by (origin, s, n), its factor if it belongs."""
+    def part_factors(self, position: int, shares: Array, group: PhotoNodes) -> "_PartFactors":
+        """Return what a part's findings say, at every node of its group."""
         part = self.parts[position]
-        shape = (len(self.releases), self.shrink.size, group.weights.size)
+        count = len(self.releases)
         if part.present is None:
-            return np.ones((1, 1, 1)), None, np.ones((1, 1, 1))
+            return _PartFactors(np.ones((1, 1, 1)), np.ones((1, 1, 1)), None, 0.0)
         if not part.present:
-            gone = (1 - shares.sum(axis=1))[:, None, None]
-            return gone, None, gone
+            gone = np.maximum(1 - shares.sum(axis=1), LEAST)[:, None, None]
+            return _PartFactors(gone, np.ones((1, 1, 1)), None, 0.0)
+        likelihood, log_scale = self._part_likelihood(part, group)
+        shape = (count, self.shrink.size, group.weights.size)
+        by_origin = self._with_copies(np.broadcast_to(likelihood, (count + 1, *shape[1:])))
+        absent = [index for index, release in enumerate(self.releases) if part.part.absent_from(release)]
+        by_origin[[*absent, *(index + count for index in absent)]] = 0.0
+        factor = np.maximum((shares @ by_origin.reshape(len(by_origin), -1)).reshape(shape), LEAST)
+        own = shares[:, :count].diagonal()[:, None, None] * by_origin[:count]
+        own /= factor
+        return _PartFactors(factor, own, by_origin, log_scale)
+
+    def _part_likelihood(self, part: PartFindings, group: PhotoNodes) -> tuple[Array, float]:
+        """Return the likelihood of a part's findings by (release or stranger, s, n), and its log scale."""
         likelihood = np.ones((len(self.releases) + 1, 1, 1))
+        log_scale = 0.0
         for findings in part.features:
-            shifts = group.shifts_mm(findings.readings)
             model = self.models.get((part.part.id, findings.feature.id))
+            shifts = group.shifts_mm(findings.readings)
             factor = feature_likelihood(findings, model, shifts, self.shrink, given=self.given)
-            likelihood = likelihood * (factor / factor.max())
-        by_origin = self._with_copies(np.broadcast_to(likelihood, (len(self.releases) + 1, *shape[1:])))
-        absent = [self.releases.index(release) for release in self.releases if part.part.absent_from(release)]
-        by_origin[[*absent, *(position + len(self.releases) for position in absent)]] = 0.0
-        factor = (shares @ by_origin.reshape(len(by_origin), -1)).reshape(shape)
-        own = np.diag(shares[:, : shape[0]])[:, None, None] * by_origin[: shape[0]]
-        return factor, by_origin, own
+            largest = float(factor.max())
+            factor *= 1 / largest
+            likelihood = likelihood * factor
+            log_scale += math.log(largest)
+        return likelihood, log_scale
 
     def _with_copies(self, likelihood: Array) -> Array:
         """Insert the recast copy of each release, shrinkage summed over, between releases and stranger."""
@@ -249,8 +239,22 @@ class _Weighing:
         if self.shrink.size == 1:
             return np.concatenate([genuine, genuine, stranger])
         weights = self.shrink_weights[1:] / self.shrink_weights[1:].sum()
-        copies = np.einsum("s,osn->on", weights, genuine[:, 1:])[:, None, :]
+        copies = np.matmul(weights, genuine[:, 1:])[:, None, :]
         return np.concatenate([genuine, np.broadcast_to(copies, genuine.shape), stranger])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _PartFactors:
+    """What a part's findings say.
+
+    ``factor`` by (b, s, n); ``own``, its share that comes from the specimen's own release; ``by_origin``, the
+    likelihood by (origin, s, n), None where nothing was found; ``log_scale``, taken out of all of them.
+    """
+
+    factor: Array
+    own: Array
+    by_origin: Array | None
+    log_scale: float
 
 
 class _Group:
@@ -260,29 +264,26 @@ class _Group:
         self.nodes = nodes
         members = [run.parts[position].part for position in nodes.parts]
         self.shares = [origin_shares(run.sheet, part, run.options) for part in members]
-        factors = [
+        self.factors = [
             run.part_factors(position, shares, nodes)
             for position, shares in zip(nodes.parts, self.shares, strict=True)
         ]
-        self.by_origin = [by_origin for _, by_origin, _ in factors]
-        self.logs = [np.log(np.maximum(factor, 1e-300)) for factor, _, _ in factors]
-        log_weights = np.log(nodes.weights)
         shape = (len(run.releases), run.shrink.size, nodes.weights.size)
-        self.log_product = np.broadcast_to(sum(self.logs, start=log_weights), shape)
+        logs = sum((np.log(each.factor) for each in self.factors), start=np.log(nodes.weights))
+        self.log_product = np.broadcast_to(logs + sum(each.log_scale for each in self.factors), shape)
         self.log_sum = _log_sum(self.log_product)
-        own = sum((np.log(np.maximum(own, 1e-300)) for _, _, own in factors), start=log_weights)
-        self.own_log_sum = _log_sum(np.broadcast_to(own, shape))
+        own = np.ones((1, 1, 1))
+        for each in self.factors:
+            own = own * each.own
+        self.own_log_sum = _log_sum(self.log_product + np.log(np.maximum(own, LEAST)))
 
     def part_beliefs(self, joint: Array) -> list[tuple[int, PartBelief]]:
         """Return the belief about each part seen; `joint` is the probability of (b, s)."""
         found = []
         by_node = np.exp(self.log_product - self.log_sum[:, :, None]) * joint[:, :, None]
-        for index, position in enumerate(self.nodes.parts):
-            by_origin = self.by_origin[index]
-            if by_origin is None:
-                continue
-            without = by_node * np.exp(-self.logs[index])
-            found.append((position, _part_belief(without, self.shares[index], by_origin)))
+        for position, shares, each in zip(self.nodes.parts, self.shares, self.factors, strict=True):
+            if each.by_origin is not None:
+                found.append((position, _part_belief(by_node / each.factor, shares, each.by_origin)))
         return found
 
 
@@ -292,7 +293,7 @@ def _part_belief(without: Array, shares: Array, by_origin: Array) -> PartBelief:
     rest = without[:, 1:, :].reshape(len(without), -1)
     recast = shares * (rest @ by_origin[:, 1:, :].reshape(len(by_origin), -1).T)
     likelihood = by_origin[:, 0, :] @ without[:, 0, :].sum(axis=0)
-    return PartBelief(genuine, recast, likelihood / max(float(likelihood.max()), 1e-300))
+    return PartBelief(genuine, recast, likelihood / max(float(likelihood.max()), LEAST))
 
 
 def _log_sum(values: Array) -> Array:

@@ -6,13 +6,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from references.belief import Belief, origin_shares
+from references.belief import Belief
 from references.conformity import conformance_probability
 from references.counts_traits import Given, count_likelihood, trait_likelihood
 from references.finding import FeatureFindings, PartFindings, Reading
 from references.fit import length_model
 from references.lengths import format_pair, format_value
 from references.options import JudgeOptions
+from references.origins import origin_shares
 from references.part_verdict import FITS_WITHIN, PartVerdict
 from references.sheet import Feature, Part, Sheet
 from references.values import Counts, Traits, Value, shares_of

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from references.belief import origin_shares
 from references.finding import OTHER, Finding
 from references.fit import BLUNDER_SPAN, stranger_of
 from references.options import JudgeOptions
+from references.origins import origin_shares
 from references.sheet import Feature, Part, Sheet
 from references.values import Counts, Normal, Range, Traits, Value
 

@@ -158,6 +158,7 @@ def decision_rule(options: JudgeOptions) -> str:
 def outcome_of(
     sheet: Sheet, belief: Belief, parts: Sequence[PartVerdict], options: JudgeOptions
 ) -> tuple[Outcome, str | None]:
+    """Return the outcome and the release named, if any."""
     release = _named(sheet, belief, options)
     if belief.recast >= options.name_at:
         return "recast", release
