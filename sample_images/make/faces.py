@@ -1,4 +1,4 @@
-"""Printed faces, all invented: reference cards, name plates, the parts list. Arrays are RGB or RGBA, 8 bit."""
+"""Printed faces, all invented: reference cards, name plates, the parts list. Arrays are RGB, 8 bit."""
 
 from __future__ import annotations
 
@@ -114,27 +114,24 @@ def parts_list(rng: np.random.Generator) -> np.ndarray:
     return aged(image, rng, 2.0)
 
 
-def lettering(words: str, width: int, height: int, ink, ground=None) -> np.ndarray:
-    """Return printed words on a clear ground (RGBA), or on a plate of one colour."""
-    image = Image.new("RGBA", (width, height), (*(ground or ink), 255 if ground else 0))
-    draw = ImageDraw.Draw(image)
+def lettering(words: str, ink: tuple[int, int, int], ground: np.ndarray) -> np.ndarray:
+    """Print words on a piece of painted surface, as large as it allows."""
+    image = Image.fromarray(ground)
+    width, height = image.size
     size = 0.8 * height
     room = ImageFont.load_default(size).getlength(words)
-    text(
-        draw,
-        (width / 2, height / 2),
-        words,
-        size * min(1.0, 0.92 * width / room),
-        (*ink, 255),
-        "mm",
-        max(1, height // 60),
+    layer = Image.new("L", image.size, 0)
+    middle, stroke = (width / 2, height / 2), max(1, height // 60)
+    text(ImageDraw.Draw(layer), middle, words, size * min(1.0, 0.92 * width / room), 255, "mm", stroke)
+    return np.asarray(
+        Image.composite(Image.new("RGB", image.size, ink), image, layer.filter(ImageFilter.GaussianBlur(0.8)))
     )
-    return np.asarray(image.filter(ImageFilter.GaussianBlur(0.8)))
 
 
-DECALS = {
-    "decal:name-gold": lambda: lettering("SALTMARSH  FERRY", 1400, 140, (232, 190, 96)),
-    "decal:name-cream": lambda: lettering("SALTMARSH FERRY", 1800, 204, (240, 228, 200)),
-    "decal:maker-blue": lambda: lettering("TERN & TALLOW", 1000, 140, (244, 236, 214), (28, 52, 92)),
+DECALS = {  # words, width and height in texture px, ink, paint underneath
+    "decal:name-gold": ("SALTMARSH  FERRY", 1400, 140, (232, 190, 96), "red"),
+    "decal:name-cream": ("SALTMARSH FERRY", 1800, 204, (240, 228, 200), "navy"),
+    "decal:maker-blue": ("TERN & TALLOW", 1000, 140, (244, 236, 214), "navy"),
+    "decal:polish": ("GULL POLISH", 880, 260, (120, 30, 26), "mustard"),
 }
 FACES = {"id1": library_card, "trading": picture_card, "a4": parts_list}

@@ -89,6 +89,7 @@ class Look:
     blur_px: float = 0.7  # standard deviation of the lens's blur
     noise: float = 0.004  # standard deviation at mid grey, full scale 1
     vignette: float = 0.18
+    smoothing: float = 7.0  # how large a step in 8-bit levels the phone's noise filter takes for noise
     sharpen: float = 0.35
     saturation: float = 1.05
 
@@ -115,6 +116,8 @@ def develop(linear: np.ndarray, camera: Camera, look: Look, rng: np.random.Gener
     grey = x @ np.array([0.2126, 0.7152, 0.0722], np.float32)
     x = grey[..., None] + look.saturation * (x - grey[..., None])
     y = filmic(x).astype(np.float32)
+    if look.smoothing > 0:
+        y = cv2.bilateralFilter(y, 5, look.smoothing / 255, 1.8)
     if look.sharpen > 0:
         y += look.sharpen * (y - cv2.GaussianBlur(y, (0, 0), 1.4))
     return np.clip(np.rint(255 * y), 0, 255).astype(np.uint8)

@@ -48,10 +48,10 @@ class Workshop:
         self.bsdfs: dict[str, dict] = {}
         self.count = 0
 
-    def texture(self, name: str, image: np.ndarray, *, raw: bool = False) -> dict:
+    def texture(self, name: str, image: np.ndarray) -> dict:
         path = self.folder / f"{name.replace(':', '-')}.png"
         Image.fromarray(image).save(path, compress_level=1)
-        return {"type": "bitmap", "filename": str(path), "raw": raw}
+        return {"type": "bitmap", "filename": str(path)}
 
     def principled(self, texture: dict, paint: surfaces.Paint) -> dict:
         return {
@@ -76,10 +76,10 @@ class Workshop:
                 self.texture(name, surfaces.deck(self.rng)), surfaces.Paint((0, 0, 0), 0.4, clearcoat=0.2)
             )
         if name.startswith("decal:"):
-            image = faces.DECALS[name]()
-            inner = self.principled(self.texture(name, image[..., :3]), surfaces.Paint((0, 0, 0), 0.35))
-            alpha = self.texture(f"{name}-alpha", image[..., 3], raw=True)
-            return {"type": "mask", "opacity": alpha, "nested": inner}
+            words, width, height, ink, under = faces.DECALS[name]
+            paint = surfaces.PAINTS[under]
+            ground = surfaces.painted(paint, self.rng, 2048)[:height, :width]
+            return self.principled(self.texture(name, faces.lettering(words, ink, ground)), paint)
         if name.startswith("face:"):
             gloss = {"id1": (0.22, 0.5), "trading": (0.34, 0.3), "a4": (0.9, 0.0)}[name[5:]]
             paint = surfaces.Paint((0, 0, 0), gloss[0], clearcoat=gloss[1])

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 import toy
-from meshes import print_face, rounded_rectangle, sheet, slab
+from meshes import inset, print_face, rounded_rectangle, sheet, slab
 from optics import Camera, Look, aim
 from toy import DECK_MM, FIRST, SECOND, Group, spin
 
@@ -49,8 +49,8 @@ class Card:
         group = Group()
         if radius:
             outline = rounded_rectangle(w, h, radius, 24)
-            group.add(slab(outline, 0.0, thick, min(0.08, thick / 4)), "card-core")
-            face = sheet(rounded_rectangle(w - 0.16, h - 0.16, radius - 0.08, 24), thick + 0.004)
+            group.add(slab(inset(outline, 0.01), 0.0, thick, 0.01), "card-core")
+            face = sheet(outline, thick + 0.004)
         else:
             face = print_face(w, h, thick)
         group.add(face, f"face:{self.kind}")

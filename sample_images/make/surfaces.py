@@ -31,8 +31,9 @@ PAINTS = {
     "glass": Paint((30, 40, 48), 0.10, clearcoat=0.8, mottle=1.0, scratches=8),
     "wood-light": Paint((186, 134, 78), 0.40, clearcoat=0.2, mottle=5.0),
     "wood-dark": Paint((116, 72, 42), 0.42, clearcoat=0.2, mottle=5.0),
+    "mustard": Paint((206, 152, 48), 0.3, clearcoat=0.3),
     "cord": Paint((206, 196, 172), 0.85, clearcoat=0.0, mottle=9.0, scratches=0),
-    "card-core": Paint((236, 234, 228), 0.5, clearcoat=0.0, mottle=1.0, scratches=0),
+    "card-core": Paint((214, 212, 206), 0.5, clearcoat=0.0, mottle=1.0, scratches=0),
 }
 
 
@@ -93,7 +94,7 @@ def planks(
 
 
 def felt(rng: np.random.Generator, size: int, colour) -> np.ndarray:
-    shade = 2.2 * clouds(rng, size, size, 6, 6, 3) + 3.4 * clouds(rng, size, size, size / 9, size / 9, 2)
+    shade = 2.2 * clouds(rng, size, size, 6, 6, 3) + 2.6 * clouds(rng, size, size, size / 9, size / 9, 2)
     return np.clip(np.asarray(colour, np.float32) + shade[..., None], 0, 255).astype(np.uint8)
 
 

@@ -102,7 +102,7 @@ def plate_outline(width: float, depth: float) -> np.ndarray:
 def bow_plate(width: float, depth: float, scale: float = 1.0) -> Group:
     """Return the bow plate: a moulded body under a thin rim whose edge is a half round."""
     group = Group()
-    outline, r = plate_outline(width, depth), 0.65
+    outline, r = plate_outline(width, depth), 0.4
     top = RIM_MM + r
     half_round = [(d, 2 * RIM_MM - z) for d, z in reversed(fillet(r, top))] + fillet(r, top)[1:]
     body = [(3.4, 0.0), (2.2, RIM_MM - r - 0.4), (1.8, RIM_MM - r)]
@@ -112,7 +112,9 @@ def bow_plate(width: float, depth: float, scale: float = 1.0) -> Group:
     for x in (-1, 1):
         rivet = turned([(2.3, 0), (2.2, 0.5), (1.6, 0.95), (0.8, 1.15), (0, 1.2)], 40)
         group.add(rivet.moved(None, (x * (width / 2 - 9.0), 5.6, top)), "brass")
-    group.add(print_face(66.0, 0.31 * depth).moved(None, (0, 0.5 * depth - 0.3, top + 0.53)), "decal:name-gold")
+    group.add(
+        print_face(66.0, 0.31 * depth).moved(None, (0, 0.5 * depth - 0.3, top + 0.62)), "decal:name-gold"
+    )
     z = RIM_MM
     group.points = {
         "left": (-width / 2, 5.0, z), "right": (width / 2, 5.0, z),
@@ -134,7 +136,7 @@ def pane(width: float, height: float) -> Group:
 
 def wheelhouse(height: float, depth: float = 41.0, width: float = 74.0) -> Group:
     """Return the wheelhouse standing on its base, front towards +y."""
-    group, r = Group(), 0.4
+    group, r = Group(), 0.25
     foot, roof = rounded_rectangle(width, depth, 2.2, 8), rounded_rectangle(width, depth, 2.2, 8)
     low = [(d, 5.0 - z) for d, z in reversed(fillet(r, 5.0))]
     group.add(profiled(foot, [*low, *fillet(r, 5.0)]), "navy")
@@ -155,7 +157,12 @@ def wheelhouse(height: float, depth: float = 41.0, width: float = 74.0) -> Group
     door = slab(rounded_rectangle(22.0, 0.62 * height, 1.0, 5), 0.0, 1.0, 0.3)
     back = spin(90, "x")
     group.add(door.moved(back, (0, -face, 5.0 + 0.31 * height)), "wood-dark")
-    group.add(turned([(1.6, 0), (1.6, 0.5), (0.8, 0.9), (1.3, 1.6), (0, 2.2)], 32).moved(back, (7.5, -face - 1, 0.36 * height)), "brass")
+    group.add(
+        turned([(1.6, 0), (1.6, 0.5), (0.8, 0.9), (1.3, 1.6), (0, 2.2)], 32).moved(
+            back, (7.5, -face - 1, 0.36 * height)
+        ),
+        "brass",
+    )
     horn = [(3.2, 0), (3.2, 1.0), (1.4, 1.8), (1.4, 6.0), (3.0, 9.5), (3.4, 9.9), (2.6, 9.9), (0.8, 7.0)]
     group.add(turned(horn, 48).moved(None, (16.0, 3.0, height)), "brass")
     y = depth / 2
@@ -219,7 +226,7 @@ def lifeboat(screws: int) -> Group:
 
 def paddle_wheel(diameter: float, axle: str, width: float = 17.4) -> Group:
     """Return a wheel lying flat, its outer face up; the rim's edge is a half round."""
-    group, radius, r = Group(), diameter / 2, 0.9
+    group, radius, r = Group(), diameter / 2, 0.6
     for z in (0.0, width - 3.0):
         group.add(ring(radius, radius - 4.2, z, z + 3.0, r), "red")
         for k in range(8):
@@ -298,7 +305,9 @@ def hull(slots_mm: float) -> Group:
     group.add(box(58.0, 44.0, DECK_MM, DECK_MM + 9.0, 3.0, 0.8).moved(None, (0, -84.0, 0)), "wood-dark")
     group.add(box(64.0, 50.0, DECK_MM + 9.0, DECK_MM + 12.0, 3.0, 1.0).moved(None, (0, -84.0, 0)), "navy")
     for y in np.linspace(-104.0, -64.0, 6):
-        group.add(box(60.0, 5.6, DECK_MM + 12.0, DECK_MM + 13.2, 0.8, 0.5).moved(None, (0, y, 0)), "wood-light")
+        group.add(
+            box(60.0, 5.6, DECK_MM + 12.0, DECK_MM + 13.2, 0.8, 0.5).moved(None, (0, y, 0)), "wood-light"
+        )
     for side in (-1, 1):
         lettering = print_face(150.0, 17.0)
         turn = spin(90 * side, "z") @ spin(90, "x")
