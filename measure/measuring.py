@@ -42,8 +42,8 @@ def _measure(
     photo: "Photo", plane: "Plane", request: SpanRequest, *, snap: bool, click_std_px: float
 ) -> MeasuredSpan:
     from calibration.errors import GeometryError
-    from measure.cautions import span_cautions
     from measure.errors import SpanError
+    from measure.span_cautions import span_cautions
 
     points = snap_span(photo, request.p_px, snap=snap, click_std_px=click_std_px)
     try:
