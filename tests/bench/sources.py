@@ -352,6 +352,89 @@ def difference(rng, runs):
     return [tally]
 
 
+def beside(rng, scene, high=150.0):
+    """Draw a span near the origin that is in the frame, and see it."""
+    while True:
+        a, angle, length = rng.uniform(-90, 90, 2), rng.uniform(0, 6.28), rng.uniform(25, high)
+        ends = np.array([a, a + length * np.array([np.cos(angle), np.sin(angle)])])
+        seen = scene.see(ends)
+        if in_frame(seen):
+            return seen, length
+
+
+def tilted(rng, std_deg):
+    return float(np.degrees(np.hypot(*(np.radians(std_deg) * rng.normal(size=2)))))
+
+
+@case
+def known_length(rng, runs):
+    from calibration.known_length import fit_known_length
+    from measure.span import measure_span
+    from measure.undecided import over_family
+
+    tally = Tally("span by a known length, tilt 8 deg")
+    while len(tally.u_mm) < runs:
+        tilt = tilted(rng, 8.0)
+        scene = draw_scene(rng, distance=(300, 800), tilt=(tilt, tilt), middle=(0, 0))
+        known, angle = rng.uniform(50, 120), rng.uniform(0, 6.28)
+        half = known / 2 * np.array([np.cos(angle), np.sin(angle)])
+        seen = scene.see([-half, half])
+        if not in_frame(seen):
+            continue
+        std = 0.2
+        stated = known + rng.normal(0, std)
+        family = fit_known_length(scene.prior, scene.noisy(seen, 1.0), stated, length_std_mm=std)
+        ends, length = beside(rng, scene)
+        ends = scene.noisy(ends, 1.0)
+        tally.add(over_family(family, lambda plane, e=ends: measure_span(plane, e, standoff_std_mm=0.0)), length)
+    return [tally]
+
+
+def coin_sight(scene, coin, at, rng, std_px, wall):
+    """The outline of a coin whose upper face is the plane: its near side follows the wall by a share."""
+    from calibration.rims import Rim, fit_ellipse
+
+    R, _ = cv2.Rodrigues(scene.rvec)
+    eye = -(R.T @ scene.tvec)
+    phases = np.arange(240) / 240 * 2 * np.pi
+    unit = np.column_stack([np.cos(phases), np.sin(phases)])
+    near = unit @ (eye[:2] - at) > 0
+    heights = -wall * coin.thickness_mm * near
+    radius = coin.diameter_mm / 2 + rng.uniform(-0.05, 0.05)
+    seen = scene.noisy(scene.see(at + radius * unit, heights), std_px)
+    ellipse = fit_ellipse(seen)
+    _, normals = ellipse.at(ellipse.phases(seen))
+    return Rim(ellipse, seen, normals, std_px, std_px, 1.0)
+
+
+@case
+def coin(rng, runs):
+    from calibration.coins import COINS, fit_coin
+    from measure.span import measure_span
+    from measure.undecided import over_family
+
+    tallies = [Tally("span by a coin, tilt 15 deg"), Tally("the same, nearer side told")]
+    keys = [key for key, coin in COINS.items() if coin.round]
+    while len(tallies[0].u_mm) < runs:
+        tilt = min(tilted(rng, 15.0), 50.0)
+        scene = draw_scene(rng, distance=(250, 600), tilt=(tilt, tilt), middle=(0, 0))
+        which = COINS[rng.choice(keys)]
+        at = rng.uniform(-40, 40, 2)
+        if not in_frame(scene.see(at + 15 * np.array([[-1, -1], [1, 1], [1, -1], [-1, 1.0]]))):
+            continue
+        rim = coin_sight(scene, which, at, rng, 0.25, rng.uniform(0, 1))
+        ends, length = beside(rng, scene)
+        ends = scene.noisy(ends, 1.0)
+        grid = at + np.array([[-60, 0], [60, 0], [0, -60], [0, 60.0]])
+        R, _ = cv2.Rodrigues(scene.rvec)
+        depths = (R @ np.column_stack([grid, np.zeros(4)]).T).T[:, 2]
+        told = scene.see([grid[int(depths.argmin())]])[0]
+        for tally, nearer in zip(tallies, (None, told), strict=True):
+            family = fit_coin(scene.prior, which, rim, nearer_px=nearer)
+            tally.add(over_family(family, lambda plane, e=ends: measure_span(plane, e, standoff_std_mm=0.0)), length)
+    return tallies
+
+
 def main():
     parser = argparse.ArgumentParser()
     parser.add_argument("names", nargs="*", choices=[[], *CASES])
