@@ -111,7 +111,7 @@ def _draw(scene, located, record, folder):
     picture = scene.pixels_bgr
     scale = 1400 / max(picture.shape[:2])
     small = cv2.resize(picture, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
-    for corners, colour in ((scene.corners_px, (0, 220, 0)), (_outline(located), (0, 0, 255))):
+    for corners, colour in ((scene.outline_px, (0, 220, 0)), (_outline(located), (0, 0, 255))):
         if corners is not None:
             points = np.round(((np.asarray(corners) + 0.5) * scale - 0.5) * 16).astype(np.int32)
             cv2.polylines(small, [points], True, colour, 1, cv2.LINE_AA, 4)

@@ -79,6 +79,18 @@ class Scene:
         return float(self.matrix[0, 0])
 
     @property
+    def outline_px(self):
+        """(4 x 41, 2) points along the sides, bent as the lens bends them; None without a card."""
+        if self.object_key is None:
+            return None
+        corners = corner_points(object_from_key(self.object_key))
+        ends = zip(corners, np.roll(corners, -1, axis=0), strict=True)
+        xyz = np.concatenate([a + np.linspace(0, 1, 41)[:, None] * (b - a) for a, b in ends])
+        rotation, _ = cv2.Rodrigues(self.rotation)
+        lens = np.array(self.distortion)
+        return cv2.projectPoints(xyz, rotation, self.translation_mm, self.matrix, lens)[0].reshape(-1, 2)
+
+    @property
     def pixels_bgr(self):
         """The upright picture, decoded from the file."""
         return cv2.imdecode(np.frombuffer(self.jpeg, np.uint8), cv2.IMREAD_COLOR)
