@@ -13,9 +13,18 @@ from calibration.cautions import plane_cautions
 from calibration.errors import GeometryError
 from calibration.metric_plane import Plane, with_parameters
 from calibration.objects import ReferenceObject
+from calibration.straight import StraightLine
 from calibration.targets import Target, check_targets, target_from_object
 
-__all__ = ["Plane", "Target", "fit_plane", "fit_plane_points", "fit_plane_targets", "target_from_object"]
+__all__ = [
+    "Plane",
+    "StraightLine",
+    "Target",
+    "fit_plane",
+    "fit_plane_points",
+    "fit_plane_targets",
+    "target_from_object",
+]
 
 # Chance of a larger misfit 1 % with the two degrees of freedom of four corners.
 _MISFIT_P01 = {2: 9.21}
@@ -33,7 +42,12 @@ _RIVAL_CHI2 = 6.0
 
 
 def fit_plane(
-    camera: Camera, reference: ReferenceObject, corners_px: ArrayLike, corners_cov_px2: ArrayLike
+    camera: Camera,
+    reference: ReferenceObject,
+    corners_px: ArrayLike,
+    corners_cov_px2: ArrayLike,
+    *,
+    lines: Sequence[StraightLine] = (),
 ) -> Plane:
     """Fit the plane on which a reference object lies.
 
@@ -48,6 +62,8 @@ def fit_plane(
         rounded.
     corners_cov_px2 : (8, 8) array
         Their covariance, order x0, y0, x1, y1...
+    lines : sequence of StraightLine
+        Lines known to be straight in the scene: they tell how the lens bends them.
 
     Raises
     ------
@@ -66,7 +82,7 @@ def fit_plane(
     if corners.shape != (4, 2):
         raise GeometryError(f"four corners (x, y) are needed, not an array of shape {corners.shape}")
     target = target_from_object(reference, corners, np.asarray(corners_cov_px2, dtype=float))
-    return fit_plane_targets(camera, [target], reference)
+    return fit_plane_targets(camera, [target], reference, lines=lines)
 
 
 def fit_plane_points(
@@ -113,14 +129,18 @@ def fit_plane_points(
 
 
 def fit_plane_targets(
-    camera: Camera, targets: Sequence[Target], reference: ReferenceObject | None = None
+    camera: Camera,
+    targets: Sequence[Target],
+    reference: ReferenceObject | None = None,
+    *,
+    lines: Sequence[StraightLine] = (),
 ) -> Plane:
     """Fit one plane to several references lying on it, each with its own place and turn.
 
     The first target defines the frame; see `fit_plane` for the errors.
     """
     toward = check_targets(targets)
-    problem = posefit.Problem(camera, targets, toward)
+    problem = posefit.Problem(camera, targets, toward, lines)
     # Where the focal length is wide open its valley may hold two minima: look along it first.
     logs = (-1.5, 0.0, 1.5) if camera.log_focal_std > 0.1 else (0.0,)
     unknowns, base = posesolve.starts(problem, logs)

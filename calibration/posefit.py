@@ -15,6 +15,7 @@ import numpy as np
 from calibration import pose
 from calibration.camera import Camera
 from calibration.lens import Array
+from calibration.straight import StraightLine, all_bends, bends_slope
 from calibration.targets import Target, corner_weights
 
 CORNERS, SIZE, FLATNESS = "card corners", "card size", "card flatness"
@@ -50,8 +51,14 @@ class Fit:
 class Problem:
     """Residuals of a camera and targets as a function of standardised unknowns."""
 
-    def __init__(self, camera: Camera, targets: Sequence[Target], toward: float) -> None:
-        self.camera, self.targets, self.toward = camera, targets, toward
+    def __init__(
+        self,
+        camera: Camera,
+        targets: Sequence[Target],
+        toward: float,
+        lines: Sequence[StraightLine] = (),
+    ) -> None:
+        self.camera, self.targets, self.toward, self.lines = camera, targets, toward, lines
         self.whitening = [np.linalg.inv(np.linalg.cholesky(target.cov_px2)) for target in targets]
         self.weights = [corner_weights(target.points_mm) for target in targets]
         # Unknowns: pose 6; focal, lens, centre 4; per target 2 scales and 4 lifts; per further target a pose
@@ -68,6 +75,7 @@ class Problem:
         """Name the independent inputs in the order of the residuals."""
         noise = [CORNERS] * sum(2 * len(target.points_px) for target in self.targets)
         objects = ([SIZE] * 2 + [FLATNESS] * 4) * len(self.targets)
+        noise += [DISTORTION] * sum(len(line.points_px) for line in self.lines)
         return (*noise, FOCAL, DISTORTION, PRINCIPAL_POINT, PRINCIPAL_POINT, *objects)
 
     def camera_sets(self, unknowns: Array) -> Array:
@@ -87,7 +95,8 @@ class Problem:
             seen = pose.project(sets, base, self.camera.distortion, solid)
             miss = (seen - target.points_px).reshape(*unknowns.shape[:-1], -1)
             parts.append(miss @ self.whitening[index].T)
-        return np.concatenate([*parts, unknowns[..., self.priors]], axis=-1)
+        bends = all_bends(sets, self.camera.distortion, self.lines)
+        return np.concatenate([*parts, bends, unknowns[..., self.priors]], axis=-1)
 
     def _solid(self, unknowns: Array, index: int) -> Array:
         """Place a target's points (..., N, 3) in the plane's frame: size, lift, in-plane pose."""
@@ -130,6 +139,11 @@ class Problem:
             whitening = self.whitening[index]
             values.append((seen - target.points_px).reshape(count, -1) @ whitening.T)
             slopes.append(whitening @ slope.reshape(count, -1, self.size))
+        if self.lines:
+            values.append(all_bends(sets, self.camera.distortion, self.lines))
+            slope = np.zeros((*values[-1].shape, self.size))
+            slope[..., : pose.PARAMETERS] = bends_slope(sets, self.camera.distortion, self.lines) * self.units
+            slopes.append(slope)
         own = np.broadcast_to(np.eye(self.size)[self.priors], (count, len(self.priors), self.size))
         return (
             np.concatenate([*values, unknowns[:, self.priors]], axis=-1),
@@ -154,6 +168,14 @@ class Problem:
         slope[..., first + 2 : first + 6] = by_point[..., 2:] * lift[:, None, :]
 
 
+def _condensed(effects: Array) -> Array:
+    """Return at most ten inputs that act on the parameters (10, M) as all M do together."""
+    if effects.shape[1] <= pose.PARAMETERS:
+        return effects
+    left, values, _ = np.linalg.svd(effects, full_matrices=False)
+    return np.asarray(left * values)
+
+
 def turn_matrix(angle: Array) -> Array:
     """Return the matrices (..., 2, 2) that turn a plane by angles (...)."""
     c, s = np.cos(angle), np.sin(angle)
@@ -168,11 +190,10 @@ def finish(problem: Problem, unknowns: Array, base: Array, chi2: float) -> Fit:
     noise = sum(2 * len(target.points_px) for target in problem.targets)
     rows = influence[: pose.PARAMETERS] * problem.units[:, None]
     sources = problem.sources()
-    if noise > pose.PARAMETERS:
-        # Any number of noise inputs acts on ten parameters like ten of them.
-        left, values, _ = np.linalg.svd(rows[:, :noise], full_matrices=False)
-        rows = np.column_stack([left * values, rows[:, noise:]])
-        sources = (*(CORNERS,) * pose.PARAMETERS, *sources[noise:])
+    marks = noise + sum(len(line.points_px) for line in problem.lines)
+    corners, bends = _condensed(rows[:, :noise]), _condensed(rows[:, noise:marks])
+    rows = np.column_stack([corners, bends, rows[:, marks:]])
+    sources = (*(CORNERS,) * corners.shape[1], *(DISTORTION,) * bends.shape[1], *sources[marks:])
     keep = np.linalg.norm(rows, axis=0) > 0
     return Fit(
         problem.camera_sets(unknowns),
@@ -180,5 +201,5 @@ def finish(problem: Problem, unknowns: Array, base: Array, chi2: float) -> Fit:
         rows[:, keep],
         tuple(source for source, kept in zip(sources, keep, strict=True) if kept),
         chi2,
-        2 * sum(len(target.points_px) for target in problem.targets) - 6 - 3 * (len(problem.targets) - 1),
+        noise - 6 - 3 * (len(problem.targets) - 1) + sum(len(line.points_px) - 2 for line in problem.lines),
     )
