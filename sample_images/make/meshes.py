@@ -11,7 +11,7 @@ CREASE_COS = np.cos(np.radians(38.0))
 
 @dataclass(frozen=True, eq=False)
 class Mesh:
-    """Vertices (N, 3) in mm and triangles (M, 3), anticlockwise seen from outside; ``uv`` (N, 2) for a print."""
+    """Vertices (N, 3) in mm, triangles (M, 3) anticlockwise seen from outside; ``uv`` (N, 2) for a print."""
 
     vertices: np.ndarray
     faces: np.ndarray

@@ -10,6 +10,7 @@ import numpy as np
 from scenes import CARDS, Shot, Span
 
 CLICK_ERROR_PX = 0.7
+MITSUBA = "3.9.1"  # what the files in the register were rendered with
 
 
 def rounded(values, digits: int):
@@ -97,22 +98,20 @@ def photo_facts(shot: Shot, folder: Path) -> dict:
 
 NOTES = {
     "points": "x right, y down, (0, 0) the centre of the top-left pixel, after the Exif orientation",
-    "corners_px": "sides prolonged to sharp corners; corner 0 to corner 1 is width_mm; upper face of the card",
-    "points_card_mm": "x along the width, y down the print, from corner 0; third value the height above the card's face",
+    "corners_px": "of the upper face, sides prolonged to sharp corners; corner 0 to corner 1 is width_mm",
+    "points_card_mm": "x along the width and y down the print from corner 0, then the height above the face",
     "distortion": "k1, k2, p1, p2, k3: x becomes x (1 + k1 r^2) with x = X/Z",
-    "clicks_px": f"the true points moved by at most {CLICK_ERROR_PX} px, as a careful hand would click; standard 1 px",
+    "clicks_px": f"the true points moved by at most {CLICK_ERROR_PX} px, as by a careful hand",
     "standoff_mm": "what a user would state, with its standard uncertainty; the truth is true_standoff_mm",
     "rise": "foot, then top; standoff_mm is the foot's",
 }
 
 
 def write_register(shots: list[Shot], specimens: list[dict], folder: Path) -> Path:
-    import mitsuba as mi
-
     register = {
         "format": "cardspan-samples/1",
         "sheet": "saltmarsh-ferry",
-        "origin": f"rendered by sample_images/make with Mitsuba {mi.__version__}; toy, makers, cards and cameras are invented",
+        "origin": f"rendered by sample_images/make with Mitsuba {MITSUBA}; all that is shown is invented",
         "licence": "as the project",
         "notes": NOTES,
         "click_std_px": 1.0,

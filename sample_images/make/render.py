@@ -57,10 +57,15 @@ class Workshop:
         return {
             "type": "twosided",
             "inner": {
-                "type": "principled", "base_color": texture, "roughness": paint.roughness,
-                "metallic": paint.metallic, "specular": 0.5, "clearcoat": paint.clearcoat, "clearcoat_gloss": 0.9,
+                "type": "principled",
+                "base_color": texture,
+                "roughness": paint.roughness,
+                "metallic": paint.metallic,
+                "specular": 0.5,
+                "clearcoat": paint.clearcoat,
+                "clearcoat_gloss": 0.9,
             },
-        }  # fmt: skip
+        }
 
     def bsdf(self, name: str) -> dict:
         if name not in self.bsdfs:
@@ -141,13 +146,24 @@ class Workshop:
         world[:3, :4] = np.column_stack([-r[0], -r[1], r[2], camera.centre_mm])
         fov = 2 * np.degrees(np.arctan(width / 2 / camera.focal_px))
         self.scene["sensor"] = {
-            "type": "thinlens", "fov": fov, "fov_axis": "x", "near_clip": 5.0, "far_clip": 1e5,
-            "aperture_radius": max(aperture_mm, 1e-3), "focus_distance": focus_mm,
+            "type": "thinlens",
+            "fov": fov,
+            "fov_axis": "x",
+            "near_clip": 5.0,
+            "far_clip": 1e5,
+            "aperture_radius": max(aperture_mm, 1e-3),
+            "focus_distance": focus_mm,
             "to_world": mi.ScalarTransform4f(world),
             "sampler": {"type": "independent"},
-            "film": {"type": "hdrfilm", "width": width // reduce, "height": height // reduce, "pixel_format": "rgb",
-                     "component_format": "float32", "rfilter": {"type": "box"}},
-        }  # fmt: skip
+            "film": {
+                "type": "hdrfilm",
+                "width": width // reduce,
+                "height": height // reduce,
+                "pixel_format": "rgb",
+                "component_format": "float32",
+                "rfilter": {"type": "box"},
+            },
+        }
 
     def trace(self, samples: int, per_pass: int = 64) -> np.ndarray:
         """Return the linear picture (height, width, 3)."""

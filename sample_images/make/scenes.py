@@ -6,10 +6,11 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
+import ship
 import toy
 from meshes import inset, print_face, rounded_rectangle, sheet, slab
 from optics import Camera, Look, aim
-from toy import DECK_MM, FIRST, SECOND, Group, spin
+from toy import SECOND, Group, spin
 
 CARDS = {  # width, height, corner radius, thickness in mm
     "id1": (85.60, 53.98, 3.18, 0.76),
@@ -40,7 +41,7 @@ class Card:
         return local @ self.axes.T + np.asarray(self.centre_mm)
 
     def to_card(self, world_mm) -> np.ndarray:
-        """Return (x, y, height): x along the width, y down the print, height above the face, from corner 0."""
+        """Return x along the width and y down the print, from corner 0, and the height above the face."""
         local = (np.atleast_2d(world_mm) - self.corners_mm[0]) @ self.axes
         return local * (1, -1, 1)
 
@@ -61,7 +62,7 @@ class Card:
 
 @dataclass(frozen=True)
 class Span:
-    """Something to measure: the named points, the release sheet's part and feature, and what the user says."""
+    """Something to measure: its points, the release sheet's part and feature, what the user states."""
 
     id: str
     name: str
@@ -142,7 +143,7 @@ def cap_on_side(radius: float, x: float, y: float, yaw_deg: float) -> Group:
 
 
 def ferry_on_side(dims, yaw_deg: float) -> Group:
-    return lay(toy.ferry(dims, SECOND, cord=False), 0, 0, yaw_deg, spin(-90, "y"), 120.8)
+    return lay(ship.ferry(dims, SECOND, cord=False), 0, 0, yaw_deg, spin(-90, "y"), 120.8)
 
 
 def plate_spans(dims, prefix: str, standoff: float, std: float, scale: float = 1.0) -> tuple[Span, Span]:
@@ -176,19 +177,9 @@ def plate_spans(dims, prefix: str, standoff: float, std: float, scale: float = 1
     )
 
 
-def house_span(dims, standoff: float, std: float) -> Span:
-    points = ("house-deck", "house-roof")
-    return Span(
-        "house",
-        "Wheelhouse, height",
-        "span",
-        "wheelhouse",
-        "height",
-        points,
-        dims.house_height,
-        standoff,
-        std,
-    )
+def house_span(dims, standoff: float, std: float, *, kind: str = "span") -> Span:
+    points, true = ("house-deck", "house-roof"), dims.house_height
+    return Span("house", "Wheelhouse, height", kind, "wheelhouse", "height", points, true, standoff, std)
 
 
 def tip_span(dims, standoff: float, std: float) -> Span:

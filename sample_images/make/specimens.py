@@ -29,7 +29,7 @@ SPECIMENS = [
     {
         "id": "second",
         "name": "Ferry offered by the chandler's widow",
-        "note": "Bow plate, one lifeboat and one wheel came loose in the post; the rest was photographed on arrival.",
+        "note": "Bow plate, lifeboat and wheel came loose in the post; the rest was photographed on arrival.",
         "photos": ["second-parts", "second-rise"],
         "observations": [
             seen("lifeboat", "screws", 4),

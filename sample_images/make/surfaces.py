@@ -1,4 +1,4 @@
-"""Materials: painted tin, moulded plastic, brass, wood, cloth. Colours are sRGB, textures are made, not found."""
+"""Materials: painted tin, moulded plastic, brass, wood, cloth. Colours are sRGB; textures are made here."""
 
 from __future__ import annotations
 
