@@ -23,6 +23,8 @@ Array = NDArray[np.float64]
 
 _LEAST_SHIFT_PX = 0.25
 _STEP_PX = 0.5
+_SOFTER = 1.6
+_SHADOW_PX = 2.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,19 +49,18 @@ def settle_rim(pixels: Pixels, camera: Camera, refined: RefinedQuad, fit: KindFi
         The kind, and the focal length that suits.
     """
     shifts = rim_shifts(refined.corners_px, camera, fit)
-    if shifts.max() < _LEAST_SHIFT_PX:
-        return refined
-    hidden = [
-        side.blur_px for side, shift in zip(refined.sides, shifts, strict=True) if shift < _LEAST_SHIFT_PX
-    ]
-    blur_px = float(np.median(hidden)) if hidden else min(side.blur_px for side in refined.sides)
-    sigma_px = float(np.hypot(max(blur_px, 0.4), 0.3))
+    blur_px = max(min(side.blur_px for side in refined.sides), 0.4)
     sides = []
     for index, (side, shift) in enumerate(zip(refined.sides, shifts, strict=True)):
         length_mm = (fit.object.width_mm, fit.object.height_mm)[index % 2]
         px_per_mm = float(np.linalg.norm(side.end - side.start)) / length_mm
-        view = _View(sigma_px, max(1.2 * px_per_mm, 1.0), corner_margin(fit.object, length_mm))
-        sides.append(side if shift < _LEAST_SHIFT_PX else _face_edge(pixels, side, float(shift), view))
+        view = _View(float(np.hypot(blur_px, 0.3)), max(1.2 * px_per_mm, 1.0), corner_margin(fit.object, length_mm))
+        # A side in view has two edges; one that is softer than the others has a shadow beside it.
+        if shift > _LEAST_SHIFT_PX:
+            side = _face_edge(pixels, side, float(shift), view)
+        elif side.blur_px > _SOFTER * blur_px + 0.2:
+            side = _face_edge(pixels, side, 0.0, view)
+        sides.append(side)
     return assemble(tuple(sides), refined.corners_px) or refined
 
 
@@ -89,11 +90,12 @@ def rim_shifts(corners_px: Array, camera: Camera, fit: KindFit) -> Array:
 def _face_edge(pixels: Pixels, side: EdgeFit, shift_px: float, view: _View) -> EdgeFit:
     """Weigh every place of the face's edge that two steps this far apart would explain, and take the mean."""
     path = Path(side.start, side.end, side.sag_px)
-    offsets = np.arange(-shift_px - 2.5, shift_px + 3.0, _STEP_PX)
+    inward = shift_px + 0.8 if shift_px else _SHADOW_PX
+    offsets = np.arange(-inward - 2.0, max(shift_px, 1.5) + 3.0, _STEP_PX)
     along = np.linspace(view.margin, 1.0 - view.margin, 120)
     profile = np.median(sample_across(pixels, path, along, offsets), axis=0)
-    places = np.arange(-shift_px - 0.8, 0.81, 0.1)
-    misfit = np.array([_misfit(profile, offsets, place, shift_px, view) for place in places])
+    places = np.arange(-inward, 0.81, 0.1 + 0.02 * shift_px)
+    misfit = _misfits(profile, offsets, places, shift_px, view)
     weight = np.exp(-0.5 * (misfit - misfit.min()))
     weight /= weight.sum()
     mean = float(weight @ places)
@@ -102,23 +104,25 @@ def _face_edge(pixels: Pixels, side: EdgeFit, shift_px: float, view: _View) -> E
     return replace(side, start=moved.start, end=moved.end, offset_cov=side.offset_cov + spread)
 
 
-def _misfit(profile: Array, offsets: Array, place: float, shift_px: float, view: _View) -> float:
-    """Chi-squared of two blurred steps, at the face's edge and at the foot, with what is usual of a rim's colour."""
-    beyond = offsets - place - shift_px
+def _misfits(profile: Array, offsets: Array, places: Array, shift_px: float, view: _View) -> Array:
+    """Chi-squared, (P,), of two blurred steps, at the face's edge and at the foot, with what is usual of rims."""
+    at_face = offsets[None] - places[:, None]
+    beyond = at_face - shift_px
     outside = ndtr(beyond / view.sigma_px)
     shade = outside * (1.0 - np.exp(-np.maximum(beyond, 0.0) / view.shadow_px))
-    face_step = ndtr((offsets - place) / view.sigma_px)
-    design = np.stack([np.ones_like(offsets), face_step, outside, shade, beyond * outside], axis=1)
+    ramp = beyond * outside
+    design = np.stack([np.ones_like(beyond), ndtr(at_face / view.sigma_px), outside, shade, ramp], axis=2)
     # Sharpening and compression leave a few per cent of the step; a third of the samples are independent.
-    noise = max(1.0, 0.03 * float(np.ptp(profile, axis=0).max())) * np.sqrt(3.0)
+    variance = 3.0 * max(1.0, 0.03 * float(np.ptp(profile, axis=0).max())) ** 2
     face = profile[:3].mean(axis=0)
     # A rim is mostly about as bright as the face or darker, down to a third of its light.
-    spread = 0.35 * face + 10.0
-    total = 0.0
-    for channel in range(profile.shape[1]):
-        rows = np.vstack([design / noise, [0.0, 1.0 / spread[channel], 0.0, 0.0, 0.0]])
-        wanted = np.append(profile[:, channel] / noise, -0.2 * face[channel] / spread[channel])
-        solution, *_ = np.linalg.lstsq(rows, wanted, rcond=None)
-        left = (wanted - rows @ solution) ** 2
-        total += float(left[:-1].sum()) + float(left[-1]) / 3.0
-    return total
+    spread, expected = 0.35 * face + 10.0, -0.2 * face
+    normal = np.einsum("pmi,pmj->pij", design, design) / variance + 1e-9 * np.eye(5)
+    right = np.einsum("pmi,mc->pci", design, profile) / variance
+    normal = np.repeat(normal[:, None], len(face), axis=1)
+    normal[:, :, 1, 1] += 1.0 / spread**2
+    right[:, :, 1] += expected / spread**2
+    solution = np.linalg.solve(normal, right[..., None])[..., 0]
+    left = profile.T[None] - np.einsum("pmi,pci->pcm", design, solution)
+    prior = ((solution[:, :, 1] - expected) / spread) ** 2
+    return np.asarray((left**2).sum(axis=(1, 2)) / variance + prior.sum(axis=1) / 3.0)

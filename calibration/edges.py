@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from calibration.edge_lines import fit_line
-from calibration.edge_profiles import KERNEL_SIGMA, Path, Places, find_places, sample, sample_across
+from calibration.edge_profiles import KERNEL_SIGMA, Path, Places, encoded_across, find_places, sample
 
 __all__ = ["EdgeFit", "SnappedPoint", "fit_edge", "sample", "snap_to_edge"]
 
@@ -146,11 +146,11 @@ def _inside(pixels: Pixels, points: Array) -> NDArray[np.bool_]:
 
 def _coarse(pixels: Pixels, path: Path, along: Array, search_px: float) -> Path:
     """Move a segment to the line, among all within the search, that has the most capped gradient on it."""
-    step = max(0.5, search_px / 12.0)
+    step = max(0.5, search_px / 14.0)
     reach = int(np.ceil(search_px / step))
-    colours = sample_across(pixels, path, along, np.arange(-reach - 2, reach + 3) * step)
-    gradient = np.abs(colours[:, 3:] - colours[:, :-3]).max(axis=2)
-    gradient = 0.5 * (gradient[:, 1:] + gradient[:, :-1])
+    baseline = max(1, round(0.75 / step))
+    colours = encoded_across(pixels, path, along, np.arange(-reach - baseline, reach + baseline + 1) * step)
+    gradient = np.abs(colours[:, 2 * baseline :] - colours[:, : -2 * baseline]).max(axis=2)
     gradient = np.minimum(gradient, max(1.5 * float(np.median(gradient.max(axis=1))), 2.0))
     shifts = np.arange(-reach, reach + 1)
     a, b = np.meshgrid(shifts, shifts, indexing="ij")

@@ -11,7 +11,7 @@ from calibration.photo import Photo
 from calibration.plane import Plane, fit_plane
 from calibration.quads import FoundCard, find_cards
 from calibration.quads_cautions import kind_cautions, outline_cautions, why_none
-from calibration.quads_hand import refine_corners
+from calibration.quads_hand import HAND_STD_PX, refine_corners
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -43,6 +43,7 @@ def locate(
     *,
     object_key: str | None = None,
     corners_px: ArrayLike | None = None,
+    corner_std_px: float = HAND_STD_PX,
     camera: Camera | None = None,
 ) -> Location:
     """Find the reference object in a photo, or take its corners as given, and fit its plane.
@@ -54,6 +55,8 @@ def locate(
         Kind of the object (see `objects.object_from_key`); all known kinds are tried where it is not given.
     corners_px : (4, 2) array, optional
         Corners by hand, in order around the object; a bank card is assumed where no kind is given.
+    corner_std_px : float
+        Standard uncertainty of each coordinate of corners by hand.
     camera : Camera, optional
         A calibrated profile; taken from the photo's Exif where not given.
 
@@ -66,7 +69,7 @@ def locate(
     """
     camera = camera or camera_from_photo(photo)
     if corners_px is not None:
-        return _by_hand(photo, camera, object_key, corners_px)
+        return _by_hand(photo, camera, object_key, corners_px, corner_std_px)
     objects = CARD_OBJECTS if object_key is None else (object_from_key(object_key),)
     cards = find_cards(photo, camera, objects)
     best = cards[0] if cards else None
@@ -76,9 +79,11 @@ def locate(
     return _with_plane(photo, camera, best, cautions)
 
 
-def _by_hand(photo: Photo, camera: Camera, object_key: str | None, corners_px: ArrayLike) -> Location:
+def _by_hand(
+    photo: Photo, camera: Camera, object_key: str | None, corners_px: ArrayLike, corner_std_px: float
+) -> Location:
     kind: ReferenceObject = ID1 if object_key is None else object_from_key(object_key)
-    card = refine_corners(photo, corners_px, kind, camera=camera)
+    card = refine_corners(photo, corners_px, kind, camera=camera, corner_std_px=corner_std_px)
     cautions: tuple[str, ...] = ()
     if object_key is None:
         cautions = (f"The corners are taken as those of a {ID1.name}: name another object where it is one.",)

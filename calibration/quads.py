@@ -1,11 +1,12 @@
 """Finds a card of known size in a photo, and says how far the find can be trusted."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from calibration.camera import Camera
+from calibration.card_rim import settle_rim
 from calibration.objects import CARD_OBJECTS, ReferenceObject
 from calibration.photo import Photo
 from calibration.quads_alternatives import Combination, combinations
@@ -78,13 +79,12 @@ class FoundCard:
 
 @dataclass(frozen=True, slots=True)
 class _Stage:
-    longer_px: int
     segments: int
     places: int
     close_looks: int
 
 
-_STAGES = (_Stage(800, 320, 6, 3), _Stage(1000, 520, 12, 5))
+_STAGES = (_Stage(320, 6, 3), _Stage(600, 12, 5))
 _PROMISING = 1.25
 
 
@@ -110,12 +110,13 @@ def find_cards(
     pyramid = Pyramid.of(photo.pixels_bgr)
     found: list[Evidence] = []
     for stage in _STAGES[:effort]:
-        candidates = search(pyramid, camera, objects, longer_px=stage.longer_px, segments=stage.segments)
+        candidates = search(pyramid, camera, objects, segments=stage.segments)
         found += _examine(pyramid, camera, objects, candidates, stage)
         found.sort(key=confidence, reverse=True)
         if found and confidence(found[0]) >= _SURE:
             break
-    return tuple(_as_card(evidence) for evidence in _different(found))
+    cards = [_settled(pyramid, camera, found[0]), *found[1:]] if found else []
+    return tuple(_as_card(evidence) for evidence in _different(cards))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -226,6 +227,12 @@ def _refine(pyramid: Pyramid, corners_px: Array, kind: ReferenceObject) -> Refin
     level = pyramid.level_for(unit_px / 4.0)
     search_px = max(1.5, 0.6 * unit_px / pyramid.scales[level])
     return refine_through(pyramid, corners_px, kind, level=level, search_px=search_px)
+
+
+def _settled(pyramid: Pyramid, camera: Camera, evidence: Evidence) -> Evidence:
+    """Tell the card's face from the foot of its rim, which matters once the card itself is settled."""
+    refined = settle_rim(pyramid.levels[0], camera, evidence.refined, evidence.fit)
+    return replace(evidence, refined=refined)
 
 
 def _different(found: list[Evidence]) -> list[Evidence]:

@@ -63,13 +63,14 @@ def rectangle_shape(quads_px: Array, centre_px: tuple[float, float], focals_px: 
     return 0.5 * np.log(aa / bb), product(first, second) / np.sqrt(aa * bb)
 
 
-def tilt_deg(quads_px: Array, centre_px: tuple[float, float], focal_px: float) -> Array:
-    """Return the angle, (N,), between each quadrilateral's plane and the picture's."""
+def tilt_deg(quads_px: Array, centre_px: tuple[float, float], focals_px: Array) -> Array:
+    """Return the angle, (N, F), between each quadrilateral's plane and the picture's, for each focal length."""
     first, second = side_vectors(quads_px, centre_px)
-    scale = np.array([1.0, 1.0, focal_px])
-    normal = np.cross(first * scale, second * scale)
-    cosine = np.abs(normal[:, 2]) / np.maximum(np.linalg.norm(normal, axis=1), 1e-12)
-    return np.degrees(np.arccos(np.clip(cosine, 0.0, 1.0)))
+    # The normal of two directions (x, y, f z): only its ratio of components depends on f.
+    normal = np.cross(first, second)[:, None, :]
+    across = np.hypot(normal[..., 0], normal[..., 1]) * focals_px
+    cosine = np.abs(normal[..., 2]) / np.maximum(np.hypot(across, normal[..., 2]), 1e-12)
+    return np.asarray(np.degrees(np.arccos(np.clip(cosine, 0.0, 1.0))))
 
 
 def homography(source: Array, target: Array) -> Array:

@@ -104,8 +104,8 @@ def fit_kinds(
     lens, the principal point, and the focal length, which is free within its uncertainty.
     """
     corners = camera.undistort_px(corners_px)
-    focals, off = focal_grid(camera, 41)
-    tilts = np.array([float(tilt_deg(corners[None], camera.principal_point_px, f)[0]) for f in focals])
+    focals, off = focal_grid(camera, 31)
+    tilts = tilt_deg(corners[None], camera.principal_point_px, focals)[0]
     log_ratio, cosine = (
         value[0] for value in rectangle_shape(corners[None], camera.principal_point_px, focals)
     )

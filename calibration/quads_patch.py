@@ -84,7 +84,7 @@ def rectify(pyramid: Pyramid, corners_px: Array, kind: ReferenceObject) -> Patch
         borderMode=cv2.BORDER_REPLICATE,
     )
     gx, gy = _strongest_gradient(picture)
-    threshold = float(np.clip(1.6 * np.median(np.hypot(gx[::3, ::3], gy[::3, ::3])), 1.5, 8.0))
+    threshold = float(np.clip(1.6 * np.median(np.hypot(gx[::3, ::3], gy[::3, ::3])), 1.5, 20.0))
     return Patch(gx, gy, threshold, homography(on_patch, corners_px), kind)
 
 

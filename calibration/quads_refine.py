@@ -54,7 +54,9 @@ def refine_through(
     if start is None or scale == 1.0:
         return start
     corners = pyramid.to_full(start.corners_px, level)
-    return refine_quad(pyramid.levels[0], corners, kind, search_px=max(2.0, 0.8 * scale))
+    # A shadow's edge, some tenths of a per cent beside the card's, is one with it on the reduced level.
+    unit_px = float(np.linalg.norm(corners[2] - corners[0])) / 100.0
+    return refine_quad(pyramid.levels[0], corners, kind, search_px=max(2.0, 0.8 * scale, 0.4 * unit_px))
 
 
 def refine_quad(

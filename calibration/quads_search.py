@@ -9,7 +9,7 @@ from calibration.camera import Camera
 from calibration.objects import ReferenceObject
 from calibration.quads_graph import closed_quads, find_turns
 from calibration.quads_kinds import aspect_errors
-from calibration.quads_lines import Pixels, Pyramid, find_segments, reduce_to
+from calibration.quads_lines import Pixels, Pyramid, find_segments
 from calibration.quads_support import EdgeMap, measure_support, rough_shapes
 
 Array = NDArray[np.float64]
@@ -36,12 +36,10 @@ class Candidates:
 
 
 def search(
-    pyramid: Pyramid, camera: Camera, objects: tuple[ReferenceObject, ...], *, longer_px: int, segments: int
+    pyramid: Pyramid, camera: Camera, objects: tuple[ReferenceObject, ...], *, segments: int
 ) -> Candidates:
-    """Find candidates on the photo reduced to `longer_px`."""
-    base = pyramid.levels[-1]
-    picture, factor = (base, 1.0) if max(base.shape[:2]) <= longer_px else reduce_to(base, longer_px)
-    scale = pyramid.scales[-1] * factor
+    """Find candidates on the most reduced level, from this many straight segments at most."""
+    picture, scale = pyramid.levels[-1], pyramid.scales[-1]
     edges = EdgeMap.of(picture)
     quads, cost = closed_quads(find_turns(find_segments(picture, most=segments)))
     keep = _large_enough(quads, picture)
@@ -49,15 +47,25 @@ def search(
     if not len(quads):
         return Candidates(np.zeros((0, 4, 2)), np.zeros(0), np.zeros(0, dtype=np.intp))
     full = (quads + 0.5) * scale - 0.5
-    errors = aspect_errors(full, camera, objects, corner_std_px=0.4 * scale)
+    errors = aspect_errors(full, camera, objects, corner_std_px=0.7 * scale)
     plausible = errors.min(axis=1) < WIDEST_ASPECT_ERROR
     quads, full, errors, cost = (a[plausible] for a in (quads, full, errors, cost))
-    shapes = np.stack([rough_shapes(edges, quads, kind) for kind in objects], axis=1)
-    by_kind = 0.3 * shapes - errors
+    by_kind = 0.3 * _shapes(edges, quads, objects, errors) - errors
     scores = measure_support(edges, quads).score() + by_kind.max(axis=1) - 0.02 * cost
     kinds = by_kind.argmax(axis=1)
     order = _separate(quads, scores, apart_px=2.0)
     return Candidates(full[order], scores[order], kinds[order])
+
+
+def _shapes(
+    edges: EdgeMap, quads: Array, objects: tuple[ReferenceObject, ...], errors: Array
+) -> Array:
+    """Likeness of the corners to each kind's, (N, K), where the proportions are near those of the kind."""
+    shapes = np.zeros(errors.shape)
+    for index, kind in enumerate(objects):
+        near = errors[:, index] < errors.min(axis=1) + 0.05
+        shapes[near, index] = rough_shapes(edges, quads[near], kind)
+    return shapes
 
 
 def _large_enough(quads: Array, picture: Pixels) -> NDArray[np.bool_]:

@@ -24,13 +24,10 @@ class EdgeMap:
         Bit b is set where an edge runs within 30 degrees of b * 22.5 degrees nearby.
     fine : (H, W) array
         The same at the very pixel.
-    threshold : float
-        Least slope taken as an edge, grey levels per px.
     """
 
     bits: Pixels
     fine: Pixels
-    threshold: float
 
     @classmethod
     def of(cls, bgr: Pixels) -> "EdgeMap":
@@ -41,11 +38,11 @@ class EdgeMap:
         gx = np.take_along_axis(dx, channel, axis=2)[..., 0].astype(np.float32) / 8.0
         gy = np.take_along_axis(dy, channel, axis=2)[..., 0].astype(np.float32) / 8.0
         magnitude, angle = cv2.cartToPolar(gx, gy, angleInDegrees=True)
-        threshold = float(np.clip(1.6 * np.median(magnitude[::4, ::4]), 2.0, 10.0))
+        threshold = _local_threshold(magnitude)
         # The edge runs across its gradient: 90 degrees further.
         sector = ((angle + 90.0) * (32.0 / 360.0) + 0.5).astype(np.int32) & 15
         bits = np.where(magnitude > threshold, _SECTOR_BITS[sector], 0).astype(np.uint8)
-        return cls(_spread(_spread(bits)), bits, threshold)
+        return cls(_spread(_spread(bits)), bits)
 
     def support(self, points: Array, directions: Array, *, fine: bool = False) -> Array:
         """Tell which points, (..., 2), have an edge along their direction, (...) in radians; 0 or 1, NaN outside."""
@@ -56,6 +53,14 @@ class EdgeMap:
         inside = (column >= 0) & (row >= 0) & (column < width) & (row < height)
         found = (bits[np.where(inside, row, 0), np.where(inside, column, 0)] >> bins) & 1
         return np.where(inside, found.astype(np.float64), np.nan)
+
+
+def _local_threshold(magnitude: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Least slope taken as an edge, grey levels per px: what stands out from the texture around."""
+    height, width = magnitude.shape
+    small = cv2.resize(magnitude, (max(width // 4, 1), max(height // 4, 1)), interpolation=cv2.INTER_AREA)
+    usual = cv2.boxFilter(small, -1, (15, 15), borderType=cv2.BORDER_REFLECT)
+    return np.clip(1.4 * cv2.resize(usual, (width, height)), 2.0, 30.0)
 
 
 def _sector_bits() -> Pixels:
