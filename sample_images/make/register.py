@@ -43,8 +43,24 @@ def card_facts(shot: Shot) -> dict | None:
     }
 
 
+def silhouette(shot: Shot, points: np.ndarray, outward: np.ndarray) -> np.ndarray:
+    """Return the two points of a circle on a solid where the camera's rays graze it."""
+    grazing = np.sum((outward - points) * (points - shot.camera.centre_mm), axis=1)
+    after = np.roll(grazing, -1)
+    at = np.flatnonzero(np.signbit(grazing) != np.signbit(after))
+    share = (grazing[at] / (grazing[at] - after[at]))[:, None]
+    return points[at] * (1 - share) + np.roll(points, -1, axis=0)[at] * share
+
+
+def span_points(shot: Shot, span: Span, points: dict[str, np.ndarray]) -> np.ndarray:
+    if span.kind != "tip":
+        return np.vstack([points[name] for name in span.points])
+    far, near = (silhouette(shot, points[name], points[name + "-out"]) for name in span.points)
+    return np.array([far[0], near[0], near[1], far[1]])
+
+
 def span_facts(shot: Shot, span: Span, points: dict[str, np.ndarray], rng: np.random.Generator) -> dict:
-    world = np.vstack([points[name] for name in span.points])
+    world = span_points(shot, span, points)
     in_picture = shot.camera.project(world)
     in_card = shot.card.to_card(world)
     radius = CLICK_ERROR_PX * np.sqrt(rng.uniform(0, 1, len(world)))
@@ -103,6 +119,8 @@ NOTES = {
     "distortion": "k1, k2, p1, p2, k3: x becomes x (1 + k1 r^2) with x = X/Z",
     "clicks_px": f"the true points moved by at most {CLICK_ERROR_PX} px, as by a careful hand",
     "standoff_mm": "what a user would state, with its standard uncertainty; the truth is true_standoff_mm",
+    "tip": "two points on each straight side beside the rounded tip, in order around it",
+    "round": "points around the rim",
     "rise": "foot, then top; standoff_mm is the foot's",
 }
 

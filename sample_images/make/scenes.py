@@ -189,7 +189,7 @@ def tip_span(dims, standoff: float, std: float) -> Span:
         "tip",
         "funnel-cap",
         "tip-radius",
-        ("cap-tip",),
+        ("cap-far", "cap-near"),
         dims.tip_radius,
         standoff,
         std,

@@ -179,10 +179,15 @@ def funnel_cap(tip_radius: float, radius: float = 12.6) -> Group:
                (radius, 6.6), (radius, skirt - 0.6), (radius - 0.15, skirt + 0.2)]  # fmt: skip
     low, high = turned(profile[:7], 128), turned([*profile[6:], *tip], 128)
     group = Group([(low, "navy"), (high, "red")])
-    around = np.radians(np.linspace(-52, 52, 9))
-    group.points["tip"] = np.column_stack(
-        [tip_radius * np.sin(around), 0 * around, centre + tip_radius * np.cos(around)]
+    around = np.radians(np.arange(0.0, 360.0, 0.5))
+    out = np.column_stack(
+        [np.cos(half) * np.cos(around), np.cos(half) * np.sin(around), 0 * around + np.sin(half)]
     )
+    for name, r in (("far", 9.0), ("near", 5.0)):
+        circle = np.column_stack(
+            [r * np.cos(around), r * np.sin(around), 0 * around + apex - r / np.tan(half)]
+        )
+        group.points[name], group.points[name + "-out"] = circle, circle + out
     return group
 
 
