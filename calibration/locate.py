@@ -51,6 +51,7 @@ def locate(
     Parameters
     ----------
     photo : Photo
+        Where to look.
     object_key : str, optional
         Kind of the object (see `objects.object_from_key`); all known kinds are tried where it is not given.
     corners_px : (4, 2) array, optional

@@ -36,8 +36,8 @@ def refine_corners(
 ) -> FoundCard:
     """Move corners given by hand onto the object's edges, where these can be no others.
 
-    They move only where each side shows one edge of one contrast along nearly all of it, close to where it was
-    marked: a card on a table does, a group of squares on a board, whose contrast alternates, does not.
+    They move only where each side shows one edge of one contrast along nearly all of it, close to where it
+    was marked: a card on a table does, a group of squares on a board, whose contrast alternates, does not.
     Otherwise all four stay as given, with the uncertainty stated for them.
 
     Parameters
@@ -88,8 +88,8 @@ def refine_corners(
 
 def _kept(corner_std_px: float) -> str:
     return (
-        f"The corners were kept as given, with {corner_std_px:g} px uncertainty each: no single clear edge runs"
-        " between each two of them; zoom in and set them as exactly as you can."
+        f"The corners were kept as given, with {corner_std_px:g} px uncertainty each: no single clear edge"
+        " runs between each two of them; zoom in and set them as exactly as you can."
     )
 
 

@@ -7,6 +7,7 @@ import click
 
 from measure.commands.common import EXIT_NO_ANSWER, emit_json, finish, say
 from measure.commands.options import (
+    corner_std_option,
     corners_option,
     json_option,
     located,
@@ -23,12 +24,19 @@ if TYPE_CHECKING:
 @photo_argument
 @object_option
 @corners_option
+@corner_std_option
 @click.option(
     "--picture", metavar="OUT.png", type=click.Path(), help="Also draw the outline found on the photo."
 )
 @json_option
 def command(
-    photo: str, object_key: str | None, corners: str | None, picture: str | None, as_json: bool
+    *,
+    photo: str,
+    object_key: str | None,
+    corners: str | None,
+    corner_std_px: float,
+    picture: str | None,
+    as_json: bool,
 ) -> None:
     """Find the reference card or sheet in PHOTO and describe the plane it lies in.
 
@@ -42,14 +50,14 @@ def command(
     """
     from measure.head import head
 
-    image, location = located(photo, object_key, corners)
+    image, location = located(photo, object_key, corners, corner_std_px)
     if as_json:
         emit_json(head(image, location))
     for line in describe(image, location):
         say(line, as_json=as_json)
     if picture is not None and location.plane is not None:
-        from measure.outline import outline_png
         from measure.files import write_atomic
+        from measure.outline import outline_png
 
         write_atomic(Path(picture), outline_png(image, location))
         say(f"Outline drawn in {picture}", as_json=as_json)

@@ -25,6 +25,14 @@ corners_option = click.option(
     help="The reference's corners by hand, in pixels, in order around it; the first side is the object's"
     " WIDTH. Rounded corners: where the prolonged sides meet.",
 )
+corner_std_option = click.option(
+    "--corner-std-px",
+    metavar="U",
+    type=click.FloatRange(min=0.0, min_open=True),
+    default=1.0,
+    show_default=True,
+    help="Standard uncertainty of corners by hand, in pixels; they move to the card's edges where clear.",
+)
 json_option = click.option(
     "--json", "as_json", is_flag=True, help="Print one JSON object; messages go to standard error."
 )
@@ -73,7 +81,7 @@ def check_inside(points: list[tuple[float, float]], photo: "Photo", what: str) -
             )
 
 
-def located(photo_path: str, object_key: str | None, corners: str | None, **choices: Any) -> Any:
+def located(photo_path: str, object_key: str | None, corners: str | None, corner_std_px: float) -> Any:
     """Read the photo and find its reference; returns ``(photo, location)``."""
     from calibration import locate, read_photo
 
@@ -81,4 +89,4 @@ def located(photo_path: str, object_key: str | None, corners: str | None, **choi
     points = None
     if corners is not None:
         points = parse_points(corners, 4, "--corners")
-    return photo, locate(photo, object_key=object_key, corners_px=points, **choices)
+    return photo, locate(photo, object_key=object_key, corners_px=points, corner_std_px=corner_std_px)

@@ -8,6 +8,7 @@ import click
 from measure.commands.common import EXIT_NO_ANSWER, emit_json, finish, say
 from measure.commands.options import (
     check_inside,
+    corner_std_option,
     corners_option,
     json_option,
     located,
@@ -34,6 +35,7 @@ if TYPE_CHECKING:
 )
 @object_option
 @corners_option
+@corner_std_option
 @click.option(
     "--standoff-mm",
     metavar="H",
@@ -61,11 +63,13 @@ if TYPE_CHECKING:
 )
 @json_option
 def command(
+    *,
     photo: str,
     spans: tuple[str, ...],
     spans_file: str | None,
     object_key: str | None,
     corners: str | None,
+    corner_std_px: float,
     standoff_mm: float,
     standoff_std_mm: float | None,
     click_std_px: float,
@@ -89,7 +93,7 @@ def command(
     from measure.measuring import measure_requests, span_json
 
     requests = _requests(spans, spans_file, standoff_mm, standoff_std_mm)
-    image, location = located(photo, object_key, corners)
+    image, location = located(photo, object_key, corners, corner_std_px)
     for request in requests:
         check_inside(list(request.p_px), image, request.name)
     measured: list[MeasuredSpan] = []
