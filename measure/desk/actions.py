@@ -6,6 +6,7 @@ from math import isfinite
 from typing import Any
 
 from calibration.objects import object_from_key
+from measure.desk.kinds import offer
 from measure.errors import MeasureError
 from measure.specimen import (
     KINDS,
@@ -23,7 +24,7 @@ MAX_POINTS = 64
 _MAX_TEXT = 4000
 _MAX_STANDOFF_MM = 5000.0
 # Corners set by eye on a screen with a loupe.
-HAND_STD_PX = 1.5
+HAND_STD_PX = 1.0
 
 
 class AskError(MeasureError):
@@ -41,7 +42,9 @@ def new_id(prefix: str, taken: set[str]) -> str:
 
 
 def _text(ask: Ask, key: str) -> str:
-    value = ask.get(key, "")
+    value = ask.get(key)
+    if value is None:
+        return ""
     if not isinstance(value, str):
         raise AskError(f"{key}: expected text")
     return value.strip()[:_MAX_TEXT]
@@ -117,6 +120,12 @@ def with_measurement(entry: MeasurementEntry, specimen: Specimen, ask: Ask) -> M
     return replace(entry, **changes) if changes else entry
 
 
+def _next_name(specimen: Specimen, kind: str) -> str:
+    noun = offer(kind).noun.capitalize()
+    taken = {one.name for one in specimen.measurements}
+    return noun if noun not in taken else new_id(f"{noun} ", taken | {f"{noun} 1"})
+
+
 def drafted(specimen: Specimen, ask: Ask) -> MeasurementEntry:
     """Return a new measurement as the page describes it."""
     kind = ask.get("kind", "span")
@@ -130,7 +139,7 @@ def drafted(specimen: Specimen, ask: Ask) -> MeasurementEntry:
         photo=photo.id,
         part=part,
         feature=feature,
-        name=_text(ask, "name") or "Length",
+        name=_text(ask, "name") or _next_name(specimen, kind),
         extra={"of": list(map(str, ask["of"]))[:2]} if isinstance(ask.get("of"), list) else {},
     )
     return with_measurement(entry, specimen, {k: v for k, v in ask.items() if k != "name"})

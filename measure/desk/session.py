@@ -54,6 +54,7 @@ class Session:
         self.shelf = Shelf(home)
         self.kept = writing.KeptFiles()
         self.save_trouble: str | None = None
+        self.version = 0
         self._listeners: list[Callable[[], None]] = []
         self._saving = Latest("save", self.tell)
         self.history = History(Specimen(name=""))
@@ -122,7 +123,8 @@ class Session:
         name = ask.get("do")
         with self.lock:
             if isinstance(name, str) and name in actions.ACTIONS:
-                return self._act(name, ask)
+                # The version lets the page wait for the state that goes with the answer.
+                return {**self._act(name, ask), "version": self.version}
             method = _WISHES.get(name) if isinstance(name, str) else None
             if method is None:
                 raise AskError("The desk does not know this request; load the page again.")
@@ -162,6 +164,7 @@ class Session:
             self._follow_up()
 
     def _follow_up(self) -> None:
+        self.version += 1
         self.judgement.follow()
         self.save()
         self.tell()

@@ -35,6 +35,7 @@ class Shown(Protocol):
     record: "Path | None"
     judgement: Judgement
     save_trouble: str | None
+    version: int
 
     @property
     def specimen(self) -> Specimen:
@@ -53,6 +54,7 @@ def state_json(desk: Shown) -> dict[str, Any]:
     if specimen.verdict is not None and sheet is not None:
         verdict = verdict_json(specimen.verdict, specimen, sheet)
     return {
+        "version": desk.version,
         "name": specimen.name,
         "note": specimen.note,
         "record": str(desk.record) if desk.record else None,

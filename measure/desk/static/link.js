@@ -22,6 +22,8 @@ export class Link {
     this.waiting = new Map();
     this.wanted = null;
     this.busy = false;
+    this.held = [];
+    this.version = 0;
     this.delay = 250;
     this.open();
   }
@@ -36,6 +38,7 @@ export class Link {
     this.socket.onclose = () => {
       for (const { resolve } of this.waiting.values()) resolve({ error: "The desk's program has stopped." });
       this.waiting.clear();
+      this.held = [];
       this.busy = false;
       this.onLine(false);
       setTimeout(() => this.open(), this.delay);
@@ -44,13 +47,22 @@ export class Link {
   }
 
   take(message) {
-    if (message.state) this.onState(message.state);
-    else if ("sheet" in message) this.onSheet(message.sheet);
-    else if (this.waiting.has(message.seq)) {
-      const { resolve } = this.waiting.get(message.seq);
-      this.waiting.delete(message.seq);
-      resolve(message);
-    }
+    if (message.state) {
+      this.version = message.state.version;
+      this.onState(message.state);
+      const ripe = this.held.filter((one) => one.version <= this.version);
+      this.held = this.held.filter((one) => one.version > this.version);
+      for (const one of ripe) this.settle(one);
+    } else if ("sheet" in message) this.onSheet(message.sheet);
+    else if (message.version > this.version) this.held.push(message);
+    else this.settle(message);
+  }
+
+  // An answer counts once the state that it led to is here: the next nudge must start from there.
+  settle(message) {
+    const one = this.waiting.get(message.seq);
+    this.waiting.delete(message.seq);
+    one?.resolve(message);
   }
 
   // Ask for something and get the answer; an answer with `error` holds a sentence for the user.

@@ -77,7 +77,7 @@ export async function place(point) {
     : await ask({ do: "add", ...draftAsk(draft.clicks_px) });
   desk.placing = false;
   desk.live = null;
-  if (answer.error) {
+  if (answer.error && !answer.id) {
     draft.clicks_px = draft.clicks_px.slice(0, -1);
   } else {
     desk.selected = answer.id;
@@ -202,7 +202,7 @@ let nudging = Promise.resolve();
 
 export function nudge(node, dx, dy) {
   const [what, index] = node.dataset.handle.split(":");
-  nudging = nudging.then(async () => {
+  nudging = nudging.catch(() => null).then(async () => {
     const now = handlePoints().find((one) => one.what === what && one.index === Number(index));
     if (!now) return;
     desk.active = { what, index: Number(index) };

@@ -134,8 +134,8 @@ export class View {
     this.frameAsked = true;
     requestAnimationFrame(() => {
       this.frameAsked = false;
-      // Above twofold the eye sees single pixels: let them fall on the screen's own.
-      if (this.scale * this.dpr > 2) {
+      // Above fourfold the eye sees single pixels: let them fall on the screen's own.
+      if (this.scale * this.dpr >= 4) {
         const step = this.scale * this.dpr;
         this.x = Math.round(this.x * step) / step;
         this.y = Math.round(this.y * step) / step;
@@ -180,7 +180,7 @@ export class View {
     c.beginPath();
     c.rect(-x * scale, -y * scale, this.photo.width * scale, this.photo.height * scale);
     c.clip();
-    c.imageSmoothingEnabled = size < 2;
+    c.imageSmoothingEnabled = size < 4;
     c.imageSmoothingQuality = "low";
     const left = (range.x0 * TILE * 2 ** level - x) * scale;
     const top = (range.y0 * TILE * 2 ** level - y) * scale;
