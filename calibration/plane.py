@@ -28,6 +28,7 @@ __all__ = [
 
 # Chance of a larger misfit 1 % with the two degrees of freedom of four corners.
 _MISFIT_P01 = {2: 9.21}
+_NO_PLANE = "no camera could see the reference's corners so: check their order around the object"
 _MISFIT = (
     "The corners don't fit the stated object as well as they should: check its kind and its four corners."
 )
@@ -143,23 +144,32 @@ def fit_plane_targets(
     problem = posefit.Problem(camera, targets, toward, lines)
     # Where the focal length is wide open its valley may hold two minima: look along it first.
     logs = (-1.5, 0.0, 1.5) if camera.log_focal_std > 0.1 else (0.0,)
+    fits = _fits(problem, logs)
+    plane = _plane(fits[0], camera, targets, reference, toward)
+    if len(fits) > 1 and fits[1].chi2 - fits[0].chi2 < _RIVAL_CHI2:
+        rival = _plane(fits[1], camera, targets, reference, toward)
+        return _with_rival(plane, rival, float(np.exp((fits[0].chi2 - fits[1].chi2) / 2)))
+    return plane
+
+
+def _fits(problem: posefit.Problem, logs: Sequence[float]) -> list[posefit.Fit]:
+    """Return the best fit and, where there is one, the second; refuse corners that no camera could see."""
     unknowns, base = posesolve.starts(problem, logs)
     if len(unknowns) == 0:
-        raise GeometryError(
-            "no camera could see the reference's corners so: check their order around the object"
-        )
-    unknowns, base, chi2 = posesolve.minima(problem, unknowns, base)
-    if not np.isfinite(chi2[0]):
-        raise GeometryError("no plane fits the reference's corners: check their order around the object")
-    fits = [
-        posefit.finish(problem, one, turn, float(misfit))
-        for one, turn, misfit in zip(unknowns, base, chi2, strict=True)
-    ]
-    plane = _plane(fits[0], camera, targets, reference, toward)
-    if len(fits) > 1 and chi2[1] - chi2[0] < _RIVAL_CHI2:
-        rival = _plane(fits[1], camera, targets, reference, toward)
-        return _with_rival(plane, rival, float(np.exp((chi2[0] - chi2[1]) / 2)))
-    return plane
+        raise GeometryError(_NO_PLANE)
+    try:
+        # A hopeless start may run off to infinity; it loses by its cost.
+        with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+            unknowns, base, chi2 = posesolve.minima(problem, unknowns, base)
+        if not np.isfinite(chi2[0]):
+            raise GeometryError(_NO_PLANE)
+        return [
+            posefit.finish(problem, one, turn, float(misfit))
+            for one, turn, misfit in zip(unknowns, base, chi2, strict=True)
+            if np.isfinite(misfit)
+        ]
+    except np.linalg.LinAlgError:
+        raise GeometryError(_NO_PLANE) from None
 
 
 def _with_rival(plane: Plane, rival: Plane, odds: float) -> Plane:
