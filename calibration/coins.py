@@ -169,10 +169,10 @@ def fit_coin(
 
     Notes
     -----
-    An ellipse and the intrinsics leave two tilts, mirror images about the line of sight to the coin; one circle
-    can't tell them apart, so each counts half unless the user says which side is nearer. On the near side the
-    outline may follow the side wall down to the table, by the thickness times the sine of the tilt: as much
-    as several degrees of tilt change the shape, and counted as unknown between none and all of it.
+    An ellipse and the intrinsics leave two tilts, mirror images about the line of sight to the coin; one
+    circle can't tell them apart, so each counts half unless the user says which side is nearer. On the near
+    side the outline may follow the side wall down to the table, by the thickness times the sine of the tilt:
+    as much as several degrees of tilt change the shape, and counted as unknown between none and all of it.
     """
     reference = coin_object(coin)
     rim = _condensed(rim)
@@ -195,7 +195,7 @@ def fit_coin(
 
 
 def _condensed(rim: Rim) -> Rim:
-    """Return the rim as few places on its ellipse that carry the same weight: five numbers hold all it says."""
+    """Return the rim as few places on its ellipse that carry the weight of all."""
     if len(rim.points_px) <= _PLACES:
         return rim
     points, normals = rim.ellipse.at(np.arange(_PLACES) * 2.0 * np.pi / _PLACES)

@@ -5,7 +5,8 @@
     CalibrationError
     ├── PhotoError      the file is no usable photograph
     ├── ObjectError     no such reference object
-    └── GeometryError   the points given describe no plane or length
+    ├── GeometryError   the points given describe no plane or length
+    └── ProfileError    photos that support no camera profile, or a profile that can't be used
 """
 
 
@@ -35,3 +36,7 @@ class GeometryError(CalibrationError):
     """The points given describe no plane or no length."""
 
     exit_code = 2
+
+
+class ProfileError(CalibrationError):
+    """The photos support no camera profile, or a stored profile can't be used."""

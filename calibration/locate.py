@@ -12,6 +12,9 @@ from calibration.plane import Plane, fit_plane
 from calibration.quads import FoundCard, find_cards
 from calibration.quads_cautions import kind_cautions, outline_cautions, why_none
 from calibration.quads_hand import HAND_STD_PX, refine_corners
+from calibration.sources import TARGET_KEY, Marks, NoSource, is_source, plane_by
+from calibration.target_plane import shows_target
+from calibration.weak_plane import PlaneFamily
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -29,6 +32,9 @@ class Location:
         What may spoil a measurement, in plain words.
     reason : str or None
         Why there is no plane, and what to do; None where there is one.
+    family : PlaneFamily or None
+        All planes that the reference allows, where it leaves the tilt open (coin, rule, known length);
+        lengths are then measured on each.
     """
 
     camera: Camera
@@ -36,6 +42,7 @@ class Location:
     plane: Plane | None
     cautions: tuple[str, ...]
     reason: str | None
+    family: PlaneFamily | None = None
 
 
 def locate(
@@ -45,6 +52,7 @@ def locate(
     corners_px: ArrayLike | None = None,
     corner_std_px: float = HAND_STD_PX,
     camera: Camera | None = None,
+    marks: Marks | None = None,
 ) -> Location:
     """Find the reference object in a photo, or take its corners as given, and fit its plane.
 
@@ -60,24 +68,43 @@ def locate(
         Standard uncertainty of each coordinate of corners by hand.
     camera : Camera, optional
         A calibrated profile; taken from the photo's Exif where not given.
+    marks : Marks, optional
+        What the user adds for a printed target, a coin, a rule or a known length.
 
     Raises
     ------
     ObjectError
-        No such kind.
+        No such kind, or one that needs marks.
     GeometryError
         The corners given cannot be those of a rectangle in view.
     """
     camera = camera or camera_from_photo(photo)
     if corners_px is not None:
         return _by_hand(photo, camera, object_key, corners_px, corner_std_px)
+    if object_key is not None and is_source(object_key):
+        return _by_source(photo, camera, object_key, marks)
+    if object_key is None and shows_target(photo):
+        location = _by_source(photo, camera, TARGET_KEY, marks)
+        if location.plane is not None:
+            return location
     objects = CARD_OBJECTS if object_key is None else (object_from_key(object_key),)
     cards = find_cards(photo, camera, objects)
     best = cards[0] if cards else None
     if best is None or not best.accepted:
+        if object_key is None:  # a target too small or too far for the glance
+            location = _by_source(photo, camera, TARGET_KEY, marks)
+            if location.plane is not None:
+                return location
         return Location(camera, best, None, camera.cautions, why_none(photo, best, objects))
     cautions = kind_cautions(best) if object_key is None else ()
     return _with_plane(photo, camera, best, cautions)
+
+
+def _by_source(photo: Photo, camera: Camera, key: str, marks: Marks | None) -> Location:
+    told = plane_by(photo, camera, key, marks)
+    if isinstance(told, NoSource):
+        return Location(camera, None, None, camera.cautions, told.reason)
+    return Location(told.plane.camera, told.found, told.plane, told.cautions, None, told.family)
 
 
 def _by_hand(

@@ -18,7 +18,7 @@ from calibration.target_layout import TARGET, PrintScale, TargetLayout
 # A sheet on a table rises here and there, as any sheet of paper does.
 _FLATNESS_STD_MM = 0.4
 _PAPER_MM = 0.1
-_GLANCE_PX = 1200
+_GLANCE_PX = 800
 _GLANCE_MARKERS = 4
 
 

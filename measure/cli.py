@@ -15,6 +15,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "judge": ("measure.commands.judge", "Say which release a specimen and each of its parts belong to."),
     "desk": ("measure.commands.desk", "Measure on a page in the browser, on this computer alone."),
     "write-up": ("measure.commands.write_up", "Write a specimen up: pictures, texts, HTML and PDF."),
+    "target": ("measure.commands.target", "Write the printed target, a reference that may be half covered."),
+    "camera": ("measure.commands.camera", "Learn a camera from photos of a board, and use it ever after."),
     "demo": ("measure.commands.demo", "Run the whole job on the sample photos."),
 }
 

@@ -142,7 +142,15 @@ def _rule(axes: "Axes", start_mm: tuple[float, float], along: tuple[float, float
     for centimetre in range(0, round(length_mm) // 10 + 1, 5):
         place = start + step * 10.0 * centimetre + side * 6.6
         turn = 0 if step[0] else 90
-        axes.text(*place, f"{centimetre * 10}", ha="center", va="center", fontsize=6, rotation=turn)
+        axes.text(
+            float(place[0]),
+            float(place[1]),
+            f"{centimetre * 10}",
+            ha="center",
+            va="center",
+            fontsize=6,
+            rotation=turn,
+        )
 
 
 def _draw_words(axes: "Axes", page: _Page, layout: TargetLayout) -> None:
@@ -159,9 +167,10 @@ def _draw_words(axes: "Axes", page: _Page, layout: TargetLayout) -> None:
     )
     lines = (
         '1. Print at 100 % ("actual size"), not "fit to page", on plain white paper; let it dry flat.',
-        f"2. Measure both check rules with a steel rule and note it here: across ({across_mm:g} mm) ________ mm,"
-        f" down ({down_mm:g} mm) ________ mm.",
-        f"    Enter what you measured whenever you use this sheet, for example --printed-mm {across_mm - 0.4:g}x{down_mm - 0.5:g}",
+        f"2. Measure both check rules with a steel rule and note it here: across ({across_mm:g} mm)"
+        f" ________ mm, down ({down_mm:g} mm) ________ mm.",
+        "    Enter what you measured whenever you use this sheet, for example"
+        f" --printed-mm {across_mm - 0.4:g}x{down_mm - 0.5:g}",
         "3. Lay it flat, or tape it to a stiff board. The part may lie on it: half of it may be covered.",
     )
     for number, text in enumerate(lines):
