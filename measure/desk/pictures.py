@@ -1,7 +1,9 @@
 """The photos on the desk: opened in the background, coarse first, then kept out of memory until touched."""
 
+import ctypes
 import hashlib
 import mmap
+import os
 import secrets
 import tempfile
 import threading
@@ -20,8 +22,9 @@ from PIL import Image
 from calibration.errors import CalibrationError
 from calibration.exif import facts_from_exif
 from calibration.photo import FORMATS, MAX_MEGAPIXELS, Photo, decode_photo, turn_upright
-from measure.desk.tiles import Pyramid
+from measure.desk.tiles import COARSE_LEVEL, TILE_PX, Pyramid
 
+_MOST_TOUCHED_BYTES = 48 * 2**20
 _REDUCED = cv2.IMREAD_REDUCED_COLOR_8 | cv2.IMREAD_IGNORE_ORIENTATION
 
 
@@ -97,6 +100,7 @@ class Picture:
         self.pyramid: Pyramid | None = None
         self.ready = threading.Event()
         self._mapping: mmap.mmap | None = None
+        self._touched_bytes = 0
 
     def preview(self, data: bytes) -> None:
         """Show a coarse view at once where the format allows it."""
@@ -127,14 +131,33 @@ class Picture:
         self.stage, self.trouble, self.pyramid = "failed", why, None
         self.ready.set()
 
+    def tile(self, level: int, column: int, row: int) -> bytes | None:
+        """Return a tile as JPEG, or None where there is none; now and then memory is given back."""
+        pyramid = self.pyramid
+        if pyramid is None:
+            return None
+        data = pyramid.tile(level, column, row)
+        self._touched_bytes += 3 * (TILE_PX << min(level, COARSE_LEVEL)) ** 2 if level < COARSE_LEVEL else 0
+        if self._touched_bytes > _MOST_TOUCHED_BYTES:
+            self.rest()
+        return data
+
     def thumb(self) -> bytes | None:
         """Return a small picture as JPEG, or None while there is nothing to show."""
         return self.pyramid.thumb() if self.pyramid else None
 
     def rest(self) -> None:
         """Give back the memory of pages that were read; they come back from the file when touched."""
+        self._touched_bytes = 0
         if self._mapping is not None and hasattr(mmap, "MADV_DONTNEED"):
             self._mapping.madvise(mmap.MADV_DONTNEED)
+
+
+def give_back() -> None:
+    """Hand freed memory back to the system, where the C library keeps it (glibc does)."""
+    trim = getattr(ctypes.CDLL(None), "malloc_trim", None) if os.name == "posix" else None
+    if trim is not None:
+        trim(0)
 
 
 class Darkroom:

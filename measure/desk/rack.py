@@ -12,7 +12,7 @@ from measure.desk import actions, folders, looks
 from measure.desk.actions import Ask, AskError
 from measure.desk.looks import Look
 from measure.desk.notices import Notices
-from measure.desk.pictures import Darkroom, Picture, quick_look
+from measure.desk.pictures import Darkroom, Picture, give_back, quick_look
 from measure.specimen import PhotoEntry, Specimen
 
 if TYPE_CHECKING:
@@ -248,6 +248,7 @@ class Rack:
         picture = self.picture(shot)
         if picture is not None:
             picture.rest()
+        give_back()
 
     # ---- the page's wishes ----
 

@@ -257,8 +257,7 @@ class Session:
     def tile(self, handle: str, level: int, column: int, row: int) -> bytes | None:
         """Return a tile as JPEG, or None where there is none."""
         picture = self.rack.by_handle(handle)
-        pyramid = picture.pyramid if picture else None
-        return pyramid.tile(level, column, row) if pyramid else None
+        return picture.tile(level, column, row) if picture else None
 
     def thumb(self, handle: str) -> bytes | None:
         """Return a small picture of a photo or a sample as JPEG, or None where there is none."""

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 TILE_PX = 512
 # Quality 95 with full colour shifts an edge by 0.005 px rms (measured), far less than the eye sees.
 _JPEG = [cv2.IMWRITE_JPEG_QUALITY, 95, cv2.IMWRITE_JPEG_SAMPLING_FACTOR, cv2.IMWRITE_JPEG_SAMPLING_FACTOR_444]
-_COARSE_LEVEL = 3
+COARSE_LEVEL = 3
 _THUMB_PX = 264
 
 
@@ -58,7 +58,7 @@ class Pyramid:
         with self._lock:
             if self._coarse is None:
                 assert self._pixels is not None
-                self._coarse = block_means(self._pixels, _COARSE_LEVEL)
+                self._coarse = block_means(self._pixels, COARSE_LEVEL)
             return self._coarse
 
     def thumb(self) -> bytes | None:
@@ -73,8 +73,8 @@ class Pyramid:
         """Return one tile as JPEG, or None where the photo has none."""
         if not (0 <= level <= 12 and 0 <= column < 4096 and 0 <= row < 4096):
             return None
-        shift = min(level, _COARSE_LEVEL) if self._pixels is None or level >= _COARSE_LEVEL else 0
-        if self._pixels is None and level < _COARSE_LEVEL:
+        shift = min(level, COARSE_LEVEL) if self._pixels is None or level >= COARSE_LEVEL else 0
+        if self._pixels is None and level < COARSE_LEVEL:
             return None
         source = self._coarse_level() if shift else self._pixels
         assert source is not None

@@ -113,7 +113,10 @@ function listenToZooms() {
 
 recall();
 desk.view = new View($("stage"), $("picture"), () => { if (desk.state) { paintOverlay(); moveAim(); } });
-desk.view.onTile = () => { performance.mark("tile"); };
+desk.view.onTile = () => {
+  performance.mark("first tile");
+  desk.view.onTile = null;
+};
 acts.setLoupe(new Loupe($("loupe"), desk.view));
 new Gestures($("stage"), desk.view, acts);
 setLight();

@@ -1,0 +1,252 @@
+"""How quick and how large the desk is, in headless Chromium: ``python -m tests.bench.desk [--runs N]``.
+
+Opens a 12- and a 48-megapixel photo and prints, for each, the median over the runs of: the time from the page's
+opening to its first view of the photo, the time from a pointer's move to the new length on the page, the frames
+while zooming, and the memory. Memory is the proportional set size (PSS) of every process of the browser, and of the
+server, so that pages which processes share count once.
+"""
+
+import argparse
+import os
+import re
+import shutil
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import cv2
+from playwright.sync_api import Browser, Page, sync_playwright
+
+ROOT = Path(__file__).parents[2]
+SAMPLE = ROOT / "sample_images" / "first-deck.jpg"
+ARGUMENTS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-sync",
+]
+
+
+@dataclass
+class Figures:
+    """What one run measured."""
+
+    cold_view_ms: float = 0.0
+    warm_view_ms: float = 0.0
+    card_s: float = 0.0
+    drags_ms: list[float] = field(default_factory=list)
+    frames_ms: list[float] = field(default_factory=list)
+    browser_mb: float = 0.0
+    server_mb: float = 0.0
+    server_peak_mb: float = 0.0
+
+
+def photo_of(megapixels: int, folder: Path) -> Path:
+    """Write the sample at this size."""
+    path = folder / f"photo-{megapixels}.jpg"
+    pixels = cv2.imread(str(SAMPLE))
+    scale = (megapixels * 1e6 / (pixels.shape[0] * pixels.shape[1])) ** 0.5
+    if scale > 1.1:
+        pixels = cv2.resize(pixels, None, fx=scale, fy=scale, interpolation=cv2.INTER_CUBIC)
+    cv2.imwrite(str(path), pixels, [cv2.IMWRITE_JPEG_QUALITY, 92])
+    return path
+
+
+@contextmanager
+def serving(photo: Path, folder: Path) -> Iterator[tuple[str, int]]:
+    """Run the desk on a photo; gives its link and process id."""
+    record = folder / "toy.specimen.json"
+    record.unlink(missing_ok=True)
+    program = ["-c", "from measure.cli import main; main()"]
+    command = [sys.executable, *program, "desk", str(photo), "--no-browser", "--specimen", str(record)]
+    with subprocess.Popen(
+        command, cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True
+    ) as one:
+        assert one.stdout is not None
+        yield one.stdout.readline().strip(), one.pid
+        one.terminate()
+
+
+def pss_mb(pid: int) -> float:
+    """Return the proportional set size of a process; 0 when it is gone."""
+    try:
+        text = Path(f"/proc/{pid}/smaps_rollup").read_text()
+    except OSError:
+        return 0.0
+    found = re.search(r"^Pss:\s+(\d+)", text, re.MULTILINE)
+    return int(found[1]) / 1024 if found else 0.0
+
+
+def peak_mb(pid: int) -> float:
+    """Return the largest resident set that the process has had."""
+    found = re.search(r"VmHWM:\s+(\d+)", Path(f"/proc/{pid}/status").read_text())
+    return int(found[1]) / 1024 if found else 0.0
+
+
+def family(pid: int) -> list[int]:
+    """Return a process and all its descendants."""
+    parents: dict[int, list[int]] = {}
+    for entry in Path("/proc").iterdir():
+        if entry.name.isdigit():
+            try:
+                parent = int((entry / "stat").read_text().rsplit(")", 1)[1].split()[1])
+            except OSError:
+                continue
+            parents.setdefault(parent, []).append(int(entry.name))
+    found = [pid]
+    for one in found:
+        found += parents.get(one, [])
+    return found
+
+
+def first_view_ms(page: Page) -> float:
+    """Return when the first piece of the photo was painted, from the page's opening."""
+    script = "() => performance.getEntriesByName('first tile')[0]?.startTime ?? 0"
+    while not (at := page.evaluate(script)):
+        time.sleep(0.01)
+    return float(at)
+
+
+def until(page: Page, script: str) -> None:
+    """Wait for something in the page."""
+    while not page.evaluate(f"() => {script}"):
+        time.sleep(0.02)
+
+
+def drags(page: Page, count: int) -> list[float]:
+    """Drag an end about and return, for each move, how long the new length took to appear."""
+    page.evaluate(
+        """() => {
+          window.times = [];
+          let moved = 0;
+          addEventListener("pointermove", (event) => { moved = event.timeStamp; }, true);
+          const panel = document.getElementById("panel");
+          new MutationObserver((changes) => {
+            if (!changes.some((one) => document.getElementById("mm")?.contains(one.target))) return;
+            if (moved) times.push(performance.now() - moved);
+            moved = 0;
+          }).observe(panel, { subtree: true, characterData: true, childList: true });
+        }"""
+    )
+    box = page.locator(".handle.end").first.bounding_box()
+    assert box is not None
+    x, y = box["x"] + 22, box["y"] + 22
+    page.mouse.move(x, y)
+    page.mouse.down()
+    for number in range(count):
+        page.mouse.move(x + 15.3 * (number % 7) + 3.7, y + 7.1 * (number % 5))
+        time.sleep(0.05)
+    time.sleep(0.3)
+    page.mouse.up()
+    return [float(one) for one in page.evaluate("() => times")]
+
+
+def frames(page: Page) -> list[float]:
+    """Zoom in and out with the wheel and return the time between frames."""
+    page.mouse.move(430, 430)
+    page.evaluate(
+        """() => {
+          window.frames_ms = [];
+          window.zooming = true;
+          let last = performance.now();
+          const next = (now) => { frames_ms.push(now - last); last = now; if (zooming) requestAnimationFrame(next); };
+          requestAnimationFrame(next);
+        }"""
+    )
+    for direction in (-1, 1, -1, 1):
+        for _ in range(60):
+            page.mouse.wheel(0, 24 * direction)
+            time.sleep(0.012)
+    found = page.evaluate("() => { window.zooming = false; return window.frames_ms.slice(2); }")
+    return [float(one) for one in found]
+
+
+def once(browser: Browser, browser_pid: int, photo: Path, folder: Path) -> Figures:
+    """Measure one run."""
+    figures = Figures()
+    with serving(photo, folder) as (link, server_pid):
+        start = time.monotonic()
+        context = browser.new_context(viewport={"width": 1280, "height": 800})
+        page = context.new_page()
+        page.goto(link)
+        figures.cold_view_ms = first_view_ms(page)
+        until(page, "document.querySelector('#step-card small')?.textContent === '✓'")
+        figures.card_s = time.monotonic() - start
+        page.goto(link)
+        figures.warm_view_ms = first_view_ms(page)
+        until(page, "document.querySelector('#step-card small')?.textContent === '✓'")
+        time.sleep(2.0)
+        page.get_by_role("button", name="Measure a length").click()
+        page.mouse.click(200, 500)
+        page.mouse.click(300, 250)
+        until(page, "document.querySelectorAll('.handle.end').length === 2")
+        figures.drags_ms = drags(page, 120)
+        figures.frames_ms = frames(page)
+        time.sleep(1.0)
+        figures.browser_mb = sum(map(pss_mb, family(browser_pid)))
+        figures.server_mb = pss_mb(server_pid)
+        figures.server_peak_mb = peak_mb(server_pid)
+        context.close()
+    return figures
+
+
+def percentile(values: list[float], share: float) -> float:
+    """Return the value below which this share of them lies."""
+    ordered = sorted(values)
+    return ordered[min(len(ordered) - 1, int(share * len(ordered)))]
+
+
+def report(megapixels: int, runs: list[Figures]) -> str:
+    """Return the medians over the runs as text."""
+
+    def middle(value: Any) -> float:
+        return statistics.median(value(one) for one in runs)
+
+    slow = middle(lambda one: 100 * sum(f > 33.4 for f in one.frames_ms) / len(one.frames_ms))
+    return "\n".join(
+        [
+            f"{megapixels} megapixels, median of {len(runs)} runs",
+            f"  first view, desk just started    {middle(lambda one: one.cold_view_ms):7.0f} ms",
+            f"  first view, desk already open    {middle(lambda one: one.warm_view_ms):7.0f} ms",
+            f"  card found after                 {middle(lambda one: one.card_s):7.1f} s",
+            f"  move to new length, median       {middle(lambda one: statistics.median(one.drags_ms)):7.0f} ms",
+            f"  move to new length, 95 %         {middle(lambda one: percentile(one.drags_ms, 0.95)):7.0f} ms",
+            f"  zoom frames, median              {middle(lambda one: statistics.median(one.frames_ms)):7.1f} ms",
+            f"  zoom frames over 33 ms           {slow:7.1f} %",
+            f"  memory: browser                  {middle(lambda one: one.browser_mb):7.0f} MB",
+            f"  memory: server                   {middle(lambda one: one.server_mb):7.0f} MB",
+            f"  memory: server, at its largest   {middle(lambda one: one.server_peak_mb):7.0f} MB",
+        ]
+    )
+
+
+def main() -> None:
+    """Run and print."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--runs", type=int, default=3)
+    parser.add_argument("--megapixels", type=int, nargs="+", default=[12, 48])
+    chosen = parser.parse_args()
+    with tempfile.TemporaryDirectory() as name, sync_playwright() as driver:
+        folder = Path(name)
+        for megapixels in chosen.megapixels:
+            photo = photo_of(megapixels, folder)
+            runs = []
+            for _ in range(chosen.runs):
+                before = set(family(os.getpid()))
+                browser = driver.chromium.launch(executable_path=shutil.which("chromium"), args=ARGUMENTS)
+                started = [pid for pid in family(os.getpid()) if pid not in before]
+                runs.append(once(browser, started[0], photo, folder))
+                browser.close()
+            print(report(megapixels, runs), flush=True)
+
+
+if __name__ == "__main__":
+    main()
