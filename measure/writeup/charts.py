@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 _WIDTH_IN = 6.7
 _MM_PER_IN = 25.4
+_PNG_DPI = 240
+_SVG_METADATA = ("Date", "Creator", "Format", "Type")
 _PER_FIGURE = 5
 _PER_BUDGET = 12
 # Okabe and Ito's colours (jfly.uni-koeln.de/color), which those with colour-blindness tell apart.
@@ -203,33 +205,31 @@ def _shortened(text: str, most: int) -> str:
 
 def _rendered(plot: _Plot, words: str) -> Chart:
     import matplotlib as mpl
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.backends.backend_svg import FigureCanvasSVG
     from matplotlib.figure import Figure
 
     # The salt makes the ids in the file depend on its content alone.
     settings: Any = {"svg.hashsalt": plot.file, "font.family": _families(words), "axes.linewidth": 0.6}
     outputs = []
-    for canvas, options in ((FigureCanvasSVG, "none"), (FigureCanvasSVG, "path"), (FigureCanvasAgg, "")):
-        with mpl.rc_context(settings | ({"svg.fonttype": options} if options else {})):
-            figure = Figure(figsize=(_WIDTH_IN, plot.height_in), layout="constrained")
-            plot.draw(figure)
-            stream = io.BytesIO()
-            figure.set_canvas(canvas(figure))
-            bare = (
-                {"Date": None, "Creator": None, "Format": None, "Type": None}
-                if options
-                else {"Software": None}
-            )
-            figure.savefig(
-                stream, format="svg" if options else "png", dpi=72 if options else 240, metadata=bare
-            )
-            outputs.append(stream.getvalue())
+    with mpl.rc_context(settings):
+        figure = Figure(figsize=(_WIDTH_IN, plot.height_in), layout="constrained")
+        plot.draw(figure)
+        figure.draw_without_rendering()
+        figure.set_layout_engine("none")  # it is laid out now; all three files show the same
+        for kind in ("none", "path"):
+            with mpl.rc_context({"svg.fonttype": kind}):
+                outputs.append(_saved(figure, "svg", dict.fromkeys(_SVG_METADATA)))
+        outputs.append(_saved(figure, "png", {"Software": None}))
     size_mm = (_WIDTH_IN * _MM_PER_IN, plot.height_in * _MM_PER_IN)
     svg, outlined, png = outputs
     return Chart(
         plot.file, _bare_svg(svg), _bare_svg(outlined), checked(png), size_mm, plot.alt, plot.caption
     )
+
+
+def _saved(figure: "Figure", kind: str, metadata: dict[str, None]) -> bytes:
+    stream = io.BytesIO()
+    figure.savefig(stream, format=kind, dpi=72 if kind == "svg" else _PNG_DPI, metadata=metadata)
+    return stream.getvalue()
 
 
 def _bare_svg(data: bytes) -> bytes:

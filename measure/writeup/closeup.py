@@ -17,6 +17,8 @@ from measure.writeup.planar import Points
 from measure.writeup.planes import MetricPlane, UprightPlane
 
 _SIDE_PX = 1000
+# A smaller picture would have no room for figures that can be read.
+_LEAST_SIDE_PX = 720
 _PAD_MM = 6.0
 _GRID_PX = 16
 _STEPS = np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]])
@@ -124,7 +126,9 @@ def _view(spots_mm: Points, axes: Points, native_px_per_mm: float) -> tuple[Upri
     grow = np.maximum(0.7 * float((high - low).max()) - (high - low), 0.0) / 2.0
     low, high = low - pad_mm - grow, high + pad_mm + grow
     extent = high - low
-    px_per_mm = min(_SIDE_PX / float(extent.max()), _MOST_PX_PER_PHOTO_PX * native_px_per_mm)
+    longest_mm = float(extent.max())
+    sharp_px_per_mm = min(_SIDE_PX / longest_mm, _MOST_PX_PER_PHOTO_PX * native_px_per_mm)
+    px_per_mm = max(sharp_px_per_mm, _LEAST_SIDE_PX / longest_mm)
     size = (max(1, round(extent[0] * px_per_mm)), max(1, round(extent[1] * px_per_mm)))
     return UprightPlane(low @ axes, axes, px_per_mm), size
 

@@ -99,9 +99,9 @@ def _folders(records: tuple[Path, ...]) -> list[str]:
 
 
 def _thumbnail(built: Built, name: str) -> list[Picture]:
-    if not built.drawn.photos:
+    if not built.drawn.plates:
         return []
-    first = built.drawn.photos[0]
+    first = built.drawn.plates[0]
     with Image.open(io.BytesIO(first.data)) as image:
         image.thumbnail((_THUMBNAIL_PX, _THUMBNAIL_PX), Image.Resampling.LANCZOS)
         data, size = jpeg(image), image.size

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from unicodedata import bidirectional
 
 from measure.specimen import MeasurementEntry, PhotoEntry, ResultEntry, Specimen
 from measure.writeup.figures import Figures, figures
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from calibration.photo import Photo
     from calibration.plane import Plane
 
+LEFT_TO_RIGHT = "\u200e"
 _DATE = re.compile(r"^(\d{4})[-:](\d{2})[-:](\d{2})")
 
 
@@ -168,8 +170,12 @@ def bare_name(file: str) -> str:
 
 
 def tidy(text: str) -> str:
-    """Return user's text on one line, without control characters."""
-    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
+    """Return user's text on one line, without control characters, fit to stand in an English sentence."""
+    line = " ".join("".join(c if c.isprintable() else " " for c in text).split())
+    if any(bidirectional(character) in ("R", "AL") for character in line):
+        # Without these marks a Hebrew or Arabic name would turn the figures beside it around.
+        return f"{LEFT_TO_RIGHT}{line}{LEFT_TO_RIGHT}"
+    return line
 
 
 def measured_items(specimen: Specimen, sheet: Sheet | None, *, inches_first: bool) -> tuple[Item, ...]:

@@ -67,6 +67,11 @@ def fallbacks(text: str) -> tuple[tuple[Path, ...], frozenset[str]]:
     return tuple(chosen), missing
 
 
+def unset_characters(text: str) -> str:
+    """Name the characters that no font at hand can set, by their code points; nothing where all can be."""
+    return ", ".join(f"U+{ord(character):04X}" for character in sorted(fallbacks(text)[1]))
+
+
 @cache
 def _installed() -> tuple[Path, ...]:
     files = [

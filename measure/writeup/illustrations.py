@@ -22,16 +22,27 @@ from measure.writeup.privacy import (
     rounded_outline_mm,
 )
 
-_FULL_MM, _HIGH_MM = 178.0, 105.0
+_FULL_MM, _HIGH_MM = 178.0, 130.0
 # Recommended scales, ISO 5455.
 _SCALES = ((10, 1), (5, 1), (2, 1), (1, 1), (1, 2), (1, 5), (1, 10), (1, 20), (1, 50))
 
 
 @dataclass(frozen=True, slots=True)
 class Illustrations:
-    """Pictures, and what the user should be told about them."""
+    """Pictures, and what the user should be told about them.
+
+    Attributes
+    ----------
+    photos, plates : tuples of Picture
+        Annotated photos with the list of figures below, for a listing; and without it, for a page.
+    close_ups : tuple of Picture
+        Rectified parts.
+    warnings : tuple of str
+        What to look at before publishing.
+    """
 
     photos: tuple[Picture, ...]
+    plates: tuple[Picture, ...]
     close_ups: tuple[Picture, ...]
     warnings: tuple[str, ...]
 
@@ -47,6 +58,7 @@ def illustrate(evidence: Evidence, *, show_card: bool) -> Illustrations:
         Leave the reference card's face as it is.
     """
     photos: list[Picture] = []
+    plates: list[Picture] = []
     close_ups: list[Picture] = []
     warnings: list[str] = []
     for item in evidence.photos:
@@ -55,9 +67,11 @@ def illustrate(evidence: Evidence, *, show_card: bool) -> Illustrations:
         pixels, is_covered, warning = _private(item, evidence.items_of(item.entry.id), show_card)
         warnings += [warning] if warning else []
         marks = _marks(item, evidence)
-        photos.append(_annotated(evidence, item, pixels, marks, is_covered))
+        listed, shown = _annotated(evidence, item, pixels, marks, is_covered)
+        photos.append(listed)
+        plates.append(shown)
         close_ups += _close_ups(item, pixels, marks)
-    return Illustrations(tuple(photos), tuple(close_ups), tuple(warnings))
+    return Illustrations(tuple(photos), tuple(plates), tuple(close_ups), tuple(warnings))
 
 
 def _private(
@@ -112,26 +126,23 @@ def _annotated(
     pixels: NDArray[np.uint8],
     marks: tuple[tuple[Item, Mark], ...],
     is_covered: bool,
-) -> Picture:
+) -> tuple[Picture, Picture]:
     card = None
     if item.plane is not None and item.thing is not None:
         outline = item.plane.to_px(rounded_outline_mm(item.thing))
         card = Card(item.plane, item.thing, outline, is_covered)
     shown = tuple(found for found in evidence.items_of(item.entry.id) if found.figures)
     rows = tuple(Row(found.key, found.name, _row_text(found)) for found in shown)
-    picture = annotated(
-        pixels, tuple(mark for _, mark in marks), card, rows, words.measured_with(evidence, item.entry.id)
-    )
+    note = words.measured_with(evidence, item.entry.id)
+    whole, alone = annotated(pixels, tuple(mark for _, mark in marks), card, rows, note)
     told = "; ".join(
         f"{found.key} {found.name}: {found.figures.lines[0]}" for found in shown if found.figures
     )
     alt = f"Photo {item.number} of {evidence.title} with dimension lines. {told}".strip()
-    return _picture(
-        f"photo-{item.number}.jpg",
-        picture,
-        alt,
-        f"Photo {item.number}: {tidy(bare_name(item.entry.file))}",
-        _FULL_MM,
+    file, name = f"photo-{item.number}.jpg", f"Photo {item.number}: {tidy(bare_name(item.entry.file))}"
+    return (
+        _picture(file, whole, alt, name, _FULL_MM),
+        _picture(file, alone, alt, f"{name}. {note}", _FULL_MM),
     )
 
 

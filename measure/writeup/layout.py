@@ -6,7 +6,10 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from measure.writeup.busy import BusyMap
-from measure.writeup.planar import Points, box, grown, hull, inside, overlap, strip
+from measure.writeup.planar import Points, Shapes, box, grown, hull, inside, overlap, strip
+
+# With more than these in one picture, figures and long lines would hide it: it shows keys alone.
+MOST_LABELS = 10
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,9 +81,9 @@ class Sheet:
         Where the photo shows more than background.
     unit_px : float
         Height of a line of text; gaps and arrows follow from it.
-    keep_off : tuple of (N, 2) arrays
-        Convex shapes that no text may cover.
-    parts, texts, lines : tuples of (N, 2) arrays
+    keep_off : Shapes
+        What no text may cover.
+    parts, texts, lines : Shapes
         Measured parts, and text and lines placed so far, which further lines should not cross.
     """
 
@@ -88,39 +91,29 @@ class Sheet:
     height_px: float
     busy: BusyMap
     unit_px: float
-    keep_off: tuple[Points, ...] = ()
-    parts: tuple[Points, ...] = ()
-    texts: tuple[Points, ...] = ()
-    lines: tuple[Points, ...] = ()
-    _bounds: Points = field(init=False)
-
-    def __post_init__(self) -> None:
-        bounds = [np.concatenate([shape.min(axis=0), shape.max(axis=0)]) for shape in self.keep_off]
-        object.__setattr__(self, "_bounds", np.array(bounds).reshape(-1, 4))
+    keep_off: Shapes = field(default_factory=Shapes)
+    parts: Shapes = field(default_factory=Shapes)
+    texts: Shapes = field(default_factory=Shapes)
+    lines: Shapes = field(default_factory=Shapes)
 
     def fits(self, shape_px: Points) -> bool:
         """Tell whether text may stand there."""
-        if not inside(shape_px, self.width_px, self.height_px, 0.3 * self.unit_px):
-            return False
-        low, high = shape_px.min(axis=0), shape_px.max(axis=0)
-        # Most shapes are far off: their bounds tell at once.
-        near = np.all((self._bounds[:, :2] < high) & (self._bounds[:, 2:] > low), axis=1)
-        return not any(overlap(shape_px, self.keep_off[index]) for index in np.flatnonzero(near))
+        within = inside(shape_px, self.width_px, self.height_px, 0.3 * self.unit_px)
+        return within and not self.keep_off.hits(shape_px)
 
     def without(self, *shapes_px: Points) -> "Sheet":
         """Return the sheet with more places taken."""
-        return replace(self, keep_off=self.keep_off + shapes_px)
+        return replace(self, keep_off=self.keep_off.with_more(*shapes_px))
 
     def holding(self, placed: "Placed", gap_px: float) -> "Sheet":
         """Return the sheet with a figure on it."""
         text = grown(placed.text_px, gap_px)
-        lines = _drawn_lines(placed)
         strips = tuple(strip(line[0], line[1], gap_px) for line in _lines(placed))
         return replace(
             self,
-            keep_off=(*self.keep_off, text, *strips),
-            texts=(*self.texts, text),
-            lines=self.lines + lines,
+            keep_off=self.keep_off.with_more(text, *strips),
+            texts=self.texts.with_more(text),
+            lines=self.lines.with_more(*_drawn_lines(placed)),
         )
 
 
@@ -141,12 +134,13 @@ def place(figures: tuple[Figure, ...], sheet: Sheet) -> tuple[Placed, ...]:
         text has no room the figure is tagged with its key.
     """
     gap_px = 0.25 * sheet.unit_px
+    crowded = len(figures) > MOST_LABELS
     parts = tuple(grown(hull(figure.part_px), gap_px) for figure in figures)
-    taken = replace(sheet.without(*parts), parts=parts)
+    taken = replace(sheet.without(*parts), parts=Shapes(parts))
     order = sorted(range(len(figures)), key=lambda i: (_length_px(figures[i]), i))
     found: dict[int, Placed] = {}
     for index in order:
-        placed = _best(figures[index], taken)
+        placed = _best(figures[index], taken, crowded=crowded)
         found[index] = placed
         taken = taken.holding(placed, gap_px)
     return tuple(found[index] for index in range(len(figures)))
@@ -156,28 +150,33 @@ def _length_px(figure: Figure) -> float:
     return float(np.hypot(*(figure.ends_px[1] - figure.ends_px[0])))
 
 
-def _best(figure: Figure, sheet: Sheet) -> Placed:
+def _best(figure: Figure, sheet: Sheet, *, crowded: bool) -> Placed:
     # Background first; then anything outside all measured points; then the key alone, which always fits.
-    for tagged, most_busy, whole in ((False, 0.02, False), (False, 1.0, True), (True, 1.0, False)):
-        offered = (
-            (cost + 4.0 * busy, place_no, placed)
-            for place_no, (cost, placed) in enumerate(_candidates(figure, sheet, tagged))
-            if (busy := sheet.busy.share(placed.text_px)) <= most_busy
-            and (not whole or not overlap(placed.text_px, sheet.busy.subject_px))
-        )
-        best = min(offered, default=None)
+    passes = ((False, 0.02, False), (False, 1.0, True), (True, 1.0, False))
+    for tagged, most_busy, whole in passes[-1:] if crowded else passes:
+        best, least = None, np.inf
+        for cost, placed in _candidates(figure, sheet, tagged):
+            if cost >= least:
+                break  # every cost to come is larger still
+            busy = sheet.busy.share(placed.text_px)
+            if busy > most_busy or (whole and overlap(placed.text_px, sheet.busy.subject_px)):
+                continue
+            total = cost + 4.0 * busy + _clutter(placed, sheet)
+            if total < least:
+                best, least = placed, total
         if best is not None:
-            return best[2]
+            return best
     return _anywhere(figure, sheet)
 
 
 def _candidates(figure: Figure, sheet: Sheet, tagged: bool) -> Iterator[tuple[float, Placed]]:
+    """Offer the places where text and lines fit, nearest to the part first."""
     size_px = figure.tag_px if tagged else figure.label_px
     makers = (_led,) if figure.pointed else (_beside, _led)
-    for maker in makers:
-        for cost, placed in maker(figure, sheet.unit_px, size_px, tagged):
-            if sheet.fits(placed.text_px) and _lines_fit(placed, sheet):
-                yield cost + _clutter(placed, sheet), placed
+    offers = [offer for maker in makers for offer in maker(figure, sheet.unit_px, size_px, tagged)]
+    for cost, placed in sorted(offers, key=lambda offer: offer[0]):
+        if sheet.fits(placed.text_px) and _lines_fit(placed, sheet):
+            yield cost, placed
 
 
 def _lines(placed: Placed) -> tuple[Points, ...]:
@@ -192,11 +191,10 @@ def _clutter(placed: Placed, sheet: Sheet) -> float:
     """Return the cost of lines over the subject, and across other figures and lines."""
     cost = 9.0 * sheet.busy.along(placed.line_px) if placed.line_px is not None else 0.0
     if placed.leader_px is not None:
-        cost += 4.0 * sum(overlap(placed.leader_px, part) for part in sheet.parts)
+        cost += 4.0 * sheet.parts.hits(placed.leader_px)
         cost += 2.0 * sheet.busy.along(placed.leader_px)
     for line in _drawn_lines(placed):
-        cost += 8.0 * sum(overlap(line, text) for text in sheet.texts)
-        cost += 2.0 * sum(overlap(line, other) for other in sheet.lines)
+        cost += 8.0 * sheet.texts.hits(line) + 2.0 * sheet.lines.hits(line) + 2.0 * sheet.parts.hits(line)
     return cost
 
 

@@ -17,7 +17,7 @@ from measure.writeup.blocks import (
     Picture,
     Table,
 )
-from measure.writeup.fonts import fallbacks, plain_font
+from measure.writeup.fonts import fallbacks, plain_font, unset_characters
 from measure.writeup.pdf_setting import FAMILY, SOFT, set_block
 
 if TYPE_CHECKING:
@@ -45,9 +45,11 @@ def page_pdf(document: Document, paper: str = "a4") -> bytes:
     """
     # The library logs every part of a drawing that it leaves out; what charts hold besides never shows.
     logging.getLogger("fpdf.svg").setLevel(logging.ERROR)
+    logging.getLogger("fpdf.output").setLevel(logging.ERROR)
     pdf = _opened(document, paper)
-    for place, block in enumerate(document.blocks):
-        set_block(pdf, block, document.blocks[place + 1 : place + 2])
+    blocks = (*document.blocks, *_unset_note(document))
+    for place, block in enumerate(blocks):
+        set_block(pdf, block, blocks[place + 1 : place + 2])
     data = bytes(pdf.output())
     if not document.date:
         # The library always writes a date; one that nobody recorded is blanked, at the same length.
@@ -68,7 +70,7 @@ def _opened(document: Document, paper: str) -> "FPDF":
             self.set_text_color(*SOFT)
             wide_mm = self.epw - 30.0
             self.cell(wide_mm, 5.0, _clipped(self, document.title, wide_mm), new_x="RIGHT")
-            self.cell(30.0, 5.0, f"{self.page_no()} of {{nb}}", align="R")
+            self.cell(30.0, 5.0, f"Page {self.page_no()} of {{nb}}", align="R")
 
     pdf = Paged(format=PAPERS[paper])
     pdf.set_margin(_MARGIN_MM)
@@ -97,6 +99,13 @@ def _add_fonts(pdf: "FPDF", document: Document) -> None:
     if names:
         pdf.set_fallback_fonts(names, exact_match=False)
     pdf.set_text_shaping(True)
+
+
+def _unset_note(document: Document) -> tuple[Block, ...]:
+    missing = unset_characters(words_of(document))
+    if not missing:
+        return ()
+    return (Paragraph(f"Characters that no font at hand could set here: {missing}.", "small"),)
 
 
 def words_of(document: Document) -> str:

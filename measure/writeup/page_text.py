@@ -24,7 +24,7 @@ def markdown(blocks: tuple[Block, ...]) -> str:
 def _textual(blocks: tuple[Block, ...]) -> list[Block]:
     """Return the blocks that are text, without headings that stand over pictures alone."""
     texts = [block for block in blocks if isinstance(block, Heading | Paragraph | Bullets | Facts | Table)]
-    kept = []
+    kept: list[Block] = []
     for block, after in zip(texts, [*texts[1:], None], strict=True):
         if isinstance(block, Heading) and (
             after is None or (isinstance(after, Heading) and after.level <= block.level)

@@ -151,8 +151,8 @@ def _grid(pdf: "FPDF", table: Table, size_pt: float) -> None:
 
 def _fitted(pdf: "FPDF", picture: Picture, most_mm: float) -> tuple[float, float]:
     wide, high = picture.size_px
-    # A tall picture must leave room for its caption.
-    width_mm = min(picture.width_mm, most_mm, (pdf.eph - 16.0) * wide / high)
+    # A tall picture must leave room for text above it and its caption.
+    width_mm = min(picture.width_mm, most_mm, 0.62 * pdf.eph * wide / high)
     return width_mm, width_mm * high / wide
 
 

@@ -59,7 +59,7 @@ def annotated(
     card: Card | None,
     rows: tuple[Row, ...],
     note: str,
-) -> Image.Image:
+) -> tuple[Image.Image, Image.Image]:
     """Draw dimensions on a photo and list them below it.
 
     Parameters
@@ -77,8 +77,8 @@ def annotated(
 
     Returns
     -------
-    PIL image
-        The photo with its longer side at 1600 px, and the list below.
+    PIL image, PIL image
+        The photo with its longer side at 1600 px and the list below; and the photo alone.
     """
     height, width = pixels_bgr.shape[:2]
     scale = LONG_SIDE_PX / max(height, width)
@@ -104,7 +104,8 @@ def annotated(
             scaled = (*scaled, _bar_mark(bar))
     draw_marks(pen, scaled, arrange(scaled, sheet), unit)
     legend.draw(pen, high)
-    return pen.finished()
+    whole = pen.finished()
+    return whole, whole.crop((0, 0, wide, high))
 
 
 def _scaled(mark: Mark, scale: float) -> Mark:

@@ -12,6 +12,7 @@ from measure.writeup.blocks import Chart
 from measure.writeup.charts import charts
 from measure.writeup.comparison import compare, comparison_document
 from measure.writeup.evidence import Evidence, bare_name
+from measure.writeup.fonts import unset_characters
 from measure.writeup.gathering import Gathered, gather
 from measure.writeup.illustrations import Illustrations, illustrate
 from measure.writeup.listing import long_listing, short_listing
@@ -154,13 +155,16 @@ def build(record: Path, options: Options) -> Built:
     files[MANIFEST] = manifest(
         files, tuple(specimens), show_card=options.show_card, paper=options.paper, date=options.date
     )
+    missing = unset_characters(files["listing-long.txt"].decode("utf-8"))
+    if missing:
+        remarks.append(f"No installed font has {missing}: install one, or mind the gaps in PDF and pictures.")
     return Built(files, evidence, drawn, (*remarks, *drawn.warnings))
 
 
 def _pages(
     evidence: Evidence, drawn: Illustrations, plots: tuple[Chart, ...], paper: str
 ) -> dict[str, bytes]:
-    sheet = evidence_sheet(evidence, drawn.photos, drawn.close_ups, plots)
+    sheet = evidence_sheet(evidence, drawn.plates, drawn.close_ups, plots)
     short, long = short_listing(evidence), long_listing(evidence)
     texts = {
         "listing-short.txt": plain_text(short),
@@ -182,7 +186,7 @@ def _comparison(
     one: tuple[Evidence, Illustrations], other: tuple[Evidence, Illustrations], paper: str
 ) -> dict[str, bytes]:
     comparison = compare(one[0], other[0])
-    document = comparison_document(comparison, one[1].photos, other[1].photos)
+    document = comparison_document(comparison, one[1].plates, other[1].plates)
     files = {
         "comparison.html": page_html(document).encode("utf-8"),
         "comparison.txt": plain_text(document.blocks).encode("utf-8"),

@@ -5,7 +5,7 @@ import io
 from collections.abc import Iterable
 
 from measure.writeup.comparison import Comparison
-from measure.writeup.evidence import Evidence
+from measure.writeup.evidence import LEFT_TO_RIGHT, Evidence
 from measure.writeup.words import foreign_parts
 
 _MARK = "\ufeff"
@@ -24,10 +24,11 @@ def _written(header: tuple[str, ...], rows: Iterable[tuple[object, ...]]) -> str
 
 
 def _cell(value: object) -> object:
+    if not isinstance(value, str):
+        return value
+    text = value.replace(LEFT_TO_RIGHT, "")
     # A name that begins like a formula would be run as one.
-    if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t"):
-        return "'" + value
-    return value
+    return "'" + text if text[:1] in ("=", "+", "-", "@") else text
 
 
 def findings_csv(specimens: tuple[Evidence, ...]) -> str:

@@ -61,7 +61,7 @@ PLATE = np.array(
 HOUSE = np.array([[125, -20], [185, -20], [185, 68.3], [125, 68.3]])
 
 
-def draw(view: View, *, digits: bool = True) -> np.ndarray:
+def draw(view: View, *, digits: bool = True, bits=()) -> np.ndarray:
     """Return the photo, BGR."""
     rng = np.random.default_rng(7)
     photo = np.full((view.height_px, view.width_px, 3), (168, 190, 205), np.float32)
@@ -74,9 +74,14 @@ def draw(view: View, *, digits: bool = True) -> np.ndarray:
             fill(
                 photo, view, np.array([[x, 28], [x + 2.4, 28], [x + 2.4, 34], [x, 34]]), 0.0, (240, 240, 240)
             )
-    fill(photo, view, HOUSE, 12.0, (60, 60, 170))
-    fill(photo, view, np.array([[135, -5], [175, -5], [175, 20], [135, 20]]), 12.0, (200, 220, 220))
-    fill(photo, view, PLATE, 14.0, (70, 120, 60))
+    for number, want in enumerate(bits):
+        (x0, y0), (x1, y1) = want.ends_mm
+        outline = np.array([[x0, y0 - 4], [x1, y1 - 4], [x1, y1 + 4], [x0, y0 + 4]])
+        fill(photo, view, outline, want.height_mm, (60 + 5 * number, 90, 170 - 4 * number))
+    if not bits:
+        fill(photo, view, HOUSE, 12.0, (60, 60, 170))
+        fill(photo, view, np.array([[135, -5], [175, -5], [175, 20], [135, 20]]), 12.0, (200, 220, 220))
+        fill(photo, view, PLATE, 14.0, (70, 120, 60))
     return cv2.GaussianBlur(photo, (0, 0), 0.8)
 
 
@@ -104,6 +109,18 @@ def rounded(corners_mm, radius_mm):
         centre = np.array([x, y]) + radius_mm * np.sign(np.array(corners_mm.mean(axis=0)) - [x, y])
         out.append(centre + radius_mm * np.column_stack([np.cos(turn), np.sin(turn)]))
     return np.concatenate(out)
+
+
+def thirty():
+    """Return thirty small parts around the card, with long names."""
+    spots = [(-55 + 47 * column, -52 + 30 * row) for row in range(8) for column in range(6)]
+    free = [(x, y) for x, y in spots if not (-25 < x < 95 and -10 < y < 66)]
+    words = ("starboard", "port", "forward", "after", "upper", "lower")
+    return tuple(
+        Wanted(None, None, f"Stanchion of the {words[i % 6]} deck rail, number {i + 1}, over paint",
+               ((x, y), (x + 14 + i * 0.5, y)), 3.0)
+        for i, (x, y) in enumerate(free[:30])
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -150,10 +167,10 @@ def specimen(
     sheet="saltmarsh-ferry",
     file="ferry.jpg",
     note="",
-    k=1.96,
+    bits=False,
 ) -> Specimen:
     """Take the photo, measure it, and return the record."""
-    write_photo(folder / file, view)
+    write_photo(folder / file, view, bits=spans if bits else ())
     photo = read_photo(folder / file)
     corners = view.project(CARD_MM)
     plane = fit_plane(view.camera(), ID1, corners, np.eye(8) * 0.15**2)
