@@ -12,6 +12,7 @@ from calibration.lens import Array
 from calibration.profile import Profile, ViewResidual
 
 MIN_VIEWS = 8
+_LEAST_CORNERS = 12  # of one photo
 # Corners of a good print in sharp photos: residual below this (common practice, no source).
 MOST_RMS_PX = 1.0
 # A board leans enough where the scale changes by this (log) from one side of it to the other.
@@ -54,6 +55,7 @@ def learn_profile(views: Sequence[BoardView], width_px: int, height_px: int) -> 
     Zhang, A flexible new technique for camera calibration, IEEE TPAMI 22(11), 2000.
     """
     size = (width_px, height_px)
+    views = [view for view in views if len(view.points_px) >= _LEAST_CORNERS]
     wanting = shortcomings(views, width_px, height_px)
     if wanting:
         raise ProfileError("these photos are no basis for a profile: " + "; ".join(wanting))
@@ -117,7 +119,8 @@ def _lean(view: BoardView) -> float:
 
 def _thinned(view: BoardView, most: int = 60) -> BoardView:
     step = max(1, len(view.points_px) // most)
-    return BoardView(view.name, view.points_mm[::step], view.points_px[::step])
+    # OpenCV takes no strided arrays.
+    return BoardView(view.name, view.points_mm[::step].copy(), view.points_px[::step].copy())
 
 
 @dataclass(frozen=True, slots=True, eq=False)

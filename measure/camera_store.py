@@ -100,8 +100,8 @@ def stored_camera(photo: "Photo", *, name: str | None = None, path: Path | None 
         camera = profile.camera(6 if photo.height_px > photo.width_px else 1)
     if (camera.width_px, camera.height_px) != (photo.width_px, photo.height_px):
         raise RecordError(
-            f"{photo.name}: {photo.width_px} x {photo.height_px} pixels, but the camera profile '{wanted}' is for"
-            f" {profile.width_px} x {profile.height_px}: use the uncropped photo"
+            f"{photo.name}: {photo.width_px} x {photo.height_px} pixels, but the camera profile '{wanted}' is"
+            f" for {profile.width_px} x {profile.height_px}: use the uncropped photo"
         )
     return camera
 

@@ -8,11 +8,13 @@ from measure.length import Length
 from measure.snapping import UsedPoint, snap_span
 from measure.span import measure_span
 from measure.span_requests import SpanRequest
+from measure.undecided import over_family
 from measure.units import format_fraction, format_inches, format_mm
 
 if TYPE_CHECKING:
     from calibration.photo import Photo
     from calibration.plane import Plane
+    from calibration.weak_plane import PlaneFamily
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,34 +28,53 @@ class MeasuredSpan:
 
 
 def measure_requests(
-    photo: "Photo", plane: "Plane", requests: Sequence[SpanRequest], *, snap: bool, click_std_px: float
+    photo: "Photo",
+    plane: "Plane",
+    requests: Sequence[SpanRequest],
+    *,
+    snap: bool,
+    click_std_px: float,
+    family: "PlaneFamily | None" = None,
 ) -> list[MeasuredSpan]:
-    """Measure spans on one plane; with `snap`, ends move to the clear edge beside them.
+    """Measure spans on one plane, or on all of a family; with `snap`, ends move to the edge beside them.
 
     Raises
     ------
     SpanError, GeometryError
         A span that can't be measured; the message starts with its name.
     """
-    return [_measure(photo, plane, request, snap=snap, click_std_px=click_std_px) for request in requests]
+    return [
+        _measure(photo, plane, request, snap=snap, click_std_px=click_std_px, family=family)
+        for request in requests
+    ]
 
 
 def _measure(
-    photo: "Photo", plane: "Plane", request: SpanRequest, *, snap: bool, click_std_px: float
+    photo: "Photo",
+    plane: "Plane",
+    request: SpanRequest,
+    *,
+    snap: bool,
+    click_std_px: float,
+    family: "PlaneFamily | None",
 ) -> MeasuredSpan:
     from calibration.errors import GeometryError
     from measure.errors import SpanError
     from measure.span_cautions import span_cautions
 
     points = snap_span(photo, request.p_px, snap=snap, click_std_px=click_std_px)
-    try:
-        length = measure_span(
+
+    def on(plane: "Plane") -> Length:
+        return measure_span(
             plane,
             [point.used_px for point in points],
             standoff_mm=request.standoff_mm,
             standoff_std_mm=request.standoff_std_mm,
             click_std_px=[point.std_px for point in points],
         )
+
+    try:
+        length = on(plane) if family is None else over_family(family, on)
     except (GeometryError, SpanError) as error:
         raise type(error)(f"{request.name}: {error}") from error
     cautions = span_cautions(

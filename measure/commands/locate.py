@@ -13,6 +13,7 @@ from measure.commands.options import (
     located,
     object_option,
     photo_argument,
+    source_options,
 )
 
 if TYPE_CHECKING:
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 @object_option
 @corners_option
 @corner_std_option
+@source_options
 @click.option(
     "--picture", metavar="OUT.png", type=click.Path(), help="Also draw the outline found on the photo."
 )
@@ -37,6 +39,7 @@ def command(
     corner_std_px: float,
     picture: str | None,
     as_json: bool,
+    **source: str | None,
 ) -> None:
     """Find the reference card or sheet in PHOTO and describe the plane it lies in.
 
@@ -45,12 +48,14 @@ def command(
       cardspan locate plate.jpg
       cardspan locate plate.jpg --object trading-metric
       cardspan locate plate.jpg --corners "1776,1362 2260,1395 2210,1679 1740,1660" --object id1
+      cardspan locate plate.jpg --object us-quarter --at "640,512"
+      cardspan locate plate.jpg --object rule-in16 --at "410,880 2950,905"
 
     Exit status: 0 found, 3 none found (the reason is printed), 4 the file is no photo.
     """
     from measure.head import head
 
-    image, location = located(photo, object_key, corners, corner_std_px)
+    image, location = located(photo, object_key, corners, corner_std_px, **source)
     if as_json:
         emit_json(head(image, location))
     for line in describe(image, location):

@@ -17,7 +17,9 @@ object_option = click.option(
     "object_key",
     metavar="KIND",
     help="What the reference is: id1 (bank card), a4, letter, trading (2.5 x 3.5 in), trading-metric"
-    " (63 x 88 mm), or WIDTHxHEIGHT in mm such as 85x55. Without it all known ones are looked for.",
+    " (63 x 88 mm), WIDTHxHEIGHT in mm such as 85x55, target (the printed target); with --at also a coin"
+    " such as us-quarter or euro-1, a rule (rule-mm, rule-cm, rule-in8, rule-in16, rule-in32), or a known"
+    " length such as length=120.5. Without it the target and all known cards are looked for.",
 )
 corners_option = click.option(
     "--corners",
@@ -38,13 +40,13 @@ json_option = click.option(
 )
 
 
-def parse_points(text: str, count: int, what: str) -> list[tuple[float, float]]:
+def parse_points(text: str, count: int | None, what: str) -> list[tuple[float, float]]:
     """Read ``"x,y x,y …"``.
 
     Raises
     ------
     click.BadParameter
-        Not `count` pairs of finite numbers.
+        Not `count` pairs of finite numbers (any number where None).
     """
     points = []
     for pair in text.replace(";", " ").split():
@@ -58,7 +60,7 @@ def parse_points(text: str, count: int, what: str) -> list[tuple[float, float]]:
                 f"{what}: '{pair}' is not a point; write x,y in pixels, such as 1204.5,388"
             )
         points.append(point)
-    if len(points) != count:
+    if count is not None and len(points) != count:
         raise click.BadParameter(
             f"{what}: {len(points)} points given, {count} needed, as x,y pairs with spaces between"
         )
@@ -81,12 +83,66 @@ def check_inside(points: list[tuple[float, float]], photo: "Photo", what: str) -
             )
 
 
-def located(photo_path: str, object_key: str | None, corners: str | None, corner_std_px: float) -> Any:
+def source_options(command: Any) -> Any:
+    """Add the options that sources of scale other than a card need."""
+    for option in reversed(_SOURCE_OPTIONS):
+        command = option(command)
+    return command
+
+
+_SOURCE_OPTIONS = (
+    click.option(
+        "--at",
+        metavar='"X,Y ..."',
+        help="Where the object is: one point in a coin or three on its rim, two far apart on a rule's"
+        " graduations, the two ends of a known length.",
+    ),
+    click.option("--nearer", metavar="X,Y", help="A point on the side that is nearer to the camera (coins)."),
+    click.option(
+        "--printed-mm",
+        metavar="ACROSSxDOWN",
+        help="Lengths of the printed target's two check rules as you measured them, such as 149.6x199.5.",
+    ),
+    click.option(
+        "--camera",
+        "camera_name",
+        metavar="NAME",
+        help="Use the camera profile of this name; else the one that the photo's Exif calls for, if any.",
+    ),
+)
+
+
+def located(
+    photo_path: str,
+    object_key: str | None,
+    corners: str | None,
+    corner_std_px: float,
+    *,
+    at: str | None = None,
+    nearer: str | None = None,
+    printed_mm: str | None = None,
+    camera_name: str | None = None,
+) -> Any:
     """Read the photo and find its reference; returns ``(photo, location)``."""
     from calibration import locate, read_photo
+    from measure.camera_store import stored_camera
+    from measure.source_marks import marks_from_texts
 
     photo = read_photo(photo_path)
     points = None
     if corners is not None:
         points = parse_points(corners, 4, "--corners")
-    return photo, locate(photo, object_key=object_key, corners_px=points, corner_std_px=corner_std_px)
+    marks = marks_from_texts(
+        at=None if at is None else parse_points(at, None, "--at"),
+        nearer=None if nearer is None else parse_points(nearer, 1, "--nearer")[0],
+        printed_mm=printed_mm,
+    )
+    camera = stored_camera(photo, name=camera_name)
+    return photo, locate(
+        photo,
+        object_key=object_key,
+        corners_px=points,
+        corner_std_px=corner_std_px,
+        camera=camera,
+        marks=marks,
+    )

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from measure.commands.common import EXIT_NO_ANSWER, emit_json, finish, say
+from measure.commands.kinds import run_kinds
 from measure.commands.options import (
     check_inside,
     corner_std_option,
@@ -15,6 +16,7 @@ from measure.commands.options import (
     object_option,
     parse_points,
     photo_argument,
+    source_options,
 )
 
 if TYPE_CHECKING:
@@ -61,6 +63,23 @@ if TYPE_CHECKING:
 @click.option(
     "--no-snap", is_flag=True, help="Use the points as given instead of moving them to the edge beside them."
 )
+@source_options
+@click.option(
+    "--kind",
+    type=click.Choice(["span", "gap", "round", "rise", "tip"]),
+    default="span",
+    show_default=True,
+    help="span: 2 points; gap between parallel edges: 2 points on each, or 1; round: 3 or more on a rim,"
+    " gives the diameter; rise: foot on the table, then top; tip: around a corner, 2 on each straight side,"
+    " gives its radius.",
+)
+@click.option(
+    "--lean-std-mm",
+    metavar="U",
+    type=click.FloatRange(min=0.0, min_open=True),
+    help="For a rise: how far the top may stand aside from straight above the foot; 1 mm where not given.",
+)
+@click.option("--difference", is_flag=True, help="Also give each later length minus the first.")
 @json_option
 def command(
     *,
@@ -74,7 +93,11 @@ def command(
     standoff_std_mm: float | None,
     click_std_px: float,
     no_snap: bool,
+    kind: str,
+    lean_std_mm: float | None,
+    difference: bool,
     as_json: bool,
+    **source: str | None,
 ) -> None:
     """Give the length between two points of PHOTO, as often as pairs of points are given.
 
@@ -86,20 +109,35 @@ def command(
       cardspan span plate.jpg "1204,388 2310,402"
       cardspan span plate.jpg "1204,388 2310,402" --standoff-mm 14 --standoff-std-mm 1.5
       cardspan span plate.jpg --spans spans.json --object id1 --json
+      cardspan span wheel.jpg --kind round "700,410 820,505 690,610"
+      cardspan span two.jpg "310,200 302,1400" "910,204 905,1370" --difference
 
     Exit status: 0 measured, 3 no reference in the photo, 4 the file is no photo.
     """
     from measure.head import head
     from measure.measuring import measure_requests, span_json
 
+    if kind != "span" or difference:
+        if spans_file is not None:
+            raise click.UsageError("--spans holds spans; give other kinds and differences as arguments")
+        found = located(photo, object_key, corners, corner_std_px, **source)
+        choices = {"snap": not no_snap, "click_std_px": click_std_px, "lean_std_mm": lean_std_mm}
+        heights = {"standoff_mm": standoff_mm, "standoff_std_mm": standoff_std_mm}
+        finish(run_kinds(found, kind, spans, choices | heights, difference=difference, as_json=as_json))
+        return
     requests = _requests(spans, spans_file, standoff_mm, standoff_std_mm)
-    image, location = located(photo, object_key, corners, corner_std_px)
+    image, location = located(photo, object_key, corners, corner_std_px, **source)
     for request in requests:
         check_inside(list(request.p_px), image, request.name)
     measured: list[MeasuredSpan] = []
     if location.plane is not None:
         measured = measure_requests(
-            image, location.plane, requests, snap=not no_snap, click_std_px=click_std_px
+            image,
+            location.plane,
+            requests,
+            snap=not no_snap,
+            click_std_px=click_std_px,
+            family=location.family,
         )
     if as_json:
         emit_json({**head(image, location), "spans": [span_json(item) for item in measured]})

@@ -1,0 +1,53 @@
+"""What a user says about a source of scale, from texts to values."""
+
+import re
+from typing import TYPE_CHECKING
+
+from measure.errors import SpanError
+
+if TYPE_CHECKING:
+    from calibration.sources import Marks
+
+_PRINTED = re.compile(r"^\s*(\d+(?:\.\d+)?)\s*(?:[xX×]\s*(\d+(?:\.\d+)?))?\s*(?:mm)?\s*$")
+
+
+def marks_from_texts(
+    *,
+    at: list[tuple[float, float]] | None = None,
+    nearer: tuple[float, float] | None = None,
+    printed_mm: str | None = None,
+) -> "Marks":
+    """Return the marks for a source of scale.
+
+    Parameters
+    ----------
+    at : list of points, optional
+        Where it is.
+    nearer : point, optional
+        A point on the side nearer to the camera.
+    printed_mm : str, optional
+        ``ACROSSxDOWN`` as measured on the printed target's check rules, or ``ACROSS`` alone.
+
+    Raises
+    ------
+    SpanError
+        The printed lengths can't be read.
+    ObjectError
+        They are not those of the check rules.
+    """
+    import numpy as np
+
+    from calibration.sources import Marks
+    from calibration.target_layout import print_scale
+
+    scale = None
+    if printed_mm is not None:
+        match = _PRINTED.match(printed_mm)
+        if match is None:
+            raise SpanError(f"--printed-mm: '{printed_mm}'; expected both lengths in mm, such as 149.6x199.5")
+        scale = print_scale(float(match[1]), float(match[2]) if match[2] else None)
+    return Marks(
+        None if at is None else np.array(at, dtype=float),
+        None if nearer is None else np.array(nearer, dtype=float),
+        scale,
+    )
