@@ -25,6 +25,7 @@ _LEAST_SHIFT_PX = 0.25
 _STEP_PX = 0.5
 _SOFTER = 1.6
 _SHADOW_PX = 2.5
+_MOVING_COST = 5.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +106,7 @@ def _face_edge(pixels: Pixels, side: EdgeFit, shift_px: float, view: _View) -> E
 
 
 def _misfits(profile: Array, offsets: Array, places: Array, shift_px: float, view: _View) -> Array:
-    """Chi-squared, (P,), of two blurred steps, at the face's edge and at the foot, with what is usual of rims."""
+    """Chi-squared, (P,), of two blurred steps at the face's edge and at the foot of the rim."""
     at_face = offsets[None] - places[:, None]
     beyond = at_face - shift_px
     outside = ndtr(beyond / view.sigma_px)
@@ -114,15 +115,16 @@ def _misfits(profile: Array, offsets: Array, places: Array, shift_px: float, vie
     design = np.stack([np.ones_like(beyond), ndtr(at_face / view.sigma_px), outside, shade, ramp], axis=2)
     # Sharpening and compression leave a few per cent of the step; a third of the samples are independent.
     variance = 3.0 * max(1.0, 0.03 * float(np.ptp(profile, axis=0).max())) ** 2
-    face = profile[:3].mean(axis=0)
-    # A rim is mostly about as bright as the face or darker, down to a third of its light.
-    spread, expected = 0.35 * face + 10.0, -0.2 * face
+    # Either step may be absent, but neither much exceeds what is seen.
+    spread = np.ptp(profile, axis=0) + 5.0
     normal = np.einsum("pmi,pmj->pij", design, design) / variance + 1e-9 * np.eye(5)
     right = np.einsum("pmi,mc->pci", design, profile) / variance
-    normal = np.repeat(normal[:, None], len(face), axis=1)
+    normal = np.repeat(normal[:, None], profile.shape[1], axis=1)
     normal[:, :, 1, 1] += 1.0 / spread**2
-    right[:, :, 1] += expected / spread**2
+    normal[:, :, 2, 2] += 1.0 / spread**2
     solution = np.linalg.solve(normal, right[..., None])[..., 0]
     left = profile.T[None] - np.einsum("pmi,pci->pcm", design, solution)
-    prior = ((solution[:, :, 1] - expected) / spread) ** 2
-    return np.asarray((left**2).sum(axis=(1, 2)) / variance + prior.sum(axis=1) / 3.0)
+    prior = (solution[:, :, 1] ** 2 + solution[:, :, 2] ** 2) / spread**2
+    # Where one step alone is seen it is taken for the face's, unless something speaks for the foot.
+    moved = np.clip(-places / max(shift_px, 1.0), 0.0, 1.0)
+    return np.asarray((left**2).sum(axis=(1, 2)) / variance + prior.sum(axis=1) / 3.0 + _MOVING_COST * moved)
