@@ -1,10 +1,12 @@
 """From a photo to the metric plane of the reference object in it, or the reason why there is none."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from numpy.typing import ArrayLike
 
 from calibration.camera import Camera, camera_from_photo
+from calibration.combine import combine_cards
 from calibration.errors import GeometryError
 from calibration.objects import CARD_OBJECTS, ID1, ReferenceObject, object_from_key
 from calibration.photo import Photo
@@ -129,3 +131,39 @@ def _with_plane(photo: Photo, camera: Camera, card: FoundCard, cautions: tuple[s
     every = (*card.cautions, *cautions, *outline_cautions(photo, card), *plane.cautions)
     card = replace(card, cautions=tuple(dict.fromkeys(every)))
     return Location(plane.camera, card, plane, card.cautions, None)
+
+
+def combined_location(
+    photo: Photo, first: Location, camera: Camera, more: Sequence[tuple[str, ArrayLike]]
+) -> Location:
+    """Combine a located card with further ones whose kinds and corners are given.
+
+    Parameters
+    ----------
+    photo : Photo
+        The photo.
+    first : Location
+        With a plane, from a card or sheet.
+    camera : Camera
+        The photo's camera as it was before the first fit.
+    more : sequence of (str, (4, 2) array)
+        Kind and corners of each further reference on the same table.
+
+    Raises
+    ------
+    ObjectError
+        An unknown kind.
+    GeometryError
+        Corners of no rectangle in view, or a first reference that isn't a card.
+    """
+    if first.found is None or first.family is not None or is_source(first.found.object.key):
+        raise GeometryError("only cards and sheets can be combined: name one with its corners as the first")
+    cards = [refine_corners(photo, corners, object_from_key(key), camera=camera) for key, corners in more]
+    combined = combine_cards(camera, [first.found, *cards])
+    cautions = (*first.cautions, *combined.plane.cautions, *combined.cautions)
+    return replace(
+        first,
+        camera=combined.plane.camera,
+        plane=combined.plane,
+        cautions=tuple(dict.fromkeys(cautions)),
+    )

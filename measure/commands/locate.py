@@ -1,7 +1,7 @@
 """`cardspan locate`: find the reference card and describe its plane."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -39,7 +39,7 @@ def command(
     corner_std_px: float,
     picture: str | None,
     as_json: bool,
-    **source: str | None,
+    **source: Any,
 ) -> None:
     """Find the reference card or sheet in PHOTO and describe the plane it lies in.
 

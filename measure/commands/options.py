@@ -92,6 +92,13 @@ def source_options(command: Any) -> Any:
 
 _SOURCE_OPTIONS = (
     click.option(
+        "--also",
+        metavar='"KIND X,Y X,Y X,Y X,Y"',
+        multiple=True,
+        help="A further card or sheet in the photo, its kind and corners; all are combined in one fit. One at"
+        " each end of a long part makes its length much better known.",
+    ),
+    click.option(
         "--at",
         metavar='"X,Y ..."',
         help="Where the object is: one point in a coin or three on its rim, two far apart on a rule's"
@@ -122,6 +129,7 @@ def located(
     nearer: str | None = None,
     printed_mm: str | None = None,
     camera_name: str | None = None,
+    also: tuple[str, ...] = (),
 ) -> Any:
     """Read the photo and find its reference; returns ``(photo, location)``."""
     from calibration import locate, read_photo
@@ -138,7 +146,7 @@ def located(
         printed_mm=printed_mm,
     )
     camera = stored_camera(photo, name=camera_name)
-    return photo, locate(
+    location = locate(
         photo,
         object_key=object_key,
         corners_px=points,
@@ -146,3 +154,18 @@ def located(
         camera=camera,
         marks=marks,
     )
+    return photo, _with_more(photo, location, camera, also)
+
+
+def _with_more(photo: "Photo", location: Any, camera: Any, also: tuple[str, ...]) -> Any:
+    """Combine the located reference with further ones given by kind and corners."""
+    if not also or location.plane is None:
+        return location
+    from calibration.camera import camera_from_photo
+    from calibration.locate import combined_location
+
+    more = []
+    for text in also:
+        key, _, rest = text.strip().partition(" ")
+        more.append((key, parse_points(rest, 4, f"--also {key}")))
+    return combined_location(photo, location, camera or camera_from_photo(photo), more)

@@ -97,7 +97,7 @@ def command(
     lean_std_mm: float | None,
     difference: bool,
     as_json: bool,
-    **source: str | None,
+    **source: Any,
 ) -> None:
     """Give the length between two points of PHOTO, as often as pairs of points are given.
 

@@ -192,3 +192,13 @@ def test_a_broken_store_is_refused_in_one_line(tmp_path, photo):
 def test_an_unknown_profile_is_refused(photo):
     done = run("locate", photo, "--camera", "nobody", code=1)
     assert "nobody" in str(done.exception)
+
+
+def test_a_second_card_by_its_corners_is_combined(photo):
+    ends = points([[30, 95], [90, 95]])
+    second = points([[0, 0], [85.6, 0], [85.6, 53.98], [0, 53.98]])
+    plain = ("span", photo, ends, "--object", "id1", "--corners", CORNERS, "--json")
+    alone = json.loads(run(*plain).stdout)["spans"][0]
+    both = json.loads(run(*plain, "--also", f"id1 {second}").stdout)["spans"][0]
+    assert both["length_mm"] == pytest.approx(60.0, abs=0.5)
+    assert both["standard_uncertainty_mm"] < alone["standard_uncertainty_mm"]
