@@ -85,9 +85,11 @@ def _compare(scene, located):
     tolerance = TOLERANCE_PX_12MP * np.sqrt(scene.width_px * scene.height_px / 12e6)
     kind = comparing.same_kind(found.object.key, truth.key)
     std = comparing.stated_log_scale_std(found)
+    near = error <= max(tolerance, TOLERANCE_OF_WIDTH * sides.max())
     wrong = error > WRONG_OF_WIDTH * sides.max() or abs(scale) > WRONG_SCALE
     return out | {
-        "found": bool(answered and kind and error <= max(tolerance, TOLERANCE_OF_WIDTH * sides.max())),
+        "found": bool(answered and kind and near),
+        "outline_right": bool(kind and near),
         "kind_right": kind,
         "corners_px": np.asarray(found.corners_px).tolist(),
         "corner_error_px": error,
@@ -97,7 +99,7 @@ def _compare(scene, located):
         "log_scale_std": std,
         "wrong": bool(wrong),
         "beyond_stated": bool(wrong and abs(scale) > 3 * std),
-        "right": bool(kind and not wrong),
+        "right": bool(kind and near),
     }
 
 

@@ -45,6 +45,9 @@ def summarise(records):
     lines = [r["line_corner_error_px"] for r in found if r["facts"]["sharp"]]
     return out | {
         "found": share_interval(len(found), n),
+        "outline_right_accepted_or_not": share_interval(
+            sum(bool(r.get("outline_right")) for r in records), n
+        ),
         "found_and_accepted": share_interval(sum(bool(r.get("accepted")) for r in found), n),
         "found_accepted_without_caution": share_interval(
             sum(not r["cautions"] for r in found if r["accepted"]), n

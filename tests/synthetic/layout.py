@@ -24,6 +24,7 @@ class Level:
     noise_dn, motion_px, items : upper and lower limits
     contrast_dn : least difference between the card's rim and the table, in the encoded picture
     rim_share : share of every side that must reach it
+    seen_dn, seen_share : the same in the finished picture, with all its light, shadow and covers
     """
 
     width_share: tuple[float, float]
@@ -35,13 +36,17 @@ class Level:
     contrast_dn: float
     rim_share: float
     quality: tuple[int, int]
+    seen_dn: float
+    seen_share: float
 
 
 LEVELS = {
-    "plain": Level((0.09, 0.85), (0, 40), (0.45, 1.1), (0.5, 2.0), 0.8, (0, 3), 45, 0.9, (85, 97)),
-    "clutter": Level((0.06, 0.7), (0, 50), (0.45, 1.5), (0.7, 3.0), 1.5, (5, 14), 25, 0.75, (80, 97)),
-    "hostile": Level((0.04, 0.6), (0, 60), (0.5, 2.2), (1.0, 5.0), 3.0, (12, 32), 14, 0.6, (75, 95)),
-    "none": Level((0.06, 0.6), (0, 50), (0.45, 1.8), (0.7, 4.0), 2.0, (3, 22), 0, 0.0, (75, 97)),
+    "plain": Level((0.09, 0.85), (0, 40), (0.45, 1.1), (0.5, 2.0), 0.8, (0, 3), 45, 0.9, (85, 97), 30, 0.8),
+    "clutter": Level(
+        (0.06, 0.7), (0, 50), (0.45, 1.5), (0.7, 3.0), 1.5, (5, 14), 25, 0.75, (80, 97), 15, 0.65
+    ),
+    "hostile": Level((0.04, 0.6), (0, 60), (0.5, 2.2), (1.0, 5.0), 3.0, (12, 32), 14, 0.6, (75, 95), 8, 0.5),
+    "none": Level((0.06, 0.6), (0, 50), (0.45, 1.8), (0.7, 4.0), 2.0, (3, 22), 0, 0.0, (75, 97), 0, 0.0),
 }
 
 

@@ -37,7 +37,11 @@ def stage(rng, level_name, card, view):
     _shine(canvas, rng, level_name, troubles)
     pixels, facts = _take(canvas, rng, level, facts)
     if outline is not None:
-        facts["side_contrast_dn"] = _side_contrast(canvas, card, pixels, facts["blur_px"])
+        steps = _side_contrast(canvas, card, pixels, facts["blur_px"])
+        least = max(level.seen_dn, 3 * facts["noise_dn"])
+        facts["side_contrast_dn"] = np.median(steps, axis=1).tolist()
+        facts["seen_share"] = (steps > least).mean(axis=1).tolist()
+        facts["fair"] = min(facts["seen_share"]) >= level.seen_share
     return pixels, facts
 
 
@@ -236,8 +240,9 @@ def _shine(canvas, rng, level_name, troubles):
 
 
 def _side_contrast(canvas, card, pixels, blur_px):
-    """Median step across each side in the finished picture, strongest channel, over twice the blur."""
+    """Size of the step across each side in the finished picture, strongest channel, at 60 places: (4, 60)."""
     reach = 2 * blur_px + 1
+    smooth = cv2.blur(pixels, (3, 3))
     corners = corner_points(card)
     middle = canvas.to_px(corners).mean(axis=0)
     out = []
@@ -248,9 +253,9 @@ def _side_contrast(canvas, card, pixels, blur_px):
         normal = normal if normal @ (px.mean(axis=0) - middle) > 0 else -normal
         low, high = (0, 0), (pixels.shape[1] - 1, pixels.shape[0] - 1)
         inside, outside = (np.clip(np.round(px + s * reach * normal), low, high).astype(int) for s in (-1, 1))
-        step = pixels[inside[:, 1], inside[:, 0]].astype(float) - pixels[outside[:, 1], outside[:, 0]]
-        out.append(float(np.abs(np.median(step, axis=0)).max()))
-    return out
+        step = smooth[inside[:, 1], inside[:, 0]].astype(float) - smooth[outside[:, 1], outside[:, 0]]
+        out.append(np.abs(step).max(axis=1))
+    return np.array(out)
 
 
 def _take(canvas, rng, level, facts):
