@@ -97,7 +97,7 @@ def _read_alternatives(fields: Fields, kind: Kind | None) -> tuple[str, ...]:
         return ()
     if "alternatives" not in fields.table:
         fields.fault("alternatives", "missing", 'the alternatives of the trait, such as ["round", "square"]')
-    elif words and (len(words) < 2 or len(set(words)) < len(words)):
+    elif (words or fields.table["alternatives"] == []) and len(set(words)) < max(2, len(words)):
         fields.fault("alternatives", "too few or repeated", "two or more different alternatives")
     for word in words:
         if word in (ABSENT.value, UNKNOWN.value, "other"):

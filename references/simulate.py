@@ -62,8 +62,10 @@ class Circumstances:
 
     Attributes
     ----------
+    looked_at : float
+        Share of the parts that are looked at.
     checked : float
-        Share of the features that are checked.
+        Share of the features that are checked on them.
     std_mm : (float, float)
         Standard uncertainties of lengths, drawn evenly in their logarithm between these.
     shared : (float, float)
@@ -72,7 +74,8 @@ class Circumstances:
         Number of photos that the parts are spread over.
     """
 
-    checked: float = 0.7
+    looked_at: float = 0.8
+    checked: float = 0.8
     std_mm: tuple[float, float] = (0.2, 2.0)
     shared: tuple[float, float] = (0.1, 0.9)
     photos: int = 2
@@ -109,14 +112,17 @@ def draw_findings(
     scale_errors = rng.standard_normal(how.photos)
     findings = []
     for part in sheet.parts:
-        if part.id not in truth.parts:
-            if rng.random() < how.checked:
-                findings.append(Finding(part.id, state="not present"))
+        if rng.random() > how.looked_at:
             continue
+        if part.id not in truth.parts:
+            findings.append(Finding(part.id, state="not present"))
+            continue
+        # Whoever looks at a part sees that it is there: what stays unknown must not depend on the truth.
+        findings.append(Finding(part.id))
         photo = int(rng.integers(how.photos))
+        draw = _Draw(sheet, truth.parts[part.id], how, options, rng)
         for feature in part.features:
             if rng.random() < how.checked:
-                draw = _Draw(sheet, truth.parts[part.id], how, options, rng)
                 findings.append(draw.finding(part, feature, photo, float(scale_errors[photo])))
     return findings
 

@@ -1,0 +1,96 @@
+"""The next check: gain against a direct sum, and what the sheet forbids."""
+
+import dataclasses
+
+import numpy as np
+import pytest
+
+from references import Finding, judge, shipped_sheet
+from references.conformity import conformance_probability
+from references.values import Counts, Range, Traits
+from tests.references.making import count, dimension, length, sheet, trait
+
+FERRY = shipped_sheet("saltmarsh-ferry")
+
+
+def entropy(p):
+    p = np.asarray(p)
+    return float(-(p[p > 0] * np.log2(p[p > 0])).sum())
+
+
+def test_the_gain_of_a_trait_is_the_expected_drop_in_entropy():
+    stamps = trait("stamp", ("none", "present"), a="none", b=Traits({"present": 0.85, "none": 0.15}))
+    given = sheet({"hull": [stamps]}, recast_rate=0.0, missing_rate=0.0)
+    check = judge(given, []).next_checks[0]
+    left = total = 0.0
+    for word in ("none", "present", "other"):
+        belief = judge(given, [Finding("hull", "stamp", word)])
+        # Chance of the word under each release: 5 % swapped, 1 % strangers, 2 % misread.
+        genuine = {"a": {"none": 1.0}, "b": {"present": 0.85, "none": 0.15}}
+        seen = {
+            r: sum(s * (0.98 if w == word else 0.01) for w, s in shares.items())
+            for r, shares in genuine.items()
+        }
+        other = {"a": "b", "b": "a"}
+        chance = sum(0.5 * (0.94 * seen[r] + 0.05 * seen[other[r]] + 0.01 / 3) for r in "ab")
+        left += chance * entropy(list(belief.posterior.values()))
+        total += chance
+    assert total == pytest.approx(1, abs=1e-9)
+    assert check.expected_gain_bits == pytest.approx(1 - left, abs=1e-6)
+
+
+def test_a_check_that_needs_a_part_taken_off_is_not_advised_where_it_must_stay():
+    clips = dataclasses.replace(count("clips", a=2, b=3), part_off=True)
+    given = sheet({"plate": [clips, dimension("width", a=Range(100, 103), b=Range(101, 104))]})
+    plate = given.parts[0]
+    free = judge(given, [])
+    assert free.next_checks[0].feature == "clips"
+    assert "has to come off" in free.next_checks[0].text
+    fixed = dataclasses.replace(given, parts=(dataclasses.replace(plate, keep_in_place=True),))
+    assert "clips" not in [check.feature for check in judge(fixed, []).next_checks]
+
+
+def test_only_a_forbidden_check_is_said_to_be_the_one():
+    clips = dataclasses.replace(count("clips", a=2, b=3), part_off=True)
+    given = sheet({"plate": [clips]})
+    fixed = dataclasses.replace(given, parts=(dataclasses.replace(given.parts[0], keep_in_place=True),))
+    reasons = " ".join(judge(fixed, []).reasons)
+    assert (
+        "Only Plate, clips could separate A from B: the part must come off, and the sheet says to leave it."
+        in reasons
+    )
+
+
+def test_releases_that_no_check_separates_are_named():
+    given = sheet({"plate": [count("clips", a=2, b=2)]})
+    assert "No check in this sheet can separate A from B." in judge(given, []).reasons
+
+
+def test_the_handling_note_goes_with_the_advice():
+    check = next(check for check in judge(FERRY, []).next_checks if check.part == "bow-plate")
+    assert "The clips are brittle: measure it in place." in check.text
+
+
+def test_the_uncertainty_needed_is_half_the_gap_between_the_ranges():
+    check = next(check for check in judge(FERRY, []).next_checks if check.feature == "width")
+    assert check.needed_uncertainty_mm == pytest.approx((176.0 - 161.5) / 2)
+    u = check.needed_uncertainty_mm / 1.96
+    assert conformance_probability(176.0 - 1.96 * u, u, 158.5, 161.5) <= 0.0251
+
+
+def test_a_poor_length_is_worth_measuring_again():
+    verdict = judge(FERRY, [length("wheelhouse", "height", 85.2, 3.0, 2.0)])
+    assert any(check.feature == "height" and "again" in check.text for check in verdict.next_checks)
+
+
+def test_a_made_check_is_not_advised_again():
+    verdict = judge(FERRY, [Finding("lifeboat", "screws", 4), length("wheelhouse", "height", 88.0)])
+    assert not {"screws", "height"} & {check.feature for check in verdict.next_checks}
+
+
+def test_a_rare_alternative_is_a_smaller_gain_than_a_sure_one():
+    sure = sheet({"hull": [count("rivets", a=2, b=5)]})
+    rare = sheet({"hull": [count("rivets", a=2, b=Counts({2: 0.8, 5: 0.2}))]})
+    assert (
+        judge(sure, []).next_checks[0].expected_gain_bits > judge(rare, []).next_checks[0].expected_gain_bits
+    )
