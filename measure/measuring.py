@@ -77,8 +77,12 @@ def _measure(
         length = on(plane) if family is None else over_family(family, on)
     except (GeometryError, SpanError) as error:
         raise type(error)(f"{request.name}: {error}") from error
+    unstated = request.standoff_mm == 0.0 and request.standoff_std_mm is None
     cautions = span_cautions(
-        plane, [point.used_px for point in points], length, standoff_mm=request.standoff_mm
+        plane,
+        [point.used_px for point in points],
+        length,
+        standoff_mm=None if unstated else request.standoff_mm,
     )
     return MeasuredSpan(request, points, length, tuple(cautions))
 

@@ -53,7 +53,8 @@ def measure_span(
     Raises
     ------
     SpanError
-        The points coincide, or a stand-off reaches the camera.
+        The points coincide or lie outside the photo, a stand-off reaches the camera, or an uncertainty is
+        negative.
     GeometryError
         A point lies beyond the plane's horizon.
     """
@@ -63,9 +64,11 @@ def measure_span(
     heights, own_heights = _heights(plane, standoff_mm)
     if standoff_std_mm is None:
         standoff_std_mm = default_standoff_std_mm(plane)
+    clicks = np.broadcast_to(np.asarray(click_std_px, dtype=float), (2,))
+    if not (standoff_std_mm >= 0.0 and np.all(clicks >= 0.0)):
+        raise SpanError("the uncertainties of the points and of the stand-off must be numbers from 0 up")
     plane.to_mm(points, heights)
     _check_inside(plane, points)
-    clicks = np.broadcast_to(np.asarray(click_std_px, dtype=float), (2,))
     lifts = standoff_std_mm * (np.eye(2) if own_heights else np.ones((1, 2)))
     name = span_id or "span-{:.2f}-{:.2f}-{:.2f}-{:.2f}".format(*points.ravel())
     own = [OwnInput(f"click-{number}", CLICK) for number in range(1, 5)]

@@ -160,6 +160,12 @@ def test_a_stand_off_beyond_the_camera_is_refused() -> None:
         measure_span(plane(), ends(0.0, 0.0), standoff_mm=600.0)
 
 
+@pytest.mark.parametrize("wrong", [{"click_std_px": -1.0}, {"standoff_std_mm": float("nan")}])
+def test_impossible_uncertainties_are_refused(wrong: dict[str, float]) -> None:
+    with pytest.raises(SpanError, match="from 0 up"):
+        measure_span(plane(), ends(0.0, 0.0), **wrong)
+
+
 def test_points_of_a_horizon_are_refused() -> None:
     low = fit_plane(CAMERA, ID1, seen(CARD, turned(75.0, 0.0, 0.0), np.array([-40.0, 500.0, 900.0])), COV)
     with pytest.raises(GeometryError, match="horizon"):
