@@ -8,22 +8,25 @@ from tests.synthetic.optics import to_linear
 from tests.synthetic.raster import coverage, rounded_rectangle_sdf, sample_face, soft_step
 
 
-def draw_card(canvas, card, face, *, light=(0.5, 0.3), shadow=0.35, rim_bgr=(150, 150, 150)):
+def draw_card(canvas, card, face, *, light=(0.5, 0.3), shadow=0.35, rim_bgr=(150, 150, 150), bend=None):
     """Shadow and foot on the table (Z = thickness), then the upper face at Z = 0."""
     corners = corner_points(card)
     foot = corners + (0, 0, card.thickness_mm)
     shape = (0.0, 0.0, card.width_mm, card.height_mm, card.corner_radius_mm)
     if shadow > 0:
-        _contact_shadow(canvas, card, shape, foot, light, shadow)
+        _contact_shadow(canvas, card, shape, foot, light, shadow, bend)
     levels = [corners + (0, 0, share * card.thickness_mm) for share in (1.0, 0.66, 0.33, 0.0)]
-    roi = canvas.roi_of(canvas.to_px(np.concatenate(levels)))
-    mm = canvas.plane(0.0, roi)
+    margin = 4 if bend is None else int(0.03 * canvas.camera.width_px)
+    roi = canvas.roi_of(canvas.to_px(np.concatenate(levels)), margin)
+    mm = canvas.plane(0.0, roi, bend)
     top = coverage(rounded_rectangle_sdf(mm, *shape))
     whole = top
     for below in levels[:3]:
         # the union of two edges in one pixel is the greater cover, not the sum: blending one over the other
         # would move the edge outwards wherever the rim is hidden
-        whole = np.maximum(whole, coverage(rounded_rectangle_sdf(canvas.plane(below[0, 2], roi), *shape)))
+        whole = np.maximum(
+            whole, coverage(rounded_rectangle_sdf(canvas.plane(below[0, 2], roi, bend), *shape))
+        )
     x0, y0, x1, y1 = roi
     part = canvas.light[y0:y1, x0:x1]
     part *= 1 - whole[..., None]
@@ -31,16 +34,17 @@ def draw_card(canvas, card, face, *, light=(0.5, 0.3), shadow=0.35, rim_bgr=(150
     part += top[..., None] * sample_face(face, mm, 0.0, 0.0, card.width_mm, card.height_mm)
 
 
-def _contact_shadow(canvas, card, shape, foot, light, strength):
-    reach = 6 + 4 * card.thickness_mm
+def _contact_shadow(canvas, card, shape, foot, light, strength, bend):
+    lift = card.thickness_mm + (0 if bend is None else 0.4 * abs(bend.bow_mm))
+    reach = 6 + 4 * lift
     grown = foot + np.array([[-1, -1, 0], [1, -1, 0], [1, 1, 0], [-1, 1, 0]]) * reach
     roi = canvas.roi_of(canvas.to_px(grown))
-    mm = canvas.plane(card.thickness_mm, roi)
+    mm = canvas.plane(card.thickness_mm, roi, bend)
     x, y, w, h, radius = shape
-    shift = np.asarray(light) * max(card.thickness_mm, 0.25)
+    shift = np.asarray(light) * max(lift, 0.25)
     cast = rounded_rectangle_sdf(mm, x + shift[0], y + shift[1], w, h, max(radius, 0.3))
     near = rounded_rectangle_sdf(mm, x, y, w, h, max(radius, 0.3))
-    penumbra = 0.15 + 0.35 * card.thickness_mm
+    penumbra = 0.15 + 0.35 * lift
     ambient = np.exp(-np.maximum(near, 0) / np.float32(0.6 + card.thickness_mm)) * np.float32(0.45 * strength)
     canvas.darken(roi, (1 - np.float32(strength) * soft_step(cast, penumbra)) * (1 - ambient))
 

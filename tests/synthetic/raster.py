@@ -29,13 +29,17 @@ class Canvas:
         x1, y1 = min(hi[0], self.camera.width_px), min(hi[1], self.camera.height_px)
         return (x0, y0, x1, y1) if x1 - x0 > 2 and y1 - y0 > 2 else None
 
-    def plane(self, z_mm, roi):
-        """Plane coordinates (h, w, 2) in mm of the pixels of roi."""
+    def plane(self, z_mm, roi, bend=None):
+        """Plane coordinates (h, w, 2) in mm of the pixels of roi; on the bent surface if there is one."""
         x0, y0, x1, y1 = roi
         nodes = self.rays[
             y0 // GRID_STEP : (y1 - 1) // GRID_STEP + 3, x0 // GRID_STEP : (x1 - 1) // GRID_STEP + 3
         ]
         mm, _ = self.pose.plane_nodes(nodes, z_mm)
+        if bend is not None:
+            flat, per_mm = mm, self.pose.plane_nodes(nodes, z_mm - 1.0)[0] - mm
+            for _ in range(5):  # the ray meets the surface where its height is that of the point it meets
+                mm = flat + bend.height(mm)[..., None] * per_mm
         return upsample(
             mm, (x0 % GRID_STEP, y0 % GRID_STEP, x1 - x0 + x0 % GRID_STEP, y1 - y0 + y0 % GRID_STEP)
         )

@@ -1,8 +1,8 @@
 """Photos with known truth: a card of standard size among other things, or no such card.
 
-Version 4. (2: decoys of the table patterns no longer have the proportions of a sheet; grain, shaded boxes.
+Version 5. (2: decoys of the table patterns no longer have the proportions of a sheet; grain, shaded boxes.
 3: fingers over corners, other cards cut off by the picture's edge.
-4: a photo in which half of some side cannot be seen at all is drawn again.)
+4: a photo in which half of some side cannot be seen at all is drawn again. 5: sheets and cards are bowed.)
 
 ``make_scene(seed, level)`` gives the same photo for the same arguments. Levels: 'plain' (card plainly
 visible), 'clutter' (ordinary clutter), 'hostile' (many shapes, low contrast, covered corner, glare, hard
@@ -23,11 +23,12 @@ import cv2
 import numpy as np
 
 from calibration.objects import object_from_key
+from tests.synthetic.bend import draw_bend
 from tests.synthetic.layout import KINDS, LEVELS, corner_points, draw_spans, draw_view
 from tests.synthetic.photo_file import jpeg_file
 from tests.synthetic.staging import stage
 
-VERSION = 4
+VERSION = 5
 SEEDED_AS = 3  # so that a photo which was fair before has not changed
 MOST_ATTEMPTS = 8
 TUNING_SEEDS = range(0, 10_000)
@@ -48,6 +49,8 @@ class Scene:
         Virtual corners, corner 0 -> corner 1 being the width.
     line_corners_px : (4, 2) array or None
         Where straight lines fitted to the (slightly bent) sides meet: what an exact line fit would report.
+    outline_px : (4 x 41, 2) array or None
+        Points along the sides, bent as the lens and the sheet bend them.
     matrix, distortion : (3, 3) array, (k1, k2, p1, p2, k3)
         Intrinsics, as OpenCV has them.
     rotation, translation_mm
@@ -67,6 +70,7 @@ class Scene:
     object_key: str | None
     corners_px: np.ndarray | None
     line_corners_px: np.ndarray | None
+    outline_px: np.ndarray | None
     matrix: np.ndarray
     distortion: tuple[float, float, float, float, float]
     rotation: np.ndarray
@@ -80,18 +84,6 @@ class Scene:
     def focal_px(self):
         """True focal length."""
         return float(self.matrix[0, 0])
-
-    @property
-    def outline_px(self):
-        """(4 x 41, 2) points along the sides, bent as the lens bends them; None without a card."""
-        if self.object_key is None:
-            return None
-        corners = corner_points(object_from_key(self.object_key))
-        ends = zip(corners, np.roll(corners, -1, axis=0), strict=True)
-        xyz = np.concatenate([a + np.linspace(0, 1, 41)[:, None] * (b - a) for a, b in ends])
-        rotation, _ = cv2.Rodrigues(self.rotation)
-        lens = np.array(self.distortion)
-        return cv2.projectPoints(xyz, rotation, self.translation_mm, self.matrix, lens)[0].reshape(-1, 2)
 
     @property
     def pixels_bgr(self):
@@ -130,11 +122,12 @@ def _attempt(rng, seed, level, object_key, megapixels):
     card = object_from_key(object_key or drawn)
     view = draw_view(rng, LEVELS[level], card, megapixels)
     spans = draw_spans(rng, view, card)
-    pixels, facts = stage(rng, level, card, view)
-    return _packed(rng, seed, level, card, view, spans, pixels, facts)
+    bend = draw_bend(np.random.default_rng([SEEDED_AS, 77, seed]), card)
+    pixels, facts = stage(rng, level, card, view, bend)
+    return _packed(rng, seed, level, card, view, bend, spans, pixels, facts)
 
 
-def _packed(rng, seed, level, card, view, spans, pixels, facts):
+def _packed(rng, seed, level, card, view, bend, spans, pixels, facts):
     has_focal = rng.random() < 0.8
     turned = (
         int(rng.choice([1, 6, 6, 8])) if pixels.shape[0] > pixels.shape[1] else int(rng.choice([1, 1, 1, 3]))
@@ -143,7 +136,10 @@ def _packed(rng, seed, level, card, view, spans, pixels, facts):
     stated = view.focal_35mm_mm if has_focal else None
     jpeg = jpeg_file(pixels, quality, focal_35mm_mm=stated, orientation=turned)
     shown = level != "none"
-    corners = view.camera.project(view.pose.to_camera(corner_points(card)))
+    flat = corner_points(card)
+    corners = view.camera.project(view.pose.to_camera(bend.raised(flat, curled=False)))
+    sides = [_side_px(view, bend, flat[i], flat[(i + 1) % 4], 0.0) for i in range(4)]
+    facts |= {"bow_mm": bend.bow_mm, "curl_mm": bend.curl_mm}
     facts |= {
         "tilt_deg": view.tilt_deg,
         "quality": quality,
@@ -158,7 +154,8 @@ def _packed(rng, seed, level, card, view, spans, pixels, facts):
         height_px=view.camera.height_px,
         object_key=card.key if shown else None,
         corners_px=corners if shown else None,
-        line_corners_px=_line_corners(view, card) if shown else None,
+        outline_px=np.concatenate(sides) if shown else None,
+        line_corners_px=_line_corners(view, bend, flat) if shown else None,
         matrix=view.camera.matrix,
         distortion=(view.camera.k1, 0.0, 0.0, 0.0, 0.0),
         rotation=view.pose.rotation,
@@ -170,12 +167,16 @@ def _packed(rng, seed, level, card, view, spans, pixels, facts):
     )
 
 
-def _line_corners(view, card):
+def _side_px(view, bend, a, b, margin):
+    """Points along the side from a to b, leaving out this share at both ends."""
+    along = a + np.linspace(margin, 1 - margin, 41)[:, None] * (b - a)
+    return view.camera.project(view.pose.to_camera(bend.raised(along, curled=margin == 0)))
+
+
+def _line_corners(view, bend, points):
     lines = []
-    points = corner_points(card)
     for a, b in zip(points, np.roll(points, -1, axis=0), strict=True):
-        along = a + np.linspace(0.05, 0.95, 61)[:, None] * (b - a)
-        px = view.camera.project(view.pose.to_camera(along))
+        px = _side_px(view, bend, a, b, 0.05)
         centre = px.mean(axis=0)
         _, _, axes = np.linalg.svd(px - centre)
         lines.append(np.append(axes[1], -axes[1] @ centre))

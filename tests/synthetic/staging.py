@@ -13,7 +13,7 @@ from tests.synthetic.raster import Canvas, lay_table, polygon_coverage
 TROUBLES = ("low contrast", "covered corner", "glare", "hard shadow", "support", "uneven light")
 
 
-def stage(rng, level_name, card, view):
+def stage(rng, level_name, card, view, bend):
     """Compose and develop the photo; returns the upright 8-bit picture and the facts of its difficulty."""
     level = LEVELS[level_name]
     canvas = Canvas(view.camera, view.pose)
@@ -33,11 +33,11 @@ def stage(rng, level_name, card, view):
         clutter.draw_item(canvas, item, table_z)
     facts = {"table": kind, "troubles": troubles, "items": [i.kind for i in items], "px_per_mm": px_per_mm}
     if level_name != "none":
-        facts |= _lay_card(canvas, rng, card, px_per_mm, choice, troubles, lamp)
+        facts |= _lay_card(canvas, rng, card, px_per_mm, choice, troubles, lamp, bend)
     _shine(canvas, rng, level_name, troubles)
     pixels, facts = _take(canvas, rng, level, facts)
     if outline is not None:
-        steps = _side_contrast(canvas, card, pixels, facts["blur_px"])
+        steps = _side_contrast(canvas, card, bend, pixels, facts["blur_px"])
         least = max(level.seen_dn, 3 * facts["noise_dn"])
         facts["side_contrast_dn"] = np.median(steps, axis=1).tolist()
         facts["seen_share"] = (steps > least).mean(axis=1).tolist()
@@ -169,10 +169,12 @@ def _clear(canvas, item, table_z, outline):
     return area <= 0
 
 
-def _lay_card(canvas, rng, card, px_per_mm, choice, troubles, lamp):
+def _lay_card(canvas, rng, card, px_per_mm, choice, troubles, lamp, bend):
     face, style = choice["face"], choice["style"]
     rim = np.clip(np.asarray(face[1, 1], float) * rng.uniform(0.6, 1.0), 0, 255)
-    card_drawing.draw_card(canvas, card, face, light=lamp["shift"], shadow=lamp["shadow"], rim_bgr=rim)
+    card_drawing.draw_card(
+        canvas, card, face, light=lamp["shift"], shadow=lamp["shadow"], rim_bgr=rim, bend=bend
+    )
     if "glare" in troubles:
         card_drawing.add_glare(canvas, card, rng, rng.uniform(0.15, 0.9))
     visible = np.ones(4)
@@ -239,7 +241,7 @@ def _shine(canvas, rng, level_name, troubles):
         canvas.light *= (1 - rng.uniform(0.3, 0.65) * cv2.resize(shade, (width, height)))[..., None]
 
 
-def _side_contrast(canvas, card, pixels, blur_px):
+def _side_contrast(canvas, card, bend, pixels, blur_px):
     """Size of the step across each side in the finished picture, strongest channel, at 60 places: (4, 60)."""
     reach = 2 * blur_px + 1
     smooth = cv2.blur(pixels, (3, 3))
@@ -247,7 +249,7 @@ def _side_contrast(canvas, card, pixels, blur_px):
     middle = canvas.to_px(corners).mean(axis=0)
     out = []
     for a, b in zip(corners, np.roll(corners, -1, axis=0), strict=True):
-        px = canvas.to_px(a + np.linspace(0.1, 0.9, 60)[:, None] * (b - a))
+        px = canvas.to_px(bend.raised(a + np.linspace(0.1, 0.9, 60)[:, None] * (b - a)))
         along = (px[-1] - px[0]) / np.linalg.norm(px[-1] - px[0])
         normal = np.array([along[1], -along[0]])
         normal = normal if normal @ (px.mean(axis=0) - middle) > 0 else -normal

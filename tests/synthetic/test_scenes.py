@@ -6,12 +6,13 @@ import pytest
 from scipy import ndimage
 
 from calibration.objects import object_from_key
+from tests.synthetic.bend import Bend, draw_bend
 from tests.synthetic.card import draw_card
 from tests.synthetic.clutter import ODD_ASPECTS
 from tests.synthetic.layout import LEVELS, corner_points, draw_view
 from tests.synthetic.optics import TO_LINEAR, blur
 from tests.synthetic.raster import Canvas
-from tests.synthetic.scenes import HELD_OUT_SEEDS, TUNING_SEEDS, make_scene
+from tests.synthetic.scenes import HELD_OUT_SEEDS, SEEDED_AS, TUNING_SEEDS, make_scene
 
 STANDARD_ASPECTS = (85.60 / 53.98, 88.9 / 63.5, 88 / 63, 297 / 210, 279.4 / 215.9)
 
@@ -27,20 +28,21 @@ def crossings_px(light, points, normals, level):
     return t[i - 1] + (level - low) / (high - low) * (t[1] - t[0])
 
 
-@pytest.mark.parametrize("seed", [3, 11, 42])
-def test_step_edges_lie_where_opencv_projects_them(seed):
+@pytest.mark.parametrize(("seed", "bow_mm"), [(3, 0.0), (11, 0.0), (42, 3.0)])
+def test_step_edges_lie_where_opencv_projects_them(seed, bow_mm):
     card = object_from_key("id1")
+    bend = Bend(card.width_mm, card.height_mm, bow_mm, 0.4)
     view = draw_view(np.random.default_rng(seed), LEVELS["clutter"], card, 2.0)
     canvas = Canvas(view.camera, view.pose)
     bright = float(TO_LINEAR[230])
     canvas.light[:] = bright  # the card's rim has the table's colour, so only the upper face makes edges
-    draw_card(canvas, card, np.full((8, 8, 3), 60, np.uint8), shadow=0.0, rim_bgr=(230, 230, 230))
+    draw_card(canvas, card, np.full((8, 8, 3), 60, np.uint8), shadow=0.0, rim_bgr=(230,) * 3, bend=bend)
     inside = float(canvas.light.min())
     light = blur(canvas.light, 0.8, (0, 0))[..., 1]
     corners = corner_points(card)
     rotation, _ = cv2.Rodrigues(view.pose.rotation)
     for a, b in zip(corners, np.roll(corners, -1, axis=0), strict=True):
-        along = a + np.linspace(0.15, 0.85, 40)[:, None] * (b - a)
+        along = bend.raised(a + np.linspace(0.15, 0.85, 40)[:, None] * (b - a))
         distortion = np.array([view.camera.k1, 0, 0, 0, 0])
         px, _ = cv2.projectPoints(along, rotation, view.pose.translation_mm, view.camera.matrix, distortion)
         px = px.reshape(-1, 2)
@@ -60,9 +62,12 @@ def test_same_seed_gives_the_same_file():
 def test_truth_agrees_with_opencv_projection():
     scene = make_scene(8, "hostile", megapixels=0.4)
     card = object_from_key(scene.object_key)
+    flat = corner_points(card)
     rotation, _ = cv2.Rodrigues(scene.rotation)
+    bend = draw_bend(np.random.default_rng([SEEDED_AS, 77, 8]), card)
+    corners = np.column_stack([flat[:, :2], -bend.height(flat[:, :2], curled=False)])
     px, _ = cv2.projectPoints(
-        corner_points(card), rotation, scene.translation_mm, scene.matrix, np.array(scene.distortion)
+        corners, rotation, scene.translation_mm, scene.matrix, np.array(scene.distortion)
     )
     np.testing.assert_allclose(px.reshape(-1, 2), scene.corners_px, atol=1e-6)
     assert scene.pixels_bgr.shape[:2] == (scene.height_px, scene.width_px)
