@@ -1,10 +1,20 @@
 """Boils the records of a finder benchmark down to the figures that are promised."""
 
+import re
 from itertools import pairwise
 
 import numpy as np
 
 BINS = (0.0, 0.2, 0.4, 0.6, 0.8, 0.9, 0.95, 0.98, 0.995, 1.0001)
+
+
+# Cautions about something else than whether the outline, its kind and its scale are right.
+ELSEWHERE = re.compile(r"focal length|lens may bend|digital zoom|seems cropped")
+
+
+def warned(record):
+    """Whether a caution bears on the outline, the kind or the scale."""
+    return any(not ELSEWHERE.search(text) for text in record["cautions"])
 
 
 def share_interval(hits, total):
@@ -25,7 +35,7 @@ def summarise(records):
     n = len(records)
     answered = [r for r in records if r["answered"]]
     accepted = [r for r in answered if r.get("accepted")]
-    silent = [r for r in accepted if not r["cautions"]]
+    silent = [r for r in accepted if not warned(r)]
     out = {
         "photos": n,
         "crashes": sum("crash" in r for r in records),
@@ -50,7 +60,7 @@ def summarise(records):
         ),
         "found_and_accepted": share_interval(sum(bool(r.get("accepted")) for r in found), n),
         "found_accepted_without_caution": share_interval(
-            sum(not r["cautions"] for r in found if r["accepted"]), n
+            sum(not warned(r) for r in found if r["accepted"]), n
         ),
         "wrong_accepted": share_interval(_wrong(accepted), n),
         "wrong_accepted_without_caution": share_interval(_wrong(silent), n),
