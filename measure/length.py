@@ -194,6 +194,15 @@ def mean_length(lengths: Sequence[Length]) -> Length:
     return total.scaled(1.0 / len(lengths))
 
 
+def _of_one_card(length: Length) -> Length:
+    """Return the length with its card's size named without the photo."""
+    parts = {
+        key.rpartition(":")[2] if part.source == "card size" else key: part
+        for key, part in length.contributions.items()
+    }
+    return Length(length.value_mm, parts, length.coverage_factor)
+
+
 def combined_length(lengths: Sequence[Length]) -> tuple[Length, float]:
     """Combine measurements of one length, from several photos or references, by their uncertainties.
 
@@ -205,7 +214,9 @@ def combined_length(lengths: Sequence[Length]) -> tuple[Length, float]:
     Returns
     -------
     combined : Length
-        Generalised least squares: weights from the full covariance, what is shared kept shared.
+        Generalised least squares: weights from the full covariance, what is shared kept shared. The size of
+        the card counts as shared by all photos, since people photograph with the card they have; where the
+        cards differ, the uncertainty is a little too large.
     chi2 : float
         Disagreement; about len(lengths) - 1 where they agree within their uncertainties.
 
@@ -217,6 +228,7 @@ def combined_length(lengths: Sequence[Length]) -> tuple[Length, float]:
 
     if not lengths:
         raise ValueError("a combination needs at least one length")
+    lengths = [_of_one_card(length) for length in lengths]
     keys = sorted({key for length in lengths for key in length.contributions})
     effect = np.array(
         [

@@ -88,6 +88,20 @@ def test_what_two_photos_share_is_not_averaged_away() -> None:
     assert combined_length([one, two])[0].standard_uncertainty_mm == pytest.approx(hypot(0.2, 0.1 / sqrt(2)))
 
 
+def test_the_cards_size_is_one_error_in_all_its_photos() -> None:
+    photos = [
+        Length(
+            228.0,
+            {
+                f"photo-{i}:card-size-1": Contribution("card size", True, 0.2),
+                f"photo-{i}:click-1": Contribution("click", False, 0.1),
+            },
+        )
+        for i in (1, 2)
+    ]
+    assert combined_length(photos)[0].standard_uncertainty_mm == pytest.approx(hypot(0.2, 0.1 / sqrt(2)))
+
+
 def test_repeats_that_scatter_as_stated_are_just_averaged() -> None:
     readings = [length(228.0 + d, 0.3, f"click-{d}") for d in (-0.1, 0.0, 0.1)]
     assert repeated(readings).standard_uncertainty_mm == pytest.approx(0.3 / sqrt(3))
