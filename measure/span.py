@@ -41,8 +41,8 @@ def measure_span(
     p_px : (2, 2) array
         The two end points in pixels.
     standoff_mm : float or pair of floats
-        Height of the span above the card's face, toward the camera; a pair gives each end its own, and the
-        result is then the distance in space.
+        Height of the span above the card's face, toward the camera. A pair of different heights gives each
+        end its own, with its own error, and the result is then the distance in space.
     standoff_std_mm : float, optional
         Standard uncertainty of the stand-off, of each one where there are two; 1 mm where not given.
     click_std_px : float or pair of floats
@@ -173,4 +173,5 @@ def _heights(plane: Plane, standoff_mm: float | Sequence[float]) -> tuple[Array,
             f"a stand-off of {heights.max():g} mm reaches the camera, "
             f"which is {plane.distance_mm:.0f} mm above the card: give the height of the edge above the card"
         )
-    return heights, given.shape == (2,)
+    # The same height twice is one statement about one plane: its error lifts both ends together.
+    return heights, bool(heights[0] != heights[1])

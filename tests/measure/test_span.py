@@ -40,6 +40,11 @@ def test_ends_of_two_heights_give_the_distance_in_space() -> None:
     assert sum("standoff" in key for key in length.contributions) == 2
 
 
+def test_one_height_named_twice_is_one_height() -> None:
+    once, twice = (measure_span(plane(), ends(24.0, 24.0), standoff_mm=h) for h in (24.0, (24.0, 24.0)))
+    assert once.standard_uncertainty_mm == twice.standard_uncertainty_mm
+
+
 def test_swapping_the_ends_changes_nothing() -> None:
     one, other = (measure_span(plane(), ends(0.0, 0.0)[order]) for order in ([0, 1], [1, 0]))
     assert one.value_mm == pytest.approx(other.value_mm)
