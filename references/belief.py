@@ -1,7 +1,7 @@
 """Exact probabilities of release, origin of each part, and recast, from all findings together."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,85 +10,23 @@ from numpy.typing import NDArray
 from references.counts_traits import Given
 from references.finding import PartFindings
 from references.fit import feature_likelihood, length_model
+from references.fit_together import can_join, single_reading_likelihoods
 from references.options import JudgeOptions
 from references.origins import origin_shares
 from references.photo_errors import MANY_READINGS, PhotoNodes, SpreadReading, photo_groups
+from references.posterior import Belief, PartBelief
 from references.sheet import Sheet
 
 Array = NDArray[np.float64]
+Key = tuple[str, str]
 
 LEAST = 1e-300
+JOINED = 8
+"""Lengths computed in one go: many enough to save calls, few enough to stay in the processor's cache."""
 FEWEST_SHRINK_NODES = 6
 MOST_SHRINK_NODES = 40
 MOST_SHRINK_NODES_MANY = 12
 """With many readings the evidence is overwhelming long before the nodes matter."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class PartBelief:
-    """Where one part comes from.
-
-    Origins stand in the order: each release (genuine), each release (a recast copy of it), none of them.
-
-    Attributes
-    ----------
-    genuine : (releases, 2 releases + 1) array
-        Joint probability of the specimen's release and the part's origin, on a specimen that is no recast.
-    recast : same shape
-        The same on a specimen that is a recast as a whole.
-    likelihood : (2 releases + 1,) array
-        Likelihood of the part's own findings under each origin, scale errors as the other parts leave them;
-        relative to the largest.
-    """
-
-    genuine: Array
-    recast: Array
-    likelihood: Array
-
-    @property
-    def origin(self) -> Array:
-        """Probability of each origin; a part of a recast specimen counts among the recasts."""
-        releases = self.genuine.shape[0]
-        total: Array = self.genuine.sum(axis=0)
-        copies = self.recast.sum(axis=0)
-        total[releases : 2 * releases] += copies[:releases] + copies[releases : 2 * releases]
-        total[-1] += copies[-1]
-        return total
-
-    @property
-    def foreign(self) -> float:
-        """Probability that the part does not come from the specimen's own release."""
-        own = np.trace(self.genuine) + np.trace(self.recast)
-        return float(max(0.0, 1.0 - own))
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Belief:
-    """What the findings say.
-
-    Attributes
-    ----------
-    posterior : (releases,) array
-        Probability of each release of the specimen.
-    recast : float
-        Probability that the specimen, as far as measured, is a recast copy.
-    shrink, shrink_std : float
-        Mean and standard deviation of the copy's shrinkage, as a share, if it is one.
-    own_parts : float
-        Probability that every part seen belongs to the specimen's release.
-    parts : tuple of PartBelief or None
-        One per part of the sheet; None where the part was not seen or is not present.
-    log_evidence : float
-        Natural logarithm of the probability density of all findings under the sheet.
-    """
-
-    posterior: Array
-    recast: float
-    shrink: float
-    shrink_std: float
-    own_parts: float
-    parts: tuple[PartBelief | None, ...]
-    log_evidence: float
 
 
 def weigh(sheet: Sheet, parts: Sequence[PartFindings], options: JudgeOptions) -> Belief:
@@ -200,7 +138,32 @@ class _Weighing:
         count = len(self.releases)
         return whole if only is None else whole + float(only.genuine[:, count : 2 * count].sum())
 
-    def part_factors(self, position: int, shares: Array, group: PhotoNodes) -> "_PartFactors":
+    def likelihoods(self, group: PhotoNodes) -> dict[Key, Array]:
+        """Return the likelihood of every feature found on the parts of a group, by part and feature."""
+        found = [(self.parts[p].part.id, each) for p in group.parts for each in self.parts[p].features]
+        plain = [
+            (part, each)
+            for part, each in found
+            if len(each.readings) == 1 and can_join(self.models[part, each.feature.id])
+        ]
+        likelihoods: dict[Key, Array] = {}
+        for start in range(0, len(plain), JOINED):
+            keys = [(part, each.feature.id) for part, each in plain[start : start + JOINED]]
+            readings = [each.readings[0] for _, each in plain[start : start + JOINED]]
+            shifts, models = group.shifts_mm(readings), [self.models[key] for key in keys]
+            together = single_reading_likelihoods(models, readings, shifts, self.shrink, self.given.options)
+            likelihoods.update(zip(keys, together, strict=True))
+        for part, each in found:
+            key = part, each.feature.id
+            if key not in likelihoods:
+                shifts = group.shifts_mm(each.readings)
+                model = self.models.get(key)
+                likelihoods[key] = feature_likelihood(each, model, shifts, self.shrink, given=self.given)
+        return likelihoods
+
+    def part_factors(
+        self, position: int, shares: Array, group: PhotoNodes, likelihoods: Mapping[Key, Array]
+    ) -> "_PartFactors":
         """Return what a part's findings say, at every node of its group."""
         part = self.parts[position]
         count = len(self.releases)
@@ -209,7 +172,7 @@ class _Weighing:
         if not part.present:
             gone = np.maximum(1 - shares.sum(axis=1), LEAST)[:, None, None]
             return _PartFactors(gone, np.ones((1, 1, 1)), None, 0.0)
-        likelihood, log_scale = self._part_likelihood(part, group)
+        likelihood, log_scale = self._part_likelihood(part, likelihoods)
         shape = (count, self.shrink.size, group.weights.size)
         by_origin = self._with_copies(np.broadcast_to(likelihood, (count + 1, *shape[1:])))
         absent = [index for index, release in enumerate(self.releases) if part.part.absent_from(release)]
@@ -219,17 +182,14 @@ class _Weighing:
         own /= factor
         return _PartFactors(factor, own, by_origin, log_scale)
 
-    def _part_likelihood(self, part: PartFindings, group: PhotoNodes) -> tuple[Array, float]:
+    def _part_likelihood(self, part: PartFindings, likelihoods: Mapping[Key, Array]) -> tuple[Array, float]:
         """Return the likelihood of a part's findings by (release or stranger, s, n), and its log scale."""
         likelihood = np.ones((len(self.releases) + 1, 1, 1))
         log_scale = 0.0
         for findings in part.features:
-            model = self.models.get((part.part.id, findings.feature.id))
-            shifts = group.shifts_mm(findings.readings)
-            factor = feature_likelihood(findings, model, shifts, self.shrink, given=self.given)
+            factor = likelihoods[part.part.id, findings.feature.id]
             largest = float(factor.max())
-            factor *= 1 / largest
-            likelihood = likelihood * factor
+            likelihood = likelihood * (factor * (1 / largest))
             log_scale += math.log(largest)
         return likelihood, log_scale
 
@@ -264,8 +224,9 @@ class _Group:
         self.nodes = nodes
         members = [run.parts[position].part for position in nodes.parts]
         self.shares = [origin_shares(run.sheet, part, run.options) for part in members]
+        likelihoods = run.likelihoods(nodes)
         self.factors = [
-            run.part_factors(position, shares, nodes)
+            run.part_factors(position, shares, nodes, likelihoods)
             for position, shares in zip(nodes.parts, self.shares, strict=True)
         ]
         shape = (len(run.releases), run.shrink.size, nodes.weights.size)

@@ -34,7 +34,7 @@ def count_likelihood(feature: Feature, counts: Sequence[int], given: Given) -> A
     shares = [_count_shares(feature.by_release[release]) for release in given.releases]
     known = sorted({count for share in shares for count in share}) or [0]
     stranger = dict.fromkeys(range(max(0, known[0] - 2), known[-1] + 3), 1.0)
-    return np.array([_discrete(share or stranger, counts, miscount) for share in (*shares, stranger)])
+    return _each_once([share or stranger for share in (*shares, stranger)], counts, miscount)
 
 
 def _count_shares(value: Value) -> Mapping[int, float]:
@@ -59,11 +59,22 @@ def trait_likelihood(feature: Feature, words: Sequence[str], given: Given) -> Ar
     shares: list[Mapping[str, float]] = [
         _trait_shares(feature.by_release[release]) for release in given.releases
     ]
-    return np.array([_discrete(share or everything, words, misread) for share in (*shares, everything)])
+    return _each_once([share or everything for share in (*shares, everything)], words, misread)
 
 
 def _trait_shares(value: Value) -> Mapping[str, float]:
     return value.frequencies if isinstance(value, Traits) else {}
+
+
+def _each_once(
+    shares: Sequence[Mapping[K, float]], seen: Sequence[K], mistake: Callable[[K, K], float]
+) -> Array:
+    """Return the probability of what was seen under each distribution; releases often share one."""
+    keys = [tuple(share.items()) for share in shares]
+    found = {
+        key: _discrete(share, seen, mistake) for key, share in dict(zip(keys, shares, strict=True)).items()
+    }
+    return np.array([found[key] for key in keys])
 
 
 def _discrete(shares: Mapping[K, float], seen: Sequence[K], mistake: Callable[[K, K], float]) -> float:

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from references.belief import Belief
 from references.conformity import conformance_probability
 from references.counts_traits import Given, count_likelihood, trait_likelihood
 from references.finding import FeatureFindings, PartFindings, Reading
@@ -15,6 +14,7 @@ from references.lengths import format_pair, format_value
 from references.options import JudgeOptions
 from references.origins import origin_shares
 from references.part_verdict import FITS_WITHIN, PartVerdict
+from references.posterior import Belief
 from references.sheet import Feature, Part, Sheet
 from references.values import Counts, Traits, Value, shares_of
 from references.words import feature_name, join, names, percent, span_text
@@ -199,8 +199,8 @@ class Explainer:
 
     def uncertainty_reasons(self, candidates: Sequence[str]) -> list[str]:
         """Say of each length that leaves open releases undivided what uncertainty would divide them."""
-        reasons = []
-        for part in self.parts:
+        reasons: list[str] = []
+        for part in self.parts if len(candidates) > 1 else ():
             for findings in part.features:
                 if findings.readings:
                     reasons += self._uncertainty_reason(part.part, findings, candidates)

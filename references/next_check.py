@@ -8,13 +8,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from references.belief import Belief, PartBelief
 from references.counts_traits import Given, count_likelihood, trait_likelihood
 from references.explain import smallest_gap
 from references.finding import OTHER, FeatureFindings, PartFindings
 from references.fit import LengthModel, length_model
 from references.options import JudgeOptions
 from references.origins import origin_shares
+from references.posterior import Belief, PartBelief
 from references.sheet import Feature, Part, Sheet
 from references.values import Counts, Marker, Traits, shares_of
 from references.words import feature_name, join, names

@@ -1,5 +1,7 @@
 """Where a part may come from, before anything is found out about it."""
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -17,13 +19,34 @@ def origin_shares(sheet: Sheet, part: Part, options: JudgeOptions) -> Array:
     (releases, 2 releases + 1) array
         One row for each release of the specimen; a row adds up to the probability that the part is there.
     """
-    has = np.array([not part.absent_from(release) for release in sheet.release_ids])
-    prior = np.array([release.prior for release in sheet.releases]) * has
-    others = np.where(np.eye(len(has), dtype=bool), 0.0, prior)
+    has = tuple(not part.absent_from(release) for release in sheet.release_ids)
+    prior = tuple(release.prior for release in sheet.releases)
+    return _shares(
+        has,
+        prior,
+        swap=sheet.swap_rate,
+        missing=sheet.missing_rate,
+        recast=sheet.recast_rate,
+        none=options.none_rate,
+    )
+
+
+@lru_cache(maxsize=256)
+def _shares(
+    has: tuple[bool, ...],
+    priors: tuple[float, ...],
+    *,
+    swap: float,
+    missing: float,
+    recast: float,
+    none: float,
+) -> Array:
+    present = np.array(has)
+    others = np.where(np.eye(len(has), dtype=bool), 0.0, np.array(priors) * present)
     total = others.sum(axis=1, keepdims=True)
-    swapped = np.divide(sheet.swap_rate * others, total, out=np.zeros_like(others), where=total > 0)
-    own = np.diag((1 - sheet.swap_rate * (total[:, 0] > 0) - options.none_rate) * has)
-    releases = own + swapped
-    stranger = np.full((len(has), 1), options.none_rate)
-    shares = [releases * (1 - sheet.recast_rate), releases * sheet.recast_rate, stranger]
-    return np.asarray(np.hstack(shares) * (1 - sheet.missing_rate))
+    swapped = np.divide(swap * others, total, out=np.zeros_like(others), where=total > 0)
+    releases = np.diag((1 - swap * (total[:, 0] > 0) - none) * present) + swapped
+    stranger = np.full((len(has), 1), none)
+    shares = np.hstack([releases * (1 - recast), releases * recast, stranger]) * (1 - missing)
+    shares.setflags(write=False)
+    return np.asarray(shares)

@@ -6,12 +6,12 @@ from typing import Any, Literal
 
 import numpy as np
 
-from references.belief import Belief, PartBelief
 from references.conformity import conformance_probability
 from references.counts_traits import Given, count_likelihood, trait_likelihood
 from references.finding import FeatureFindings, PartFindings, Reading
 from references.fit import length_model
 from references.options import JudgeOptions
+from references.posterior import Belief, PartBelief
 from references.sheet import Feature, Part, Sheet
 from references.values import Counts, Traits
 

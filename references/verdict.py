@@ -4,12 +4,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from references.belief import Belief, weigh
+from references.belief import weigh
 from references.explain import Explainer
 from references.finding import Finding, PartFindings, sort_findings
 from references.next_check import NextCheck, rank_checks, separations
 from references.options import DEFAULT_OPTIONS, JudgeOptions
 from references.part_verdict import PartVerdict, judge_parts
+from references.posterior import Belief
 from references.sheet import Sheet
 
 Outcome = Literal["release", "mixed", "recast", "cannot tell"]

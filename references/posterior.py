@@ -1,0 +1,75 @@
+"""What the findings say: probabilities of release, of each part's origin, and of a recast."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PartBelief:
+    """Where one part comes from.
+
+    Origins stand in the order: each release (genuine), each release (a recast copy of it), none of them.
+
+    Attributes
+    ----------
+    genuine : (releases, 2 releases + 1) array
+        Joint probability of the specimen's release and the part's origin, on a specimen that is no recast.
+    recast : same shape
+        The same on a specimen that is a recast as a whole.
+    likelihood : (2 releases + 1,) array
+        Likelihood of the part's own findings under each origin, scale errors as the other parts leave them;
+        relative to the largest.
+    """
+
+    genuine: Array
+    recast: Array
+    likelihood: Array
+
+    @property
+    def origin(self) -> Array:
+        """Probability of each origin; a part of a recast specimen counts among the recasts."""
+        releases = self.genuine.shape[0]
+        total: Array = self.genuine.sum(axis=0)
+        copies = self.recast.sum(axis=0)
+        total[releases : 2 * releases] += copies[:releases] + copies[releases : 2 * releases]
+        total[-1] += copies[-1]
+        return total
+
+    @property
+    def foreign(self) -> float:
+        """Probability that the part does not come from the specimen's own release."""
+        own = np.trace(self.genuine) + np.trace(self.recast)
+        return float(max(0.0, 1.0 - own))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Belief:
+    """What the findings say.
+
+    Attributes
+    ----------
+    posterior : (releases,) array
+        Probability of each release of the specimen.
+    recast : float
+        Probability that the specimen, as far as measured, is a recast copy.
+    shrink, shrink_std : float
+        Mean and standard deviation of the copy's shrinkage, as a share, if it is one.
+    own_parts : float
+        Probability that every part seen belongs to the specimen's release.
+    parts : tuple of PartBelief or None
+        One per part of the sheet; None where the part was not seen or is not present.
+    log_evidence : float
+        Natural logarithm of the probability density of all findings under the sheet.
+    """
+
+    posterior: Array
+    recast: float
+    shrink: float
+    shrink_std: float
+    own_parts: float
+    parts: tuple[PartBelief | None, ...]
+    log_evidence: float
