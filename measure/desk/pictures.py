@@ -24,7 +24,7 @@ from calibration.exif import facts_from_exif
 from calibration.photo import FORMATS, MAX_MEGAPIXELS, Photo, decode_photo, turn_upright
 from measure.desk.tiles import COARSE_LEVEL, TILE_PX, Pyramid
 
-_MOST_TOUCHED_BYTES = 48 * 2**20
+_MOST_TOUCHED_BYTES = 24 * 2**20
 _REDUCED = cv2.IMREAD_REDUCED_COLOR_8 | cv2.IMREAD_IGNORE_ORIENTATION
 
 

@@ -3,6 +3,7 @@
 import contextlib
 import ipaddress
 import socket
+import sys
 import threading
 import time
 import webbrowser
@@ -20,6 +21,7 @@ LOOPBACK = "127.0.0.1"
 # A shared desk that nobody has used for this long closes its door to the network.
 SHARE_IDLE_S = 30 * 60
 _LIFE_CHECK_S = 15.0
+_SWITCH_S = 0.0005
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +100,8 @@ class Server:
         """Serve until stopped; `told` gets a line when sharing ends by itself."""
         if self._shared_host is not None:
             threading.Thread(target=self._watch, args=(told,), daemon=True).start()
+        # While a photo is searched for its card, answers must not wait their turn for long.
+        sys.setswitchinterval(_SWITCH_S)
         try:
             self._server.run(sockets=self._sockets)
         finally:

@@ -1,9 +1,10 @@
 """How quick and how large the desk is, in headless Chromium: ``python -m tests.bench.desk [--runs N]``.
 
-Opens a 12- and a 48-megapixel photo and prints, for each, the median over the runs of: the time from the page's
-opening to its first view of the photo, the time from a pointer's move to the new length on the page, the frames
-while zooming, and the memory. Memory is the proportional set size (PSS) of every process of the browser, and of the
-server, so that pages which processes share count once.
+Opens a 12- and a 48-megapixel photo and prints, for each, the median over the runs of: the time from the
+page's opening to its first view of the photo, the time from a pointer's move to the new length on the page,
+the frames while zooming, and the memory. Memory is the proportional set size (PSS), so that what processes
+share counts once: of the process that holds the page, of all the browser's processes, of those before any page
+was open, and of the server.
 """
 
 import argparse
@@ -15,11 +16,10 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
 import cv2
 from playwright.sync_api import Browser, Page, sync_playwright
@@ -44,6 +44,8 @@ class Figures:
     card_s: float = 0.0
     drags_ms: list[float] = field(default_factory=list)
     frames_ms: list[float] = field(default_factory=list)
+    page_mb: float = 0.0
+    blank_mb: float = 0.0
     browser_mb: float = 0.0
     server_mb: float = 0.0
     server_peak_mb: float = 0.0
@@ -85,6 +87,11 @@ def pss_mb(pid: int) -> float:
     return int(found[1]) / 1024 if found else 0.0
 
 
+def is_renderer(pid: int) -> bool:
+    """Tell whether a process of the browser shows a page."""
+    return b"--type=renderer" in Path(f"/proc/{pid}/cmdline").read_bytes()
+
+
 def peak_mb(pid: int) -> float:
     """Return the largest resident set that the process has had."""
     found = re.search(r"VmHWM:\s+(\d+)", Path(f"/proc/{pid}/status").read_text())
@@ -115,9 +122,12 @@ def first_view_ms(page: Page) -> float:
     return float(at)
 
 
-def until(page: Page, script: str) -> None:
+def until(page: Page, script: str, most_s: float = 60.0) -> None:
     """Wait for something in the page."""
+    end = time.monotonic() + most_s
     while not page.evaluate(f"() => {script}"):
+        if time.monotonic() > end:
+            raise TimeoutError(script)
         time.sleep(0.02)
 
 
@@ -157,7 +167,11 @@ def frames(page: Page) -> list[float]:
           window.frames_ms = [];
           window.zooming = true;
           let last = performance.now();
-          const next = (now) => { frames_ms.push(now - last); last = now; if (zooming) requestAnimationFrame(next); };
+          const next = (now) => {
+            frames_ms.push(now - last);
+            last = now;
+            if (zooming) requestAnimationFrame(next);
+          };
           requestAnimationFrame(next);
         }"""
     )
@@ -172,6 +186,9 @@ def frames(page: Page) -> list[float]:
 def once(browser: Browser, browser_pid: int, photo: Path, folder: Path) -> Figures:
     """Measure one run."""
     figures = Figures()
+    browser.new_page().goto("about:blank")
+    time.sleep(1.0)
+    figures.blank_mb = sum(map(pss_mb, family(browser_pid)))
     with serving(photo, folder) as (link, server_pid):
         start = time.monotonic()
         context = browser.new_context(viewport={"width": 1280, "height": 800})
@@ -191,7 +208,9 @@ def once(browser: Browser, browser_pid: int, photo: Path, folder: Path) -> Figur
         figures.drags_ms = drags(page, 120)
         figures.frames_ms = frames(page)
         time.sleep(1.0)
-        figures.browser_mb = sum(map(pss_mb, family(browser_pid)))
+        sizes_mb = {pid: pss_mb(pid) for pid in family(browser_pid)}
+        figures.browser_mb = sum(sizes_mb.values())
+        figures.page_mb = max(size for pid, size in sizes_mb.items() if is_renderer(pid))
         figures.server_mb = pss_mb(server_pid)
         figures.server_peak_mb = peak_mb(server_pid)
         context.close()
@@ -207,25 +226,29 @@ def percentile(values: list[float], share: float) -> float:
 def report(megapixels: int, runs: list[Figures]) -> str:
     """Return the medians over the runs as text."""
 
-    def middle(value: Any) -> float:
+    def middle(value: Callable[[Figures], float]) -> float:
         return statistics.median(value(one) for one in runs)
 
-    slow = middle(lambda one: 100 * sum(f > 33.4 for f in one.frames_ms) / len(one.frames_ms))
-    return "\n".join(
-        [
-            f"{megapixels} megapixels, median of {len(runs)} runs",
-            f"  first view, desk just started    {middle(lambda one: one.cold_view_ms):7.0f} ms",
-            f"  first view, desk already open    {middle(lambda one: one.warm_view_ms):7.0f} ms",
-            f"  card found after                 {middle(lambda one: one.card_s):7.1f} s",
-            f"  move to new length, median       {middle(lambda one: statistics.median(one.drags_ms)):7.0f} ms",
-            f"  move to new length, 95 %         {middle(lambda one: percentile(one.drags_ms, 0.95)):7.0f} ms",
-            f"  zoom frames, median              {middle(lambda one: statistics.median(one.frames_ms)):7.1f} ms",
-            f"  zoom frames over 33 ms           {slow:7.1f} %",
-            f"  memory: browser                  {middle(lambda one: one.browser_mb):7.0f} MB",
-            f"  memory: server                   {middle(lambda one: one.server_mb):7.0f} MB",
-            f"  memory: server, at its largest   {middle(lambda one: one.server_peak_mb):7.0f} MB",
-        ]
-    )
+    lines = {
+        "first view, desk just started, ms": middle(lambda one: one.cold_view_ms),
+        "first view, desk already open, ms": middle(lambda one: one.warm_view_ms),
+        "card found after, s": middle(lambda one: one.card_s),
+        "move to new length, median, ms": middle(lambda one: statistics.median(one.drags_ms)),
+        "move to new length, 95 %, ms": middle(lambda one: percentile(one.drags_ms, 0.95)),
+        "moves answered": middle(lambda one: len(one.drags_ms)),
+        "zoom frames, median, ms": middle(lambda one: statistics.median(one.frames_ms)),
+        "zoom frames over 33 ms, %": middle(
+            lambda one: 100.0 * sum(frame > 33.4 for frame in one.frames_ms) / len(one.frames_ms)
+        ),
+        "memory: page, MB": middle(lambda one: one.page_mb),
+        "memory: server, MB": middle(lambda one: one.server_mb),
+        "memory: page and server, MB": middle(lambda one: one.page_mb + one.server_mb),
+        "memory: all of the browser, MB": middle(lambda one: one.browser_mb),
+        "memory: all of an empty browser, MB": middle(lambda one: one.blank_mb),
+        "memory: server at its largest, MB": middle(lambda one: one.server_peak_mb),
+    }
+    head = f"{megapixels} megapixels, median of {len(runs)} runs"
+    return "\n".join([head, *(f"  {name:38}{value:8.1f}" for name, value in lines.items())])
 
 
 def main() -> None:
