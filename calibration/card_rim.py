@@ -1,8 +1,9 @@
 """Telling a card's upper face from the foot of its rim.
 
-Seen aslant, a card shows the cut side of its thickness: the outer edge in the picture is the foot of the rim,
-down on the table, and the face, which is the plane of reference, ends up to a few pixels further in. How far the
-two lie apart follows from the pose; which of them a visible step is follows from the profile, where that tells.
+Seen aslant, a card shows the cut side of its thickness: the outer edge in the picture is the foot of the
+rim, down on the table, and the face, which is the plane of reference, ends up to a few pixels further in.
+How far the two lie apart follows from the pose; which of them a visible step is follows from the profile,
+where that tells.
 """
 
 from dataclasses import dataclass, replace
@@ -30,7 +31,7 @@ _MOVING_COST = 5.0
 
 @dataclass(frozen=True, slots=True)
 class _View:
-    """What the profiles across one side are like: blur, reach of a contact shadow, share left out at the ends."""
+    """Profiles across one side: their blur, the reach of a contact shadow, the share left out at the ends."""
 
     sigma_px: float
     shadow_px: float
@@ -43,7 +44,9 @@ def settle_rim(pixels: Pixels, camera: Camera, refined: RefinedQuad, fit: KindFi
     Parameters
     ----------
     pixels : (H, W, 3) array
+        The photo.
     camera : Camera
+        For the principal point.
     refined : RefinedQuad
         Corner 0 -> corner 1 is the object's width.
     fit : KindFit
@@ -55,13 +58,13 @@ def settle_rim(pixels: Pixels, camera: Camera, refined: RefinedQuad, fit: KindFi
     for index, (side, shift) in enumerate(zip(refined.sides, shifts, strict=True)):
         length_mm = (fit.object.width_mm, fit.object.height_mm)[index % 2]
         px_per_mm = float(np.linalg.norm(side.end - side.start)) / length_mm
-        view = _View(float(np.hypot(blur_px, 0.3)), max(1.2 * px_per_mm, 1.0), corner_margin(fit.object, length_mm))
+        view = _View(
+            float(np.hypot(blur_px, 0.3)), max(1.2 * px_per_mm, 1.0), corner_margin(fit.object, length_mm)
+        )
         # A side in view has two edges; one that is softer than the others has a shadow beside it.
-        if shift > _LEAST_SHIFT_PX:
-            side = _face_edge(pixels, side, float(shift), view)
-        elif side.blur_px > _SOFTER * blur_px + 0.2:
-            side = _face_edge(pixels, side, 0.0, view)
-        sides.append(side)
+        two, soft = shift > _LEAST_SHIFT_PX, side.blur_px > _SOFTER * blur_px + 0.2
+        apart_px = float(shift) if two else 0.0
+        sides.append(_face_edge(pixels, side, apart_px, view) if two or soft else side)
     return assemble(tuple(sides), refined.corners_px) or refined
 
 

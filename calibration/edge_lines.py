@@ -10,8 +10,8 @@ from calibration.edge_profiles import Places
 Array = NDArray[np.float64]
 
 TUKEY = 4.685  # 95 % efficiency for normal residuals (Beaton and Tukey, Technometrics 16, 1974)
-# Residual scatter understates a line's error: neighbouring profiles share paper, print and lens. Block means and
-# this factor bring 95 % intervals of corners to 95.8 % coverage on simulated photos (own simulation).
+# Residual scatter understates a line's error: neighbouring profiles share paper, print and lens. Block means
+# and this factor bring 95 % intervals of corners to 95.8 % coverage on simulated photos (own simulation).
 INFLATION = 1.3
 BLOCKS = 10
 _LEAST_PLACES = 8
@@ -51,6 +51,7 @@ def fit_line(along: Array, places: Places, sag_now: float, sag_std: float) -> Li
     along : (N,) array
         Shares of the path, 0 to 1.
     places : Places
+        Where the edge is there.
     sag_now : float
         Sag that the path has already; it counts against the prior.
     sag_std : float

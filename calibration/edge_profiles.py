@@ -1,4 +1,4 @@
-"""Profiles across an edge: colours in light, their derivative, and the place of the step to a fraction of a pixel."""
+"""Profiles across an edge: colours in light, their derivative, and the sub-pixel place of the step."""
 
 from dataclasses import dataclass
 
@@ -13,8 +13,8 @@ KERNEL_SIGMA = 1.0
 REACH = 3
 HALF_WIDTH = 4
 _LEVELS = np.arange(256) / 255.0
-# A lens blurs light, not the encoded values of the file: on those, the steepest place of a step lies toward the
-# dark side, by up to half the blur. So profiles are taken back to linear light (IEC 61966-2-1).
+# A lens blurs light, not the encoded values of the file: on those, the steepest place of a step lies toward
+# the dark side, by up to half the blur. So profiles are taken back to linear light (IEC 61966-2-1).
 _LINEAR = np.where(_LEVELS <= 0.04045, _LEVELS / 12.92, ((_LEVELS + 0.055) / 1.055) ** 2.4)
 _LARGEST_CROP_PX = 60_000
 
@@ -76,7 +76,7 @@ def encoded_across(pixels: Pixels, path: Path, along: Array, offsets: Array) -> 
 def sample(pixels: Pixels, points: Array) -> Array:
     """Return colours at points, (N, M, 2) in px, interpolated by cubics; the border is repeated outside.
 
-    The values are proportional to light, scaled so that a small step keeps its size in the file's grey levels.
+    The values are proportional to light, scaled so that a small step keeps its size in grey levels.
     """
     return _to_light(_interpolate(pixels, points))
 
@@ -124,13 +124,13 @@ class Places:
 
 def find_places(pixels: Pixels, path: Path, along: Array, step_px: float) -> Places | None:
     """Find the step near each place of a path; None where there is no colour step at all."""
-    offsets = np.arange(-HALF_WIDTH - REACH, HALF_WIDTH + REACH + 1) * step_px
+    offsets = np.arange(-HALF_WIDTH - REACH, HALF_WIDTH + REACH + 1.0) * step_px
     gradient = signed_gradient(derivative(sample_across(pixels, path, along, offsets)))
     return None if gradient is None else _peaks(gradient)
 
 
 def derivative(colours: Array) -> Array:
-    """Return the derivative across, (N, M - 6, 3), smoothed by a Gaussian of one step (unit gain on a ramp)."""
+    """Return the derivative across, (N, M - 6, 3), smoothed by a Gaussian of one step."""
     x = np.arange(-REACH, REACH + 1, dtype=np.float64)
     kernel = x * np.exp(-0.5 * (x / KERNEL_SIGMA) ** 2)
     kernel /= np.sum(kernel * x)
@@ -156,11 +156,11 @@ def signed_gradient(slopes: Array) -> Array | None:
     norm = np.linalg.norm(mean, axis=1)
     if float(norm.max()) < 0.3:
         return None
-    return np.einsum("nmc,nc->nm", slopes, mean / np.maximum(norm, 1e-6)[:, None])
+    return np.asarray(np.einsum("nmc,nc->nm", slopes, mean / np.maximum(norm, 1e-6)[:, None]))
 
 
 def _peaks(gradient: Array) -> Places:
-    """Place of each row's highest value within three steps of the middle, by a parabola through the logarithm.
+    """Find each row's highest value within three steps of the middle, by a parabola through the logarithm.
 
     A parabola through the values themselves is biased by up to a sixth of a step.
     """

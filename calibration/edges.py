@@ -1,7 +1,7 @@
 """Straight edges to a fraction of a pixel, with their uncertainty.
 
-An edge is sampled across in many places; in each, the place of the colour step is found. A robust line through
-those places, with a slight bend, is the edge.
+An edge is sampled across in many places; in each, the place of the colour step is found. A robust line
+through those places, with a slight bend, is the edge.
 """
 
 from dataclasses import dataclass
@@ -73,6 +73,7 @@ def fit_edge(
     Parameters
     ----------
     pixels : (H, W, 3) array
+        The photo.
     start, end : (2,) arrays
         Ends of the segment, px.
     search_px : float
@@ -149,7 +150,7 @@ def _coarse(pixels: Pixels, path: Path, along: Array, search_px: float) -> Path:
     step = max(0.5, search_px / 14.0)
     reach = int(np.ceil(search_px / step))
     baseline = max(1, round(0.75 / step))
-    colours = encoded_across(pixels, path, along, np.arange(-reach - baseline, reach + baseline + 1) * step)
+    colours = encoded_across(pixels, path, along, np.arange(-reach - baseline, reach + baseline + 1.0) * step)
     gradient = np.abs(colours[:, 2 * baseline :] - colours[:, : -2 * baseline]).max(axis=2)
     gradient = np.minimum(gradient, max(1.5 * float(np.median(gradient.max(axis=1))), 2.0))
     shifts = np.arange(-reach, reach + 1)
@@ -160,7 +161,7 @@ def _coarse(pixels: Pixels, path: Path, along: Array, search_px: float) -> Path:
     rows = np.arange(len(along))
     total = gradient[rows, lower] * (1.0 - share) + gradient[rows, lower + 1] * share
     # Of two equal lines the nearer one: the segment given is itself evidence.
-    score = total.mean(axis=2) * (1.0 - 0.15 * (a**2 + b**2) / (2.0 * reach**2))
+    score = total.mean(axis=2) * (1.0 - 0.3 * (a**2 + b**2) / (2.0 * reach**2))
     best = np.unravel_index(int(score.argmax()), score.shape)
     return path.moved(float(shifts[best[0]]) * step, float(shifts[best[1]]) * step)
 

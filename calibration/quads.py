@@ -19,8 +19,8 @@ from calibration.quads_search import Candidates, search
 
 Array = NDArray[np.float64]
 
-ACCEPT_CONFIDENCE = 0.9
-_SURE = 0.985
+ACCEPT_CONFIDENCE = 0.5
+_SURE = 0.85
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -96,7 +96,9 @@ def find_cards(
     Parameters
     ----------
     photo : Photo
+        What to search.
     camera : Camera
+        What its proportions are judged by.
     objects : tuple of ReferenceObject
         The kinds looked for.
     effort : int
@@ -161,7 +163,7 @@ def _examine(
 def _same_place(quad: Array, other: Array) -> bool:
     size = np.sqrt(abs(_area(other)))
     apart = min(float(np.abs(np.roll(quad, k, axis=0) - other).max()) for k in range(4))
-    return apart < 0.1 * size
+    return bool(apart < 0.1 * size)
 
 
 def _area(quad: Array) -> float:
@@ -222,7 +224,7 @@ def _differs(one: Combination, other: Combination) -> bool:
 
 
 def _refine(pyramid: Pyramid, corners_px: Array, kind: ReferenceObject) -> RefinedQuad | None:
-    """Refine by steps that suit the size of the outline; half a unit is how far a rectified edge may be off."""
+    """Refine by steps that suit the outline's size; half a unit is how far a rectified edge may be off."""
     unit_px = float(np.linalg.norm(corners_px[2] - corners_px[0])) / 100.0
     level = pyramid.level_for(unit_px / 4.0)
     search_px = max(1.5, 0.6 * unit_px / pyramid.scales[level])

@@ -1,7 +1,8 @@
 """Which of the parallel edges beside each side are the card's: all sides judged together.
 
 A printed frame, a magnetic stripe or a shadow lies parallel to the card's edge and near it; taken for it, it
-shifts the scale by some per cent. Three right sides and a wrong one still look like a rectangle under some tilt.
+shifts the scale by some per cent. Three right sides and a wrong one still look like a rectangle under some
+tilt.
 """
 
 from dataclasses import dataclass

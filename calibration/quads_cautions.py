@@ -10,6 +10,7 @@ _STEEP_DEG = 45.0
 _SMALL_SHARE = 0.05
 _BLURRED_PX = 3.0
 _COVERED_SIDE = 0.7
+_SURE = 0.8
 
 
 def kind_cautions(card: FoundCard) -> tuple[str, ...]:
@@ -39,10 +40,15 @@ def outline_cautions(photo: Photo, card: FoundCard) -> tuple[str, ...]:
     longest = float(np.linalg.norm(np.roll(card.corners_px, -1, axis=0) - card.corners_px, axis=1).max())
     share = longest / max(photo.width_px, photo.height_px)
     texts = []
+    if card.source == "found" and card.confidence < _SURE:
+        texts.append(
+            f"The card's outline is only fairly sure (confidence {card.confidence:.2f}): look whether it lies"
+            " on the card's edges, and set the corners by hand where it does not."
+        )
     if card.tilt_deg > _STEEP_DEG:
         texts.append(
-            f"The card is seen at a steep {card.tilt_deg:.0f}°, which magnifies every error: take the photo from"
-            " more directly above."
+            f"The card is seen at a steep {card.tilt_deg:.0f}°, which magnifies every error: take the photo"
+            " from more directly above."
         )
     if share < _SMALL_SHARE:
         texts.append(
@@ -54,12 +60,13 @@ def outline_cautions(photo: Photo, card: FoundCard) -> tuple[str, ...]:
         )
     if card.source == "found" and min(card.support) < _COVERED_SIDE:
         texts.append(
-            f"Only {100 * min(card.support):.0f} % of one side of the card is seen: lay it free of other things and glare."
+            f"Only {100 * min(card.support):.0f} % of one side of the card is seen: lay it free of"
+            " other things and glare."
         )
     if card.aspect_error > 0.02:
         texts.append(
-            f"The outline's proportions are {100 * card.aspect_error:.1f} % off those of a {card.object.name}: check"
-            " that it is one, that it lies flat, and that the outline is right."
+            f"The outline's proportions are {100 * card.aspect_error:.1f} % off those of a"
+            f" {card.object.name}: check that it is one, that it lies flat, and that the outline is right."
         )
     return tuple(texts)
 
@@ -68,8 +75,8 @@ def why_none(photo: Photo, best: FoundCard | None, objects: tuple[ReferenceObjec
     """Say why no plane is given, and what to do."""
     names = "any known card or sheet" if len(objects) > 1 else f"a {objects[0].name}"
     advice = (
-        "lay the card flat on a surface of another colour with all four sides free, fill at least a tenth of the"
-        " picture with it, or give its corners by hand"
+        "lay the card flat on a surface of another colour with all four sides free, fill at least a tenth of"
+        " the picture with it, or give its corners by hand"
     )
     if best is None:
         return f"No outline with the proportions of {names} was found; {advice}."

@@ -42,8 +42,11 @@ def rectangle_shape(quads_px: Array, centre_px: tuple[float, float], focals_px: 
     Parameters
     ----------
     quads_px : (N, 4, 2) array
+        Corners in order around each.
     centre_px : tuple
+        Principal point.
     focals_px : (F,) array
+        Focal lengths.
 
     Returns
     -------
@@ -64,7 +67,7 @@ def rectangle_shape(quads_px: Array, centre_px: tuple[float, float], focals_px: 
 
 
 def tilt_deg(quads_px: Array, centre_px: tuple[float, float], focals_px: Array) -> Array:
-    """Return the angle, (N, F), between each quadrilateral's plane and the picture's, for each focal length."""
+    """Return the angle, (N, F), between each quadrilateral's plane and the picture's, per focal length."""
     first, second = side_vectors(quads_px, centre_px)
     # The normal of two directions (x, y, f z): only its ratio of components depends on f.
     normal = np.cross(first, second)[:, None, :]

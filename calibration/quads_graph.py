@@ -77,7 +77,7 @@ def _select_turns(cost: Array, cross: Array, meeting: Array, most_per_end: int) 
 
 
 def closed_quads(turns: Turns, *, most: int = 60000) -> tuple[Array, Array]:
-    """Return all quadrilaterals, (N, 4, 2) and clockwise, that four right turns close, with their costs (N,)."""
+    """Return all clockwise quadrilaterals, (N, 4, 2), that four right turns close, with their costs (N,)."""
     first, second = _two_turns(turns)
     if not len(first):
         return np.zeros((0, 4, 2)), np.zeros(0)

@@ -33,7 +33,10 @@ class KindFit:
     tilt_deg : float
         Between the object's plane and the picture's, at that focal length.
     error : float
-        Disagreement of log side ratio and of the right angle at that focal length, root of the sum of squares.
+        Disagreement of log side ratio and of the right angle at that focal length: root of sum of squares.
+    log_area : float
+        Logarithm of the product of both's standard uncertainties, focal length included: how many shapes
+        would have agreed as well. Agreement means little where this is large.
     """
 
     object: ReferenceObject
@@ -42,6 +45,7 @@ class KindFit:
     focal_px: float
     tilt_deg: float
     error: float
+    log_area: float
 
 
 def focal_grid(camera: Camera, count: int) -> tuple[Array, Array]:
@@ -59,6 +63,10 @@ def aspect_errors(
     ----------
     quads_px : (N, 4, 2) array
         Corners, full-resolution px.
+    camera : Camera
+        For its focal length, principal point and lens.
+    objects : tuple of ReferenceObject
+        The kinds.
     corner_std_px : float
         Standard uncertainty of their coordinates: what it does to a small or slanting outline is forgiven.
 
@@ -89,8 +97,8 @@ def _ease(flat: Array, camera: Camera, corner_std_px: float) -> tuple[Array, Arr
         moved = flat.copy()
         moved[:, index // 2, index % 2] += step
         shape = rectangle_shape(moved, camera.principal_point_px, focal)
-        for total, new, old in zip(variance, shape, base, strict=True):
-            total += ((new - old)[:, 0] / step * corner_std_px) ** 2
+        for which in (0, 1):
+            variance[which] += ((shape[which] - base[which])[:, 0] / step * corner_std_px) ** 2
     ratio, cosine = (np.sqrt(1.0 + total / 0.03**2) for total in variance)
     return ratio, cosine
 
@@ -110,6 +118,7 @@ def fit_kinds(
         value[0] for value in rectangle_shape(corners[None], camera.principal_point_px, focals)
     )
     covariance = _shape_covariance(corners, corners_cov_px2, camera, focals)
+    focal_part = _focal_covariance(log_ratio, cosine, focals, camera.log_focal_std)
     fits = []
     for kind in objects:
         cov = covariance + _object_covariance(kind, corners, camera, tilts)
@@ -121,9 +130,10 @@ def fit_kinds(
             # A steep view explains almost any outline: what is beyond the steepest allowed counts against it.
             chi2 += np.maximum(tilts - STEEPEST_DEG, 0.0) ** 2
             best = int(chi2.argmin())
+            area = 0.5 * float(np.linalg.slogdet(cov[best] + focal_part[best])[1])
             size = float(np.hypot(*error[best]))
             fits.append(
-                KindFit(kind, turned, float(chi2[best]), float(focals[best]), float(tilts[best]), size)
+                KindFit(kind, turned, float(chi2[best]), float(focals[best]), float(tilts[best]), size, area)
             )
     return tuple(sorted(fits, key=lambda fit: fit.chi2))
 
@@ -141,6 +151,14 @@ def _shape_covariance(corners: Array, corners_cov_px2: Array, camera: Camera, fo
     full[8:, 8:] = np.eye(count - 8)
     covariance = np.einsum("ifa,ij,jfb->fab", slopes, full, slopes)
     return np.asarray(covariance + _SHAPE_FLOOR**2 * np.eye(2))
+
+
+def _focal_covariance(log_ratio: Array, cosine: Array, focals: Array, log_focal_std: float) -> Array:
+    """Covariance, (F, 2, 2), of log ratio and cosine that the focal length's uncertainty makes."""
+    if len(focals) < 2:
+        return np.zeros((len(focals), 2, 2))
+    slope = np.gradient(np.stack([log_ratio, cosine], axis=1), np.log(focals), axis=0) * log_focal_std
+    return np.asarray(slope[:, :, None] * slope[:, None, :])
 
 
 def _nuisance(corners: Array, camera: Camera) -> Array:

@@ -83,7 +83,7 @@ def rectify(pyramid: Pyramid, corners_px: Array, kind: ReferenceObject) -> Patch
         flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
         borderMode=cv2.BORDER_REPLICATE,
     )
-    gx, gy = _strongest_gradient(picture)
+    gx, gy = _strongest_gradient(np.asarray(picture, dtype=np.uint8))
     threshold = float(np.clip(1.6 * np.median(np.hypot(gx[::3, ::3], gy[::3, ::3])), 1.5, 20.0))
     return Patch(gx, gy, threshold, homography(on_patch, corners_px), kind)
 
@@ -114,7 +114,8 @@ def side_lines(patch: Patch, side: int, *, most: int = 4) -> SideLines:
     share = (values > patch.threshold).mean(axis=2)
     response = _smooth(np.minimum(values, 4.0 * patch.threshold).mean(axis=2))
     picked = _local_maxima(response, share, offsets, most)
-    return _as_lines(patch, side, turned.shape, offsets, picked, share)
+    found = [(float(offsets[i]), float(_SHEARS_UNITS[k]), float(share[i].max())) for i, k in picked]
+    return _as_lines(patch, side, turned.shape, found)
 
 
 def _smooth(response: Array) -> Array:
@@ -126,7 +127,7 @@ def _smooth(response: Array) -> Array:
 
 
 def _local_maxima(response: Array, share: Array, offsets: Array, most: int) -> list[tuple[int, int]]:
-    """Indices (offset, shear) of separate maxima; the one nearest the candidate's own side is always among them."""
+    """Pick separate maxima (offset, shear); the one nearest the candidate's own side is always among them."""
     score = response.max(axis=1)
     order = list(np.argsort(-score))
     near = np.abs(offsets) <= 3.0
@@ -141,18 +142,13 @@ def _local_maxima(response: Array, share: Array, offsets: Array, most: int) -> l
 
 
 def _as_lines(
-    patch: Patch,
-    side: int,
-    shape: tuple[int, ...],
-    offsets: Array,
-    picked: list[tuple[int, int]],
-    share: Array,
+    patch: Patch, side: int, shape: tuple[int, ...], found: list[tuple[float, float, float]]
 ) -> SideLines:
+    """Turn lines (offset px, shear units, share) beside a side that lies on top back to where the side is."""
     base = MARGIN_UNITS * PX_PER_UNIT
     ends = []
-    for index, shear_index in picked:
-        shear = _SHEARS_UNITS[shear_index] * PX_PER_UNIT
-        row = base + offsets[index]
+    for offset, shear_units, _ in found:
+        row, shear = base + offset, shear_units * PX_PER_UNIT
         ends.append([[base, row - shear], [shape[1] - 1 - base, row + shear]])
     points = np.array(ends)
     height, width = patch.gx.shape
@@ -163,8 +159,8 @@ def _as_lines(
         points = np.stack([width - 1 - x, height - 1 - y], axis=-1)
     elif side == 3:
         points = np.stack([y, height - 1 - x], axis=-1)
-    outward = np.array([-offsets[index] / PX_PER_UNIT for index, _ in picked])
-    return SideLines(points, np.array([share[index].max() for index, _ in picked]), outward)
+    outward = np.array([-offset / PX_PER_UNIT for offset, _, _ in found])
+    return SideLines(points, np.array([share for *_, share in found]), outward)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -210,6 +206,8 @@ def corner_shapes(patch: Patch, before: Array, after: Array) -> Array:
 
     Parameters
     ----------
+    patch : Patch
+        The surroundings.
     before, after : (N, 2, 2) arrays
         Start and end, patch px, of the sides that end and begin at each corner.
 
@@ -239,12 +237,14 @@ def _corner_edges(patch: Patch, before: Array, after: Array, radius_units: float
     angle = np.radians(np.linspace(12.0, 78.0, 12))[None, :, None]
     outward = -(np.cos(angle) * back + np.sin(angle) * ahead)
     arc = corner + radius * (back + ahead + outward)
-    steps = (np.linspace(0.15, 1.1, 6) * PX_PER_UNIT)[None, :, None]
+    # Where the object's own corner is sharp, a longer stretch of it is looked at: sheets bow and fold.
+    near, far, reach_px = (0.15, 1.1, 0.9) if patch.kind.corner_radius_mm > 0.0 else (0.3, 1.8, 1.4)
+    steps = (np.linspace(near, far, 6) * PX_PER_UNIT)[None, :, None]
     on_sides = np.concatenate([corner + steps * back, corner + steps * ahead], axis=1)
     across = np.concatenate(
         [np.broadcast_to(ahead, (len(corner), 6, 2)), np.broadcast_to(back, (len(corner), 6, 2))], axis=1
     )
-    return _edge_share(patch, arc, outward, 1.3), _edge_share(patch, on_sides, across, 0.9)
+    return _edge_share(patch, arc, outward, 1.3), _edge_share(patch, on_sides, across, reach_px)
 
 
 def _edge_share(patch: Patch, points: Array, normals: Array, reach_px: float) -> Array:

@@ -12,7 +12,7 @@ from calibration.quads_lines import Pixels, Pyramid
 
 Array = NDArray[np.float64]
 
-# Per corner coordinate: what a straight-line model of a cut edge leaves (own simulation, see `edges.INFLATION`).
+# Per corner coordinate: what the model of a cut edge leaves (own simulation, see `edge_lines.INFLATION`).
 CORNER_FLOOR_PX = 0.05
 _CORNER_MARGIN_MM = 1.2
 
@@ -42,8 +42,12 @@ def refine_through(
 
     Parameters
     ----------
+    pyramid : Pyramid
+        The photo.
     corners_px : (4, 2) array
         Full-resolution px; side 0->1 is the object's width.
+    kind : ReferenceObject
+        For the share of each side that its rounded corners take.
     level : int
         Level to begin on.
     search_px : float
@@ -54,9 +58,9 @@ def refine_through(
     if start is None or scale == 1.0:
         return start
     corners = pyramid.to_full(start.corners_px, level)
-    # A shadow's edge, some tenths of a per cent beside the card's, is one with it on the reduced level.
+    # A shadow's edge, under a hundredth of the diagonal beside the card's, may be one with it there.
     unit_px = float(np.linalg.norm(corners[2] - corners[0])) / 100.0
-    return refine_quad(pyramid.levels[0], corners, kind, search_px=max(2.0, 0.8 * scale, 0.4 * unit_px))
+    return refine_quad(pyramid.levels[0], corners, kind, search_px=max(2.0, 0.8 * scale, 0.9 * unit_px))
 
 
 def refine_quad(

@@ -57,9 +57,7 @@ def search(
     return Candidates(full[order], scores[order], kinds[order])
 
 
-def _shapes(
-    edges: EdgeMap, quads: Array, objects: tuple[ReferenceObject, ...], errors: Array
-) -> Array:
+def _shapes(edges: EdgeMap, quads: Array, objects: tuple[ReferenceObject, ...], errors: Array) -> Array:
     """Likeness of the corners to each kind's, (N, K), where the proportions are near those of the kind."""
     shapes = np.zeros(errors.shape)
     for index, kind in enumerate(objects):
@@ -82,7 +80,7 @@ def _large_enough(quads: Array, picture: Pixels) -> NDArray[np.bool_]:
 
 
 def _separate(quads: Array, scores: Array, *, apart_px: float, most: int = 60) -> NDArray[np.intp]:
-    """Indices of the best candidates, each with a corner at least this far from those of better ones."""
+    """Pick the best candidates, each with a corner at least this far from those of better ones."""
     order = np.argsort(-scores)[: 6 * most]
     starts = quads[order].sum(axis=2).argmin(axis=1)
     rolled = (

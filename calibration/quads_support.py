@@ -38,14 +38,14 @@ class EdgeMap:
         gx = np.take_along_axis(dx, channel, axis=2)[..., 0].astype(np.float32) / 8.0
         gy = np.take_along_axis(dy, channel, axis=2)[..., 0].astype(np.float32) / 8.0
         magnitude, angle = cv2.cartToPolar(gx, gy, angleInDegrees=True)
-        threshold = _local_threshold(magnitude)
+        threshold = _local_threshold(np.asarray(magnitude, dtype=np.float32))
         # The edge runs across its gradient: 90 degrees further.
         sector = ((angle + 90.0) * (32.0 / 360.0) + 0.5).astype(np.int32) & 15
         bits = np.where(magnitude > threshold, _SECTOR_BITS[sector], 0).astype(np.uint8)
         return cls(_spread(_spread(bits)), bits)
 
     def support(self, points: Array, directions: Array, *, fine: bool = False) -> Array:
-        """Tell which points, (..., 2), have an edge along their direction, (...) in radians; 0 or 1, NaN outside."""
+        """Tell which points, (..., 2), have an edge along their direction in radians: 0 or 1, NaN outside."""
         bits = self.fine if fine else self.bits
         bins = np.rint(directions * (BINS / np.pi)).astype(np.intp) % BINS
         column, row = np.rint(points[..., 0]).astype(np.intp), np.rint(points[..., 1]).astype(np.intp)
@@ -60,7 +60,7 @@ def _local_threshold(magnitude: NDArray[np.float32]) -> NDArray[np.float32]:
     height, width = magnitude.shape
     small = cv2.resize(magnitude, (max(width // 4, 1), max(height // 4, 1)), interpolation=cv2.INTER_AREA)
     usual = cv2.boxFilter(small, -1, (15, 15), borderType=cv2.BORDER_REFLECT)
-    return np.clip(1.4 * cv2.resize(usual, (width, height)), 2.0, 30.0)
+    return np.asarray(np.clip(1.4 * cv2.resize(usual, (width, height)), 2.0, 30.0), dtype=np.float32)
 
 
 def _sector_bits() -> Pixels:
@@ -96,7 +96,7 @@ class Support:
     sides : (N, 4) array
         Share of each side that has an edge on it.
     beyond : (N,) array
-        Share of the sides' continuations past the corners that has an edge too: a true corner ends both sides.
+        Share of the sides' continuations past the corners that has an edge too: true corners end both.
     """
 
     sides: Array

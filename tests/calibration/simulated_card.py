@@ -16,7 +16,7 @@ def camera(log_focal_std=0.03):
 
 
 def project(kind, points_mm, *, tilt_deg=20.0, turn_deg=15.0, distance_mm=300.0, shift_mm=(0.0, 0.0)):
-    """Pixels of points (N, 2) on the card's face, from its first corner; the tilt is about the picture's x axis."""
+    """Pixels of points (N, 2) in mm on the card's face; the tilt is about the picture's x axis."""
     turn, tilt = np.radians(turn_deg), np.radians(tilt_deg)
     about_z = np.array([[np.cos(turn), -np.sin(turn), 0], [np.sin(turn), np.cos(turn), 0], [0, 0, 1]])
     about_x = np.array([[1, 0, 0], [0, np.cos(tilt), -np.sin(tilt)], [0, np.sin(tilt), np.cos(tilt)]])
@@ -33,7 +33,7 @@ def corners_of(kind, **view):
 def photo_of(
     kind, *, card=(200, 190, 60), table=(90, 110, 130), frame=None, blur_px=0.8, noise=1.5, seed=0, **view
 ):
-    """The photo, and the card's true corners (4, 2); frame draws a printed line that many mm inside the rim."""
+    """The photo and the card's corners (4, 2); frame draws a printed line that many mm inside the rim."""
     corners = corners_of(kind, **view)
     w, h = kind.width_mm, kind.height_mm
     flat = np.array([[0, 0], [w, 0], [w, h], [0, h]], np.float32)
@@ -68,4 +68,6 @@ def _linear(bgr):
 
 
 def _encoded(light):
-    return 255 * np.where(light <= 0.0031308, 12.92 * light, 1.055 * np.maximum(light, 1e-9) ** (1 / 2.4) - 0.055)
+    return 255 * np.where(
+        light <= 0.0031308, 12.92 * light, 1.055 * np.maximum(light, 1e-9) ** (1 / 2.4) - 0.055
+    )

@@ -129,7 +129,9 @@ def test_agrees_with_opencv_on_a_corner():
     soft = np.rint(_encoded(light)).astype(np.uint8)
     criteria = (cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_MAX_ITER, 50, 1e-3)
     seed = np.array([[[120.0, 120.0]]], np.float32)
-    corner = cv2.cornerSubPix(cv2.cvtColor(soft, cv2.COLOR_BGR2GRAY), seed, (9, 9), (-1, -1), criteria).ravel()
+    corner = cv2.cornerSubPix(
+        cv2.cvtColor(soft, cv2.COLOR_BGR2GRAY), seed, (9, 9), (-1, -1), criteria
+    ).ravel()
     x, y = float(corner[0]), float(corner[1])
     across = fit_edge(soft, np.array([x + 5, y]), np.array([x + 70, y]), search_px=2.0)
     down = fit_edge(soft, np.array([x, y + 5]), np.array([x, y + 70]), search_px=2.0)

@@ -1,0 +1,121 @@
+import json
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+
+from calibration import locate, read_photo
+from calibration.errors import GeometryError, ObjectError
+from calibration.objects import A4, ID1, TRADING
+from calibration.photo import decode_photo
+from tests.calibration.simulated_card import camera, photo_of
+
+PHOTOS = Path(__file__).parents[3] / "shared" / "photos"
+
+
+@pytest.fixture(scope="module")
+def bank_card():
+    return photo_of(ID1, distance_mm=260.0)
+
+
+@pytest.fixture(scope="module")
+def located(bank_card):
+    return locate(bank_card[0], camera=camera())
+
+
+def test_a_card_gives_a_plane(located, bank_card):
+    assert located.reason is None
+    assert located.found.object is ID1
+    assert located.plane.tilt_deg == pytest.approx(20.0, abs=0.5)
+    flat = located.plane.to_mm(bank_card[1])
+    sides = np.linalg.norm(np.roll(flat, -1, axis=0) - flat, axis=1)
+    assert np.sort(sides) == pytest.approx([53.98, 53.98, 85.6, 85.6], abs=0.1)
+
+
+def test_the_distance_is_that_of_the_view(located):
+    assert located.plane.distance_mm == pytest.approx(260.0, rel=0.05)
+
+
+def test_the_two_trading_sizes_are_stated_as_a_caution_and_settled_by_name():
+    photo, _ = photo_of(TRADING, distance_mm=280.0)
+    free = locate(photo, camera=camera())
+    assert any("--object trading" in text and "%" in text for text in free.cautions)
+    named = locate(photo, object_key="trading", camera=camera())
+    assert named.found.object is TRADING
+    assert not any("--object" in text for text in named.cautions)
+
+
+def test_a_steep_view_is_cautioned():
+    photo, _ = photo_of(ID1, tilt_deg=57.0, distance_mm=230.0)
+    assert any("steep" in text or "degrees" in text for text in locate(photo, camera=camera()).cautions)
+
+
+def test_a_photo_without_a_card_says_why_and_what_to_do():
+    flat = np.full((600, 800, 3), 140, np.uint8)
+    none = locate(decode_photo(cv2.imencode(".png", flat)[1].tobytes(), "table.png"))
+    assert none.plane is None
+    assert none.found is None
+    assert "found" in none.reason
+    assert "corners by hand" in none.reason
+
+
+def test_another_kind_than_the_one_named_is_not_accepted(bank_card):
+    other = locate(bank_card[0], object_key="a4", camera=camera())
+    assert other.plane is None
+    assert A4.name in other.reason
+
+
+def test_corners_by_hand_are_always_possible():
+    flat = np.full((600, 800, 3), 140, np.uint8)
+    photo = decode_photo(cv2.imencode(".png", flat)[1].tobytes(), "table.png")
+    corners = [[200, 200], [600, 205], [590, 455], [205, 450]]
+    by_hand = locate(photo, object_key="id1", corners_px=corners)
+    assert by_hand.plane is not None
+    assert by_hand.found.corners_px == pytest.approx(np.array(corners, float))
+    assert by_hand.found.source == "by hand"
+
+
+def test_impossible_corners_are_an_error(bank_card):
+    with pytest.raises(GeometryError):
+        locate(bank_card[0], object_key="id1", corners_px=[[0, 0], [10, 0], [20, 0], [30, 0]])
+
+
+def test_an_unknown_kind_is_an_error(bank_card):
+    with pytest.raises(ObjectError, match="no reference object"):
+        locate(bank_card[0], object_key="credit")
+
+
+def real_cases():
+    if not (PHOTOS / "truth.json").exists():
+        return []
+    return [
+        e
+        for e in json.loads((PHOTOS / "truth.json").read_text())
+        if set(e["use"]) & {"detection", "negative"}
+    ]
+
+
+@pytest.mark.skipif(not real_cases(), reason="the real photographs of ../shared/photos are not here")
+def test_real_photographs_without_a_card_give_no_plane():
+    wrong = []
+    for entry in real_cases():
+        if "negative" in entry["use"] and locate(read_photo(PHOTOS / entry["photo"])).plane is not None:
+            wrong.append(entry["id"])
+    assert not wrong
+
+
+@pytest.mark.skipif(not real_cases(), reason="the real photographs of ../shared/photos are not here")
+@pytest.mark.parametrize("name", ["id1_rfid_cards", "playing_card_scene", "omr_omr_survey_1", "omr_angle-2"])
+def test_real_reference_objects_are_outlined(name):
+    entry = next(e for e in real_cases() if e["id"] == name)
+    reference = entry["reference"]
+    key = None if reference["kind"] != "rect" else f"{reference['width_mm']}x{reference['height_mm']}"
+    found = locate(read_photo(PHOTOS / entry["photo"]), object_key=key)
+    truth = np.array(reference["corners_px"])
+    apart = min(
+        np.linalg.norm(found.found.corners_px - np.roll(truth, k, axis=0), axis=1).max() for k in range(4)
+    )
+    assert found.plane is not None
+    # The corners were set by hand, to 1 to 3 px.
+    assert apart < 3.0 + entry["corner_uncertainty_px"]
