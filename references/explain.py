@@ -47,17 +47,13 @@ class Explainer:
         """Say the verdict in one sentence."""
         best = self.sheet.releases[self.lead]
         if outcome == "recast":
-            size = format_pair(100 * self.belief.shrink, 196 * self.belief.shrink_std, "mm").replace(
-                " mm", " %"
-            )
-            of = (
-                f"of {names(self.sheet, [release])}"
-                if release
-                else f"of {names(self.sheet, candidates, 'or')}"
+            of = names(self.sheet, [release] if release else candidates, "or")
+            chance = percent(self.belief.recast)
+            size = format_pair(100 * self.belief.shrink, 196 * self.belief.shrink_std, "mm").removesuffix(
+                " mm"
             )
             return (
-                f"A recast copy {of} (probability {percent(self.belief.recast)}): "
-                f"the lengths fit once they are taken as {size} too small all over."
+                f"A recast copy of {of} (probability {chance}): the lengths are {size} % too small all over."
             )
         if outcome == "mixed":
             foreign = join(part.name for part in parts if part.foreign) or "some part, but not which one,"
@@ -67,6 +63,11 @@ class Explainer:
             return f"{best.name} (probability {percent(float(self.belief.posterior[self.lead]))})."
         if not any(part.features for part in self.parts):
             return "Cannot tell: nothing has been found out yet."
+        if len(candidates) == 1 and self.belief.recast > 1 - self.options.name_at:
+            name, chance = names(self.sheet, candidates), percent(self.belief.recast)
+            return (
+                f"Cannot tell whether it is {name} or a recast copy of it (probability of a copy {chance})."
+            )
         chances = dict(zip(self.sheet.release_ids, self.belief.posterior.tolist(), strict=True))
         each = (f"{names(self.sheet, [name])} {percent(chances[name])}" for name in candidates)
         return f"Cannot tell which release: {join(each, 'or')}."
@@ -76,9 +77,12 @@ class Explainer:
         reasons = []
         for part in parts:
             reasons += [*self._foreign_reason(part), *self._slip_reasons(part)]
-        recast = self.belief.recast
-        if 0.2 <= recast < self.options.name_at:
-            reasons.append(f"A recast copy, smaller all over, is possible (probability {percent(recast)}).")
+        if 1 - self.options.name_at < self.belief.recast < self.options.name_at:
+            chance = percent(self.belief.recast)
+            reasons.append(
+                f"A recast copy is possible (probability {chance}): it is smaller all over, so measure more of "
+                "its lengths, the longest ones first."
+            )
         return reasons
 
     def _foreign_reason(self, part: PartVerdict) -> list[str]:
@@ -188,7 +192,7 @@ class Explainer:
         away = max(low - reading.value_mm, reading.value_mm - high)
         if chance <= OUTSIDE_AT and away > 0:
             side = "below" if reading.value_mm < low else "above"
-            return f"{format_value(round(away, 2), self.sheet.unit)} {side} {shown}"
+            return f"{format_value(round(away, 1 if away >= 1 else 2), self.sheet.unit)} {side} {shown}"
         return f"within {shown} with a probability of {percent(chance)}"
 
     def _shares(self, feature: Feature) -> str:

@@ -121,7 +121,7 @@ def judge(sheet: Sheet, findings: Iterable[Finding], *, options: JudgeOptions = 
     posterior = dict(zip(sheet.release_ids, belief.posterior.tolist(), strict=True))
     outcome, release = outcome_of(sheet, belief, parts, options)
     candidates = _candidates(posterior, options.name_at)
-    checks = rank_checks(sheet, by_part, belief, options, settled=release is not None)
+    checks = rank_checks(sheet, by_part, belief, options, settled=max(posterior.values()) >= options.name_at)
     explainer = Explainer(sheet, by_part, belief, options)
     reasons = (
         explainer.headline(outcome, release, candidates, parts),
@@ -170,6 +170,8 @@ def outcome_of(
     if release is None:
         several = len(found) > 1 and 1 - belief.own_parts >= options.name_at
         return ("mixed" if several else "cannot tell"), None
+    if belief.recast > 1 - options.name_at:  # the release is known, but not whether the specimen is its copy
+        return "cannot tell", None
     return "release", release
 
 

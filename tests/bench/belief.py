@@ -197,9 +197,8 @@ def main():
         for soft in (True, False):
             found, called = swapped_plates(sheet, given.specimens // 10, std, given.seed + 1, soft)
             kind = "soft limits" if soft else "hard limits"
-            print(
-                f"u {std} mm, {kind}: swapped plates found {found:.3f}, specimens with a false alarm {called:.4f}"
-            )
+            result = f"swapped plates found {found:.3f}, whole specimens with a false alarm {called:.4f}"
+            print(f"u {std} mm, {kind}: {result}")
     if given.picture:
         draw(told, given.specimens, given.picture)
 

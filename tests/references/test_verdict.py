@@ -74,6 +74,13 @@ def test_a_copy_that_is_two_per_cent_small_is_a_recast_of_the_first():
     assert verdict.parts[0].outcome == "fits none"
 
 
+def test_a_copy_that_may_be_genuine_is_not_named_either_way():
+    verdict = judge(FERRY, [length("bow-plate", "width", 174.6), length("bow-plate", "depth", 20.1)])
+    assert (verdict.outcome, verdict.release, verdict.candidates) == ("cannot tell", None, ("first",))
+    assert 0.1 < verdict.recast.probability < 0.9
+    assert "or a recast copy of it" in verdict.reasons[0]
+
+
 def test_a_plate_between_all_ranges_fits_none():
     verdict = judge(FERRY, [length("bow-plate", "width", 169.0)])
     assert verdict.parts[0].outcome == "fits none"
