@@ -149,6 +149,8 @@ class Rack:
             return actions.add_photo(replace(state, name=name), entry)
 
         self._desk.learn(add)
+        if picture.stage == "ready":  # it was on the desk before
+            self._developed(entry, picture)
 
     def _changed(self, picture: Picture) -> None:
         """Take up a picture's progress; called from the darkroom's threads."""

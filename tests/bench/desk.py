@@ -3,8 +3,8 @@
 Opens a 12- and a 48-megapixel photo and prints, for each, the median over the runs of: the time from the
 page's opening to its first view of the photo, the time from a pointer's move to the new length on the page,
 the frames while zooming, and the memory. Memory is the proportional set size (PSS), so that what processes
-share counts once: of the process that holds the page, of all the browser's processes, of those before any page
-was open, and of the server.
+share counts once: of the process that holds the page, of all the browser's processes, of those before any
+page was open, and of the server.
 """
 
 import argparse
@@ -47,6 +47,8 @@ class Figures:
     page_mb: float = 0.0
     blank_mb: float = 0.0
     browser_mb: float = 0.0
+    view_cpu_ms: float = 0.0
+    move_cpu_ms: float = 0.0
     server_mb: float = 0.0
     server_peak_mb: float = 0.0
 
@@ -96,6 +98,15 @@ def peak_mb(pid: int) -> float:
     """Return the largest resident set that the process has had."""
     found = re.search(r"VmHWM:\s+(\d+)", Path(f"/proc/{pid}/status").read_text())
     return int(found[1]) / 1024 if found else 0.0
+
+
+def cpu_ms(pids: list[int]) -> float:
+    """Return the processor time that processes have used so far, which a busy machine leaves alone."""
+    total = 0.0
+    for pid in pids:
+        fields = Path(f"/proc/{pid}/stat").read_text().rsplit(")", 1)[1].split()
+        total += (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK") * 1000.0
+    return total
 
 
 def family(pid: int) -> list[int]:
@@ -197,15 +208,21 @@ def once(browser: Browser, browser_pid: int, photo: Path, folder: Path) -> Figur
         figures.cold_view_ms = first_view_ms(page)
         until(page, "document.querySelector('#step-card small')?.textContent === '✓'")
         figures.card_s = time.monotonic() - start
+        everyone = [server_pid, *family(browser_pid)]
+        used = cpu_ms(everyone)
         page.goto(link)
         figures.warm_view_ms = first_view_ms(page)
+        figures.view_cpu_ms = cpu_ms(everyone) - used
         until(page, "document.querySelector('#step-card small')?.textContent === '✓'")
         time.sleep(2.0)
         page.get_by_role("button", name="Measure a length").click()
         page.mouse.click(200, 500)
         page.mouse.click(300, 250)
         until(page, "document.querySelectorAll('.handle.end').length === 2")
+        everyone = [server_pid, *family(browser_pid)]
+        used = cpu_ms(everyone)
         figures.drags_ms = drags(page, 120)
+        figures.move_cpu_ms = (cpu_ms(everyone) - used) / len(figures.drags_ms)
         figures.frames_ms = frames(page)
         time.sleep(1.0)
         sizes_mb = {pid: pss_mb(pid) for pid in family(browser_pid)}
@@ -235,6 +252,8 @@ def report(megapixels: int, runs: list[Figures]) -> str:
         "card found after, s": middle(lambda one: one.card_s),
         "move to new length, median, ms": middle(lambda one: statistics.median(one.drags_ms)),
         "move to new length, 95 %, ms": middle(lambda one: percentile(one.drags_ms, 0.95)),
+        "first view, processor time of all, ms": middle(lambda one: one.view_cpu_ms),
+        "move to length, processor time, ms": middle(lambda one: one.move_cpu_ms),
         "moves answered": middle(lambda one: len(one.drags_ms)),
         "zoom frames, median, ms": middle(lambda one: statistics.median(one.frames_ms)),
         "zoom frames over 33 ms, %": middle(

@@ -74,6 +74,9 @@ function refreshChildren(old, fresh) {
   }
 }
 
+// Bring one node to look like another of its kind.
+export const become = refreshNode;
+
 // Bring `place` to show `children`, touching only what differs, so that focus, caret and scroll stay.
 export function show(place, ...children) {
   const fresh = document.createElement(place.tagName);

@@ -6,7 +6,7 @@ import { listenToKeys, moveAim, showHelp } from "./keys.js";
 import { Link } from "./link.js";
 import { Loupe } from "./loupe.js";
 import { paintOverlay } from "./overlay.js";
-import { openFiles, paintPanel } from "./panels.js";
+import { openFiles, paintPanel, paintReading } from "./panels.js";
 import * as acts from "./stage_acts.js";
 import { View } from "./view.js";
 
@@ -54,6 +54,11 @@ const seen = new Set();
 
 function refresh() {
   if (!desk.state) return;
+  if (desk.active?.what === "end" && desk.live?.id && desk.step === "measure") {
+    paintReading();
+    paintOverlay();
+    return;
+  }
   const { state } = desk;
   const empty = !photos().length && !state.opening.length && desk.step !== "keep";
   document.body.classList.toggle("starting", empty);

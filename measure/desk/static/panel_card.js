@@ -5,6 +5,7 @@ import { h } from "./dom.js";
 import { startCorners } from "./stage_acts.js";
 
 async function chooseKind(shot, kind) {
+  if (!shot.card) desk.cornerKind = kind;
   const answer = await ask({ do: "kind", photo: shot.id, kind });
   if (answer.say) speak(answer.say);
 }
@@ -41,11 +42,7 @@ export function cardPanel() {
         onchange: (event) => {
           desk.ownSize = event.target.value === "own";
           if (desk.ownSize) changed();
-          else if (shot.card) chooseKind(shot, event.target.value);
-          else {
-            desk.cornerKind = event.target.value;
-            chooseKind(shot, event.target.value);
-          }
+          else chooseKind(shot, event.target.value);
         },
       }, kinds.map((one) => h("option", { value: one.key, selected: !own && one.key === key }, `${one.name}, ${one.size}`)), h("option", { value: "own", selected: own }, "something else of known size"))),
     own ? ownSize(shot) : null,

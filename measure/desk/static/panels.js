@@ -1,7 +1,7 @@
 // The side of the page: the six steps, the line that says what to do now, and the panel of the step.
 
 import { changed, desk, feature, kind, notice, photo, photos, selected } from "./desk.js";
-import { h, show } from "./dom.js";
+import { become, h, show } from "./dom.js";
 import { cardPanel } from "./panel_card.js";
 import { keepPanel } from "./panel_keep.js";
 import { measurePanel, readout } from "./panel_measure.js";
@@ -119,6 +119,15 @@ function follow() {
   shownFor = key;
   if (stepped || desk.selected) $("panel").scrollTop = 0;
   else $("panel").querySelector(".row.open")?.scrollIntoView({ block: "nearest" });
+}
+
+// While a point is dragged only the reading changes.
+export function paintReading() {
+  const old = $("panel").querySelector(".readout");
+  const fresh = readout();
+  if (old && fresh) become(old, fresh);
+  const small = readout(true);
+  if (small) show($("reading"), small);
 }
 
 export function paintPanel() {
