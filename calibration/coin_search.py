@@ -11,6 +11,8 @@ from calibration.rims import Ellipse, Rim, find_rim, fit_ellipse
 _RAYS = 72
 _PEAKS = 8
 _TRIALS = 250
+# Places of a coin's own edge lie this close to one ellipse.
+_MOST_SCATTER_PX = 1.0
 # An ellipse is good where this share of the rays has an edge on it.
 _GOOD_SHARE = 0.6
 
@@ -34,13 +36,19 @@ def rim_around(pixels: NDArray[np.uint8], mark_px: Array, *, most_px: float | No
     face is full of smaller circles about the same centre; then `find_rim`.
     """
     limit = most_px or min(pixels.shape[:2]) / 3.0
-    points, rays = _edges(pixels, mark_px, limit)
-    if len(points) < 20:
-        return None
-    found = _ellipses(points, rays, mark_px, limit)
+    centre = np.asarray(mark_px, dtype=float)
+    found: list[Ellipse] = []
+    # From a mark beside the middle the rays meet the rim at unequal distances; the second round starts from
+    # the middle that the first one gave.
+    for width, least in ((0.6, 0.3), (0.25, _GOOD_SHARE)):
+        points, rays = _edges(pixels, centre, limit)
+        found = _ellipses(points, rays, centre, limit, (width, least)) if len(points) >= 20 else []
+        if not found:
+            return None
+        centre = np.array(found[0].centre_px)
     for rough in found:
         rim = find_rim(pixels, rough, search_px=max(3.0, 0.03 * rough.semi_axes_px[0]))
-        if rim is not None and rim.share > _GOOD_SHARE:
+        if rim is not None and rim.share > _GOOD_SHARE and rim.residual_px < _MOST_SCATTER_PX:
             return rim
     return None
 
@@ -66,14 +74,17 @@ def _edges(pixels: NDArray[np.uint8], mark_px: Array, limit: float) -> tuple[Arr
     return every[inside], np.concatenate(rays)[inside]
 
 
-def _ellipses(points: Array, rays: NDArray[np.int64], mark_px: Array, limit: float) -> list[Ellipse]:
+def _ellipses(
+    points: Array, rays: NDArray[np.int64], mark_px: Array, limit: float, how: tuple[float, float]
+) -> list[Ellipse]:
+    width, least = how
     rng = np.random.default_rng(0)
     reach = np.linalg.norm(points - mark_px, axis=1)
     scored: list[tuple[int, float, Ellipse]] = []
     for _ in range(_TRIALS):
         # Five edges of about one distance, on rays spread around: what a near-circle offers.
         seed = int(rng.integers(len(points)))
-        near = np.flatnonzero(np.abs(reach - reach[seed]) < 0.25 * reach[seed])
+        near = np.flatnonzero(np.abs(reach - reach[seed]) < width * reach[seed])
         wanted = (rays[seed] + np.arange(5) * _RAYS // 5 + rng.integers(-4, 5, 5)) % _RAYS
         chosen = [near[np.argmin(_ray_gap(rays[near], ray) * 100 + rng.random(len(near)))] for ray in wanted]
         if len(set(rays[chosen].tolist())) < 5:
@@ -90,7 +101,7 @@ def _ellipses(points: Array, rays: NDArray[np.int64], mark_px: Array, limit: flo
     if not scored:
         return []
     best = max(score for score, _, _ in scored)
-    good = [entry for entry in scored if entry[0] >= max(0.85 * best, _GOOD_SHARE * _RAYS)]
+    good = [entry for entry in scored if entry[0] >= max(0.85 * best, least * _RAYS)]
     return [ellipse for _, _, ellipse in sorted(good, key=lambda entry: -entry[1])[:4]]
 
 

@@ -15,9 +15,9 @@ from calibration.objects import ReferenceObject
 from calibration.rims import Rim, find_rim, fit_ellipse
 from calibration.weak_plane import PlaneFamily, Sightings, TiltPrior, fit_weak, overhead
 
-# No mint publishes a tolerance of the diameter, nor is a figure for wear known: ±0.1 mm as rectangular limits
-# is our own statement.
-DIAMETER_STD_MM = 0.1 / 3.0**0.5
+# No mint publishes a tolerance of the diameter, nor is a figure for wear known: ±0.1 mm rectangular for both,
+# and 0.1 mm for the rounded lip of the rim, whose edge in a photo depends on the light: our own statement.
+DIAMETER_STD_MM = (0.1**2 / 3.0 + 0.1**2) ** 0.5
 # A coin is no reason to hold the camera square: wider than for a bare length, own statement.
 _TILT_STD_DEG = 15.0
 # How much of the side wall the found rim follows on the near side: none, half or all of it.

@@ -117,6 +117,21 @@ TRADING_METRIC = ReferenceObject(
     "63 x 88 mm; ±0.25 mm between cards, hobby pages; corner radius about 3 mm, common practice, no source",
 )
 
+# The board of squares of the printed target, as drawn; found by its markers, not by its outline. A print that
+# nobody checked is off by up to 1 % (0.5 to 2 % is common practice, no source), taken as rectangular limits.
+TARGET_SHEET = ReferenceObject(
+    "target",
+    "printed target",
+    180.0,
+    228.0,
+    1.80 / _ROOT3,
+    2.28 / _ROOT3,
+    0.0,
+    0.1,
+    0.4,
+    "size of the print unchecked",
+)
+
 # What is looked for where nothing is named, most usual first.
 CARD_OBJECTS: tuple[ReferenceObject, ...] = (ID1, TRADING, TRADING_METRIC, A4, LETTER)
 
@@ -131,7 +146,7 @@ def object_from_key(key: str) -> ReferenceObject:
     ObjectError
         Neither a known name nor a size from 1 to 5000 mm.
     """
-    for known in CARD_OBJECTS:
+    for known in (*CARD_OBJECTS, TARGET_SHEET):
         if known.key == key.strip().lower():
             return known
     match = _SIZE.match(key)

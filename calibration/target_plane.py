@@ -1,5 +1,7 @@
 """The plane of a printed target from all of its corners that are seen."""
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 
@@ -8,16 +10,13 @@ from calibration.camera import Camera
 from calibration.lens import Array
 from calibration.markers import FoundTarget
 from calibration.metric_plane import Plane
-from calibration.objects import ReferenceObject
+from calibration.objects import TARGET_SHEET, ReferenceObject
 from calibration.photo import Photo
 from calibration.plane import fit_plane_points
 from calibration.posefit import CORNERS
 from calibration.quads import FoundCard
 from calibration.target_layout import TARGET, PrintScale, TargetLayout
 
-# A sheet on a table rises here and there, as any sheet of paper does.
-_FLATNESS_STD_MM = 0.4
-_PAPER_MM = 0.1
 _GLANCE_PX = 800
 _GLANCE_MARKERS = 4
 
@@ -25,18 +24,13 @@ _GLANCE_MARKERS = 4
 def target_object(scale: PrintScale, layout: TargetLayout = TARGET) -> ReferenceObject:
     """Return a print of the target as a reference object: its board of squares as printed."""
     width_mm, height_mm = layout.width_mm * scale.across, layout.height_mm * scale.down
-    how = "check rules measured by the user" if scale.checked else "size of the print unchecked"
-    return ReferenceObject(
-        "target",
-        "printed target",
-        width_mm,
-        height_mm,
-        width_mm * scale.across_std,
-        height_mm * scale.down_std,
-        0.0,
-        _PAPER_MM,
-        _FLATNESS_STD_MM,
-        how,
+    return replace(
+        TARGET_SHEET,
+        width_mm=width_mm,
+        height_mm=height_mm,
+        width_std_mm=width_mm * scale.across_std,
+        height_std_mm=height_mm * scale.down_std,
+        source="check rules measured by the user" if scale.checked else TARGET_SHEET.source,
     )
 
 
@@ -62,7 +56,7 @@ def plane_of_target(camera: Camera, found: FoundTarget) -> Plane:
         found.corners_px,
         found.corner_std_px**2,
         scale_std=(scale.across_std, scale.down_std),
-        flatness_std_mm=_FLATNESS_STD_MM,
+        flatness_std_mm=TARGET_SHEET.flatness_std_mm,
         reference=target_object(scale, found.layout),
     )
 

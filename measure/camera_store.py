@@ -94,7 +94,7 @@ def stored_camera(photo: "Photo", *, name: str | None = None, path: Path | None 
         if name is None:
             return None
         known = ", ".join(profiles) or "none yet"
-        raise RecordError(f"no camera profile '{name}': known are {known}; see cardspan camera learn")
+        raise RecordError(f"no camera profile '{name}'; known: {known}; learn it with cardspan camera learn")
     camera = profile.camera(photo.exif.orientation if photo.exif.orientation in (1, 3, 6, 8) else 1)
     if (camera.width_px, camera.height_px) != (photo.width_px, photo.height_px):
         camera = profile.camera(6 if photo.height_px > photo.width_px else 1)
@@ -104,6 +104,13 @@ def stored_camera(photo: "Photo", *, name: str | None = None, path: Path | None 
             f" for {profile.width_px} x {profile.height_px}: use the uncropped photo"
         )
     return camera
+
+
+def camera_of(photo: "Photo") -> "Camera":
+    """Return the camera of a photo: from the user's profiles where one fits, else as Exif describes it."""
+    from calibration.camera import camera_from_photo
+
+    return stored_camera(photo) or camera_from_photo(photo)
 
 
 def read_store(path: Path) -> dict[str, "Profile"]:

@@ -55,12 +55,13 @@ def look(photo: "Photo", object_key: str | None) -> Look:
     object_key : str or None
         Kind to look for; None for all known ones.
     """
-    from calibration.camera import camera_from_photo
     from calibration.locate import locate
+    from measure.camera_store import camera_of
     from measure.remeasure import camera_entry, reference_entry
 
-    location = locate(photo, object_key=object_key)
-    camera = camera_entry(camera_from_photo(photo))
+    known = camera_of(photo)
+    location = locate(photo, object_key=object_key, camera=known)
+    camera = camera_entry(known)
     found = location.found
     if found is None or location.plane is None:
         corners = None if found is None else tuple((float(x), float(y)) for x, y in found.corners_px)
@@ -71,14 +72,15 @@ def look(photo: "Photo", object_key: str | None) -> Look:
 
 def fitted(photo: "Photo", corners_px: tuple[Point, ...], object_key: str) -> Look:
     """Take corners by hand and pull them onto the card's edges where these are seen."""
-    from calibration.camera import camera_from_photo
     from calibration.locate import locate
+    from measure.camera_store import camera_of
     from measure.remeasure import camera_entry, reference_entry
 
-    location = locate(photo, object_key=object_key, corners_px=corners_px)
+    known = camera_of(photo)
+    location = locate(photo, object_key=object_key, corners_px=corners_px, camera=known)
     assert location.found is not None
     entry = replace(reference_entry(location.found, "by hand"), confidence=None)
-    return Look(entry, camera_entry(camera_from_photo(photo)), _worded(location.cautions, location.found))
+    return Look(entry, camera_entry(known), _worded(location.cautions, location.found))
 
 
 def appraised(photo: "Photo", shot: PhotoEntry, plane: "Plane") -> Look:

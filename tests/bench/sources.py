@@ -135,7 +135,8 @@ class Tally:
         return (
             f"{self.name:34s} n {len(e):4d} (refused {self.refused:3d})"
             f"  bias {np.mean(relative):+6.3f} %"
-            f"  |e| median {np.median(np.abs(relative)):.3f} %  p95 {np.quantile(np.abs(relative), 0.95):.3f} %"
+            f"  |e| median {np.median(np.abs(relative)):.3f} %"
+            f"  p95 {np.quantile(np.abs(relative), 0.95):.3f} %"
             f"  mm: {np.median(np.abs(e)):.3f} / {np.quantile(np.abs(e), 0.95):.3f}"
             f"  spread/u {np.std(z):.2f}  coverage {100 * inside.mean():.1f} %  width {width:.2f}"
         )
@@ -402,7 +403,7 @@ def coin_sight(scene, coin, at, rng, std_px, wall):
     unit = np.column_stack([np.cos(phases), np.sin(phases)])
     near = unit @ (eye[:2] - at) > 0
     heights = -wall * coin.thickness_mm * near
-    radius = coin.diameter_mm / 2 + rng.uniform(-0.05, 0.05)
+    radius = coin.diameter_mm / 2 + rng.uniform(-0.05, 0.05) + rng.normal(0, 0.05)
     seen = scene.noisy(scene.see(at + radius * unit, heights), std_px)
     ellipse = fit_ellipse(seen)
     _, normals = ellipse.at(ellipse.phases(seen))

@@ -7,8 +7,9 @@ import pytest
 from calibration.camera import Camera
 from calibration.errors import ObjectError
 from calibration.markers import FoundTarget, TargetNotFound, find_target
-from calibration.target_layout import TARGET, print_scale
-from calibration.target_plane import outline_of_target, plane_of_target, shows_target
+from calibration.objects import object_from_key
+from calibration.target_layout import TARGET, PrintScale, print_scale
+from calibration.target_plane import outline_of_target, plane_of_target, shows_target, target_object
 from tests.measure.scene import photo_of
 
 SIZE = (1600, 1200)
@@ -130,6 +131,12 @@ def test_an_unchecked_print_is_cautioned_and_widens_the_uncertainty(view):
 def test_a_reading_of_the_wrong_rule_is_refused(measured):
     with pytest.raises(ObjectError, match="check rule across"):
         print_scale(measured)
+
+
+def test_the_object_of_an_unchecked_print_is_the_one_that_records_know():
+    made, known = target_object(PrintScale()), object_from_key("target")
+    assert (made.width_mm, made.height_mm, made.source) == (known.width_mm, known.height_mm, known.source)
+    assert made.height_std_mm == pytest.approx(known.height_std_mm)
 
 
 def test_the_outline_is_the_boards(view):
