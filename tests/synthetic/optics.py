@@ -127,7 +127,7 @@ def _streak(motion_px, length):
     return kernel / kernel.sum()
 
 
-def develop(linear, rng, *, sigma_px, motion_px, noise_dn, noise_grain_px, sharpening, contrast):
+def develop(linear, rng, *, sigma_px, motion_px, noise_dn, noise_grain_px, sharpening, halo_px, contrast):
     """Linear light -> encoded 8-bit picture, with blur, tone curve, sharpening halo, noise and rounding."""
     linear = blur(linear, sigma_px, motion_px)
     np.clip(linear, 0, 1, out=linear)
@@ -139,7 +139,7 @@ def develop(linear, rng, *, sigma_px, motion_px, noise_dn, noise_grain_px, sharp
     encoded += noise * (1.25 - encoded * (0.6 / 255))
     if sharpening > 0:
         encoded = cv2.addWeighted(
-            encoded, 1 + sharpening, cv2.GaussianBlur(encoded, (0, 0), 1.3), -sharpening, 0
+            encoded, 1 + sharpening, cv2.GaussianBlur(encoded, (0, 0), halo_px), -sharpening, 0
         )
     encoded += 0.5
     return np.clip(encoded, 0, 255, out=encoded).astype(np.uint8)

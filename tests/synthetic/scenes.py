@@ -1,8 +1,9 @@
 """Photos with known truth: a card of standard size among other things, or no such card.
 
-Version 5. (2: decoys of the table patterns no longer have the proportions of a sheet; grain, shaded boxes.
+Version 6. (2: decoys of the table patterns no longer have the proportions of a sheet; grain, shaded boxes.
 3: fingers over corners, other cards cut off by the picture's edge.
-4: a photo in which half of some side cannot be seen at all is drawn again. 5: sheets and cards are bowed.)
+4: a photo in which half of some side cannot be seen at all is drawn again. 5: sheets and cards are bowed.
+6: sharpening of various radius and strength.)
 
 ``make_scene(seed, level)`` gives the same photo for the same arguments. Levels: 'plain' (card plainly
 visible), 'clutter' (ordinary clutter), 'hostile' (many shapes, low contrast, covered corner, glare, hard
@@ -28,7 +29,7 @@ from tests.synthetic.layout import KINDS, LEVELS, corner_points, draw_spans, dra
 from tests.synthetic.photo_file import jpeg_file
 from tests.synthetic.staging import stage
 
-VERSION = 5
+VERSION = 6
 SEEDED_AS = 3  # so that a photo which was fair before has not changed
 MOST_ATTEMPTS = 8
 TUNING_SEEDS = range(0, 10_000)

@@ -264,6 +264,7 @@ def _take(canvas, rng, level, facts):
     sigma = float(np.exp(rng.uniform(*np.log(level.blur_px))))
     length, turn = level.motion_px * rng.uniform(0, 1) ** 2, rng.uniform(0, np.pi)
     noise = float(rng.uniform(*level.noise_dn))
+    halo = rng.spawn(1)[0]  # of its own, so that the rest of the photo does not depend on it
     pixels = develop(
         canvas.light,
         rng,
@@ -271,7 +272,8 @@ def _take(canvas, rng, level, facts):
         motion_px=(length * np.cos(turn), length * np.sin(turn)),
         noise_dn=noise,
         noise_grain_px=float(rng.choice([0.0, 0.6, 0.9])),
-        sharpening=float(rng.choice([0.0, 0.0, rng.uniform(0.2, 0.9)])),
+        sharpening=float(rng.choice([0.0, 0.0, rng.uniform(0.2, 0.9)]) * halo.choice([1.0, 1.0, 2.0])),
+        halo_px=float(halo.uniform(0.8, 2.6)),
         contrast=float(rng.uniform(0.0, 0.35)),
     )
     total = float(np.sqrt(sigma**2 + length**2 / 12))
