@@ -19,7 +19,7 @@ from calibration.quads_search import Candidates, search
 
 Array = NDArray[np.float64]
 
-ACCEPT_CONFIDENCE = 0.5
+ACCEPT_CONFIDENCE = 0.4
 _SURE = 0.85
 
 

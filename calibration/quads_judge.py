@@ -86,9 +86,9 @@ class Evidence:
         )
 
 
-# The last weight is not fitted: it is that of Bayes, where a shape is uncertain by itself. The others: logistic
-# regression with a ridge, signs held to what each feature can mean, on 390 outlines examined in 55 simulated
-# photos (plain, cluttered, hostile and without a card; tuning seeds only), 2026-11-25.
+# The last weight is not fitted: it is that of Bayes, where a shape is uncertain by itself. The others:
+# logistic regression with a ridge, signs held to what each feature can mean, on 390 outlines examined in 55
+# simulated photos (plain, cluttered, hostile and without a card; tuning seeds only), 2026-11-25.
 _WEIGHTS = np.array(
     [
         -13.319,

@@ -34,6 +34,8 @@ class Patch:
     to_photo : (3, 3) array
         Homography from patch px to full-resolution px.
     kind : ReferenceObject
+    cut : (4,) array of bool
+        Corners that lie outside the photo: their shape cannot be judged.
     """
 
     gx: Floats
@@ -41,6 +43,7 @@ class Patch:
     threshold: float
     to_photo: Array
     kind: ReferenceObject
+    cut: NDArray[np.bool_]
 
     @property
     def unit_mm(self) -> float:
@@ -85,7 +88,9 @@ def rectify(pyramid: Pyramid, corners_px: Array, kind: ReferenceObject) -> Patch
     )
     gx, gy = _strongest_gradient(np.asarray(picture, dtype=np.uint8))
     threshold = float(np.clip(1.6 * np.median(np.hypot(gx[::3, ::3], gy[::3, ::3])), 1.5, 20.0))
-    return Patch(gx, gy, threshold, homography(on_patch, corners_px), kind)
+    size_px = np.array(pyramid.levels[0].shape[1::-1])
+    cut = ((corners_px < 0.0) | (corners_px > size_px - 1.0)).any(axis=1)
+    return Patch(gx, gy, threshold, homography(on_patch, corners_px), kind, cut)
 
 
 def _strongest_gradient(picture: NDArray[np.uint8]) -> tuple[Floats, Floats]:
@@ -198,6 +203,8 @@ def own_support(patch: Patch) -> OwnSupport:
 
     sides = np.stack([corners, following], axis=1)
     shapes = corner_shapes(patch, np.roll(sides, 1, axis=0), sides)
+    if patch.cut.any() and not patch.cut.all():
+        shapes[patch.cut] = shapes[~patch.cut].mean()
     return OwnSupport(look(at), shapes, float(look(np.concatenate([-past, 1.0 + past], axis=1)).mean()))
 
 

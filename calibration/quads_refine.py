@@ -14,6 +14,9 @@ Array = NDArray[np.float64]
 
 # Per corner coordinate: what the model of a cut edge leaves (own simulation, see `edge_lines.INFLATION`).
 CORNER_FLOOR_PX = 0.05
+# Of a whole side: tone curve, sharpening, a shadow at its foot; they act in proportion to the blur.
+_SHIFT_FLOOR_PX = 0.04
+_SHIFT_PER_BLUR = 0.08
 _CORNER_MARGIN_MM = 1.2
 
 
@@ -109,7 +112,8 @@ def corner_covariance(sides: tuple[EdgeFit, ...], corners: Array) -> Array:
         lengths.append(float(np.linalg.norm(vector)))
         directions.append(vector / lengths[-1])
         normals.append(np.array([directions[-1][1], -directions[-1][0]]))
-        full[2 * index : 2 * index + 2, 2 * index : 2 * index + 2] = side.offset_cov
+        shift_px = _SHIFT_FLOOR_PX + _SHIFT_PER_BLUR * side.blur_px
+        full[2 * index : 2 * index + 2, 2 * index : 2 * index + 2] = side.offset_cov + shift_px**2
     for index in range(4):
         pair = (index - 1) % 4, index
         inverse = np.linalg.inv(np.stack([normals[pair[0]], normals[pair[1]]]))
