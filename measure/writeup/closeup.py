@@ -179,7 +179,7 @@ def _drawn(flat_bgr: NDArray[np.uint8], marks: tuple[Mark, ...], px_per_mm: floa
     pen = Pen(wide, high)
     pen.paste(Image.fromarray(np.ascontiguousarray(flat_bgr[:, :, ::-1])), 0, 0, wide, high)
     points = np.concatenate([mark.dimension.part_px for mark in marks])
-    sheet = Sheet(wide, high, busy_map(flat_bgr, points), unit)
+    sheet = Sheet.blank(wide, high, busy_map(flat_bgr, points), unit)
     corner = _draw_corner_bar(pen, wide, high, px_per_mm, unit)
     placed = arrange(marks, sheet.without(corner))
     draw_marks(pen, marks, placed, unit)

@@ -98,17 +98,17 @@ def _dimension_line(pen: Pen, spot: Placed, unit_px: float, thin_px: float) -> N
     way = (end - start) / length_px
     arrow_px = 0.7 * unit_px
     beyond = (spot.centre_px - start) @ way if spot.leader_px is None else length_px / 2.0
-    if length_px > 2.6 * arrow_px and 0.0 < beyond < length_px:
+    if length_px > 3.2 * arrow_px and 0.0 < beyond < length_px:
         pen.haloed([start + way * arrow_px * 0.5, end - way * arrow_px * 0.5], thin_px)
         tips = ((start, -way), (end, way))
     else:
         # Too short for both heads inside: they point inward from outside.
         first = start + way * min(beyond, -2.0 * arrow_px)
         last = start + way * max(beyond, length_px + 2.0 * arrow_px)
-        if length_px > 2.6 * arrow_px:
+        if length_px > 3.2 * arrow_px:
             first, last = (start + way * min(beyond, 0.0), start + way * max(beyond, length_px))
         pen.haloed([first, last], thin_px)
-        tips = ((start, way), (end, -way)) if length_px <= 2.6 * arrow_px else ((start, -way), (end, way))
+        tips = ((start, way), (end, -way)) if length_px <= 3.2 * arrow_px else ((start, -way), (end, way))
     for tip, direction in tips:
         pen.arrow(tip, direction, arrow_px)
 

@@ -1,12 +1,13 @@
 """Where dimension lines and their figures go: beside the part, off every other part, inside the frame."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from measure.writeup.busy import BusyMap
-from measure.writeup.planar import Points, Shapes, box, grown, hull, inside, overlap, strip
+from measure.writeup.planar import Points, box, grown, hull, inside, overlap, strip
+from measure.writeup.taken import TakenMap
 
 # With more than these in one picture, figures and long lines would hide it: it shows keys alone.
 MOST_LABELS = 10
@@ -81,9 +82,9 @@ class Sheet:
         Where the photo shows more than background.
     unit_px : float
         Height of a line of text; gaps and arrows follow from it.
-    keep_off : Shapes
+    taken : TakenMap
         What no text may cover.
-    parts, texts, lines : Shapes
+    parts, texts, lines : TakenMap
         Measured parts, and text and lines placed so far, which further lines should not cross.
     """
 
@@ -91,19 +92,25 @@ class Sheet:
     height_px: float
     busy: BusyMap
     unit_px: float
-    keep_off: Shapes = field(default_factory=Shapes)
-    parts: Shapes = field(default_factory=Shapes)
-    texts: Shapes = field(default_factory=Shapes)
-    lines: Shapes = field(default_factory=Shapes)
+    taken: TakenMap
+    parts: TakenMap
+    texts: TakenMap
+    lines: TakenMap
+
+    @classmethod
+    def blank(cls, width_px: float, height_px: float, busy: BusyMap, unit_px: float) -> "Sheet":
+        """Return a sheet with nothing on it."""
+        free = TakenMap(width_px, height_px)
+        return cls(width_px, height_px, busy, unit_px, free, free, free, free)
 
     def fits(self, shape_px: Points) -> bool:
         """Tell whether text may stand there."""
         within = inside(shape_px, self.width_px, self.height_px, 0.3 * self.unit_px)
-        return within and not self.keep_off.hits(shape_px)
+        return within and self.taken.is_free(shape_px)
 
     def without(self, *shapes_px: Points) -> "Sheet":
         """Return the sheet with more places taken."""
-        return replace(self, keep_off=self.keep_off.with_more(*shapes_px))
+        return replace(self, taken=self.taken.with_more(*shapes_px))
 
     def holding(self, placed: "Placed", gap_px: float) -> "Sheet":
         """Return the sheet with a figure on it."""
@@ -111,7 +118,7 @@ class Sheet:
         strips = tuple(strip(line[0], line[1], gap_px) for line in _lines(placed))
         return replace(
             self,
-            keep_off=self.keep_off.with_more(text, *strips),
+            taken=self.taken.with_more(text, *strips),
             texts=self.texts.with_more(text),
             lines=self.lines.with_more(*_drawn_lines(placed)),
         )
@@ -136,7 +143,7 @@ def place(figures: tuple[Figure, ...], sheet: Sheet) -> tuple[Placed, ...]:
     gap_px = 0.25 * sheet.unit_px
     crowded = len(figures) > MOST_LABELS
     parts = tuple(grown(hull(figure.part_px), gap_px) for figure in figures)
-    taken = replace(sheet.without(*parts), parts=Shapes(parts))
+    taken = replace(sheet.without(*parts), parts=sheet.parts.with_more(*parts))
     order = sorted(range(len(figures)), key=lambda i: (_length_px(figures[i]), i))
     found: dict[int, Placed] = {}
     for index in order:
@@ -191,10 +198,14 @@ def _clutter(placed: Placed, sheet: Sheet) -> float:
     """Return the cost of lines over the subject, and across other figures and lines."""
     cost = 9.0 * sheet.busy.along(placed.line_px) if placed.line_px is not None else 0.0
     if placed.leader_px is not None:
-        cost += 4.0 * sheet.parts.hits(placed.leader_px)
+        cost += 4.0 * sheet.parts.crossings(placed.leader_px)
         cost += 2.0 * sheet.busy.along(placed.leader_px)
     for line in _drawn_lines(placed):
-        cost += 8.0 * sheet.texts.hits(line) + 2.0 * sheet.lines.hits(line) + 2.0 * sheet.parts.hits(line)
+        cost += (
+            8.0 * sheet.texts.crossings(line)
+            + 2.0 * sheet.lines.crossings(line)
+            + 2.0 * sheet.parts.crossings(line)
+        )
     return cost
 
 

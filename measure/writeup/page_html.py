@@ -51,7 +51,8 @@ dt { color: var(--soft); } dd { margin: 0; }
 footer { margin-top: 2rem; color: var(--soft); font-size: .85rem; }
 @media print { body { max-width: none; padding: 0; font-size: 10pt; } .wide { overflow: visible; }
   figure, tr, .lead, .caution { break-inside: avoid; } h2, h3 { break-after: avoid; }
-  thead { display: table-header-group; } }
+  thead { display: table-header-group; break-after: avoid; } caption { break-after: avoid; }
+  tbody tr:first-child { break-before: avoid; } .lead, .caution, thead th { print-color-adjust: exact; } }
 @page { margin: 15mm; }
 """
 
@@ -70,29 +71,37 @@ def page_html(document: Document) -> str:
         HTML with every picture inside; nothing is fetched from anywhere.
     """
     body = "\n".join(_shown(block) for block in document.blocks)
-    date = f'<meta name="date" content="{escape(document.date)}">\n' if document.date else ""
+    date = f'<meta name="date" content="{_text(document.date)}">\n' if document.date else ""
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{escape(document.title)}</title>\n"
-        f'<meta name="description" content="{escape(document.subject)}">\n'
-        f'<meta name="generator" content="{escape(document.program)}">\n{date}'
+        f"<title>{_text(document.title)}</title>\n"
+        f'<meta name="description" content="{_text(document.subject)}">\n'
+        f'<meta name="generator" content="{_text(document.program)}">\n{date}'
         f"<style>{_STYLE}</style>\n</head>\n<body>\n<main>\n{body}\n</main>\n"
-        f"<footer>{escape(document.program)}</footer>\n</body>\n</html>\n"
+        f"<footer>{_text(document.program)}</footer>\n</body>\n</html>\n"
     )
+
+
+# What belongs together stays on one line: a figure and its unit, a value and its uncertainty.
+_BOUND = re.compile(r"(?<=\d) (?=(?:%|mm|in|px)\b|%|±)|(?<=±) (?=\d)")
+
+
+def _text(text: str) -> str:
+    return escape(_BOUND.sub("\N{NO-BREAK SPACE}", text))
 
 
 def _shown(block: Block) -> str:  # noqa: PLR0911 - one return for each kind of block
     match block:
         case Heading(level, text):
-            return f"<h{level}>{escape(text)}</h{level}>"
+            return f"<h{level}>{_text(text)}</h{level}>"
         case Paragraph(text, style):
             kind = "" if style == "body" else f' class="{style}"'
-            return f"<p{kind}>{escape(text)}</p>"
+            return f"<p{kind}>{_text(text)}</p>"
         case Bullets(items):
-            return "<ul>\n" + "\n".join(f"<li>{escape(item)}</li>" for item in items) + "\n</ul>"
+            return "<ul>\n" + "\n".join(f"<li>{_text(item)}</li>" for item in items) + "\n</ul>"
         case Facts(pairs):
-            rows = "\n".join(f"<dt>{escape(label)}</dt><dd>{escape(text)}</dd>" for label, text in pairs)
+            rows = "\n".join(f"<dt>{_text(label)}</dt><dd>{_text(text)}</dd>" for label, text in pairs)
             return f"<dl>\n{rows}\n</dl>"
         case Table():
             return _table(block)
@@ -108,17 +117,17 @@ def _table(table: Table) -> str:
     def kind(column: int) -> str:
         return ' class="number"' if column in table.numbers else ""
 
-    head = "".join(f'<th scope="col"{kind(i)}>{escape(text)}</th>' for i, text in enumerate(table.header))
+    head = "".join(f'<th scope="col"{kind(i)}>{_text(text)}</th>' for i, text in enumerate(table.header))
     rows = "\n".join(
-        f'<tr><th scope="row"{kind(0)}>{escape(row[0])}</th>'
-        + "".join(f"<td{kind(i)}>{escape(text)}</td>" for i, text in enumerate(row[1:], 1))
+        f'<tr><th scope="row"{kind(0)}>{_text(row[0])}</th>'
+        + "".join(f"<td{kind(i)}>{_text(text)}</td>" for i, text in enumerate(row[1:], 1))
         + "</tr>"
         for row in table.rows
     )
     # A wide table scrolls on a phone, and by keyboard.
     return (
-        f'<div class="wide" tabindex="0" role="region" aria-label="{escape(table.caption)}">\n<table>\n'
-        f"<caption>{escape(table.caption)}</caption>\n<thead><tr>{head}</tr></thead>\n"
+        f'<div class="wide" tabindex="0" role="region" aria-label="{_text(table.caption)}">\n<table>\n'
+        f"<caption>{_text(table.caption)}</caption>\n<thead><tr>{head}</tr></thead>\n"
         f"<tbody>\n{rows}\n</tbody>\n</table>\n</div>"
     )
 
@@ -128,7 +137,7 @@ def _picture(picture: Picture) -> str:
     wide, high = picture.size_px
     return (
         f'<figure><img src="data:image/jpeg;base64,{data}" width="{wide}" height="{high}"'
-        f' alt="{escape(picture.alt)}">\n<figcaption>{escape(picture.caption)}</figcaption></figure>'
+        f' alt="{_text(picture.alt)}">\n<figcaption>{_text(picture.caption)}</figcaption></figure>'
     )
 
 
@@ -140,6 +149,6 @@ def _chart(chart: Chart) -> str:
         svg = svg.replace(f"#{name})", f"#{chart.file}-{name})").replace(
             f'"#{name}"', f'"#{chart.file}-{name}"'
         )
-    label = f' role="img" aria-label="{escape(chart.alt)}"'
+    label = f' role="img" aria-label="{_text(chart.alt)}"'
     svg = svg.replace("<svg", f"<svg{label}", 1)
-    return f"<figure>{svg.strip()}\n<figcaption>{escape(chart.caption)}</figcaption></figure>"
+    return f"<figure>{svg.strip()}\n<figcaption>{_text(chart.caption)}</figcaption></figure>"

@@ -44,7 +44,10 @@ def text_runs(text: str, *, bold: bool = False) -> tuple[tuple[Path, str], ...]:
 
 def text_width_px(text: str, size_px: float, *, bold: bool = False) -> float:
     """Return the width of a line of text, px."""
-    return float(sum(_font(face, size_px, run).getlength(run) for face, run in text_runs(text, bold=bold)))
+    # Measured at the size it is drawn at: font sizes are whole numbers.
+    drawn_px = size_px * SUPER
+    runs = text_runs(text, bold=bold)
+    return float(sum(_font(face, drawn_px, run).getlength(run) for face, run in runs)) / SUPER
 
 
 def _font(face: Path, size_px: float, run: str) -> Any:
@@ -146,7 +149,7 @@ class Pen:
         """Write one line; `anchor` is l, m or r for the side and m or s for middle or baseline."""
         x, y = self._one(np.asarray(at_px, float))
         if anchor[0] != "l":
-            width_px = text_width_px(text, size_px * SUPER, bold=bold)
+            width_px = text_width_px(text, size_px, bold=bold) * SUPER
             x -= width_px * (0.5 if anchor[0] == "m" else 1.0)
         if anchor[1] == "m":
             y += 0.36 * size_px * SUPER  # half the height of DejaVu's capitals

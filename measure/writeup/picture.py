@@ -17,8 +17,8 @@ from measure.writeup.planes import MetricPlane, ScaledPlane, resized
 from measure.writeup.scalebar import ScaleBar, draw_scale_bar, scale_bar
 
 LONG_SIDE_PX = 1600
-# At 390 points across, a usual phone, this share of the width is a line of text 9 points high.
-_UNIT_SHARE = 0.024
+# At 390 points across, a usual phone, this share of the width is a line of text over 10 points high.
+_UNIT_SHARE = 0.027
 _GREY = (70, 78, 90)
 
 
@@ -91,7 +91,7 @@ def annotated(
     scaled = tuple(_scaled(mark, scale) for mark in marks)
     small = np.asarray(photo.resize((wide, high), Image.Resampling.BOX))[:, :, ::-1]
     points = np.concatenate([mark.dimension.part_px for mark in scaled]) if scaled else np.zeros((0, 2))
-    sheet = Sheet(wide, high, busy_map(np.ascontiguousarray(small), points), unit)
+    sheet = Sheet.blank(wide, high, busy_map(np.ascontiguousarray(small), points), unit)
     bar = _bar(card, scale, sheet, scaled) if card is not None else None
     if card is not None:
         sheet = sheet.without(hull(resized(card.outline_px, scale)))
@@ -155,9 +155,9 @@ class _Legend:
         self._pad = 0.8 * unit_px
         self._left = 2.9 * unit_px
         self._width = width_px
-        self._size = 0.92 * unit_px
+        self._size = 0.8 * unit_px
         self._rows = [(row, *self._set(row)) for row in rows]
-        self._note = wrap(note, 0.68 * unit_px, width_px - 2.0 * self._pad) if note else []
+        self._note = wrap(note, 0.64 * unit_px, width_px - 2.0 * self._pad) if note else []
         lines = sum(len(names) + (not level) for _, names, level in self._rows)
         high = 1.5 * self._size * lines + 0.35 * unit_px * len(rows) + 0.98 * unit_px * len(self._note)
         self.height_px = round(high + 2.2 * self._pad) if rows or note else 0
@@ -189,5 +189,5 @@ class _Legend:
             y += 0.35 * self._unit
         y += 0.2 * self._pad
         for line in self._note:
-            pen.text(line, (self._pad, y + 0.49 * self._unit), 0.68 * self._unit, colour=_GREY)
+            pen.text(line, (self._pad, y + 0.49 * self._unit), 0.64 * self._unit, colour=_GREY)
             y += 0.98 * self._unit

@@ -76,25 +76,6 @@ def overlap(first_px: Points, second_px: Points) -> bool:
     return True
 
 
-class Shapes:
-    """Convex shapes with their bounds, so that those far away are told at once."""
-
-    def __init__(self, shapes_px: tuple[Points, ...] = ()) -> None:
-        self._shapes = shapes_px
-        bounds = [np.concatenate([shape.min(axis=0), shape.max(axis=0)]) for shape in shapes_px]
-        self._bounds = np.array(bounds).reshape(-1, 4)
-
-    def with_more(self, *shapes_px: Points) -> "Shapes":
-        """Return these shapes and more."""
-        return Shapes(self._shapes + shapes_px)
-
-    def hits(self, shape_px: Points) -> int:
-        """Count those that a shape overlaps."""
-        low, high = shape_px.min(axis=0), shape_px.max(axis=0)
-        near = np.all((self._bounds[:, :2] <= high) & (self._bounds[:, 2:] >= low), axis=1)
-        return sum(overlap(shape_px, self._shapes[index]) for index in np.flatnonzero(near))
-
-
 def inside(shape_px: Points, width_px: float, height_px: float, margin_px: float = 0.0) -> bool:
     """Tell whether a shape lies within the frame of a picture, at least `margin_px` from its border."""
     low, high = shape_px.min(axis=0), shape_px.max(axis=0)
