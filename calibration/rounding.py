@@ -2,19 +2,19 @@
 
 Two straight sides are found beside the corner. Between them the picture of a corner of radius r, blurred as
 the sides are, is compared with the photo for many r; the shades of part and background, with a slope each, are
-solved for at every r. What the photo prefers is the radius, and the range that it doesn't refuse its uncertainty:
-for a sharp corner that range starts at zero and ends at what blur could hide.
+solved for at every r. What the photo prefers is the radius, and the range that it doesn't refuse its
+uncertainty: for a sharp corner that range starts at zero and ends at what blur could hide.
 """
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration.edges import EdgeFit, fit_edge, sample
+from calibration.edges import EdgeFit, fit_edge
 from calibration.errors import GeometryError
 from calibration.metric_plane import Plane
+from calibration.rounding_patch import Patch, Sides, largest_radius, misfit, patch_of
 
 Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
@@ -25,7 +25,6 @@ _CORRELATION = 3.0
 _SIDE_FLOOR_PX = 0.1
 _BLUR_DOUBT = 0.1
 _LIKELY = 3.84  # chi-squared, one degree of freedom, 95 %
-_MOST_PATCH_PX = 260
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,20 +58,6 @@ class NoRadius:
     """Why the photo tells nothing of this corner."""
 
     reason: str
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Sides:
-    vertex_mm: Array
-    along: Array  # (2, 2) unit vectors from the vertex along the sides
-    reach_mm: float
-    offset_std_mm: Array  # (2,)
-    blur_px: float
-    vertex_px: Array
-
-    @property
-    def half_angle(self) -> float:
-        return float(np.arccos(np.clip(self.along[0] @ self.along[1], -1.0, 1.0))) / 2.0
 
 
 def find_corner_radius(
@@ -109,7 +94,7 @@ def find_corner_radius(
     sides = _sides(plane, fits, clicks, standoff_mm, scale)
     if sides is None:
         raise GeometryError("the two sides make no corner: mark two points on each, in order around the tip")
-    patch = _patch(pixels, plane, sides, standoff_mm, scale)
+    patch = patch_of(pixels, plane, sides, standoff_mm, scale)
     if patch is None:
         return NoRadius("the corner lies at the rim of the photo")
     return _search(patch, sides)
@@ -126,7 +111,7 @@ def _fit_sides(pixels: Pixels, clicks: Array) -> tuple[EdgeFit, EdgeFit] | None:
 
 def _sides(
     plane: Plane, fits: tuple[EdgeFit, EdgeFit], clicks: Array, height_mm: float, scale: float
-) -> _Sides | None:
+) -> Sides | None:
     ends = plane.to_mm(np.concatenate([[fit.start, fit.end] for fit in fits]), height_mm)
     (a0, a1), (b0, b1) = ends[:2], ends[2:]
     matrix = np.stack([a1 - a0, b0 - b1], axis=1)
@@ -142,7 +127,7 @@ def _sides(
         for fit, r in zip(fits, reach, strict=True)
     ]
     blur = float(np.mean([fit.blur_px for fit in fits]))
-    return _Sides(vertex, along, float(reach.min()), np.array(std), blur, plane.to_px([vertex], height_mm)[0])
+    return Sides(vertex, along, float(reach.min()), np.array(std), blur, plane.to_px([vertex], height_mm)[0])
 
 
 def _prolonged(fit: EdgeFit, reach_px: float) -> float:
@@ -152,111 +137,11 @@ def _prolonged(fit: EdgeFit, reach_px: float) -> float:
     return float(weights @ fit.offset_cov @ weights)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Patch:
-    values: Array  # (P,) brightness along the step between part and background
-    places: Array  # (P, 2) of the whole patch, px / scale for the slopes of shade
-    used: NDArray[np.bool_]  # (H, W)
-    points_mm: Array  # (2 H, 2 W, 2), two samples a pixel each way
-    scale: float  # mm per px
-
-
-def _patch(pixels: Pixels, plane: Plane, sides: _Sides, height_mm: float, scale: float) -> _Patch | None:
-    margin = 3.0 * sides.blur_px + 3.0
-    reach_px = min(0.75 * sides.reach_mm / scale, _MOST_PATCH_PX / 2.0)
-    inner = sides.vertex_mm + sides.along.sum(axis=0) * reach_px * scale * 0.5
-    outline = np.array([sides.vertex_mm, *(sides.vertex_mm + sides.along * reach_px * scale), inner])
-    seen = plane.to_px(outline, height_mm)
-    low = np.floor(seen.min(axis=0) - margin).astype(int)
-    high = np.ceil(seen.max(axis=0) + margin).astype(int)
-    if np.any(low < 1) or high[0] > pixels.shape[1] - 2 or high[1] > pixels.shape[0] - 2:
-        return None
-    xs, ys = np.arange(low[0], high[0] + 1.0), np.arange(low[1], high[1] + 1.0)
-    grid = np.stack(np.meshgrid(xs, ys), axis=-1)
-    colours = sample(pixels, grid)
-    fine = np.stack(
-        np.meshgrid(
-            np.arange(2 * len(xs)) / 2.0 + low[0] - 0.25, np.arange(2 * len(ys)) / 2.0 + low[1] - 0.25
-        ),
-        axis=-1,
-    )
-    points = plane.to_mm(fine.reshape(-1, 2), height_mm).reshape(*fine.shape)
-    sharp = _reduced(_depth(points, sides, 0.0))
-    distance = np.linalg.norm(_reduced(points) - sides.vertex_mm, axis=-1)
-    band = 2.5 * sides.blur_px * scale + 2.0 * scale
-    most = _largest(sides)
-    rounded = _reduced(_depth(points, sides, most))
-    used = (sharp < band) & (rounded > -band) & (distance < reach_px * scale)
-    inside, outside = (sharp < -band) & (distance < reach_px * scale), (sharp > band) & used
-    core = (rounded < -band) & (distance < reach_px * scale)
-    inside = core if core.sum() > 20 else inside
-    outside = outside if outside.sum() > 20 else (sharp > 0) & used
-    if used.sum() < 30 or inside.sum() < 5 or outside.sum() < 5:
-        return None
-    step = np.median(colours[inside], axis=0) - np.median(colours[outside], axis=0)
-    brightness = colours @ (step / max(float(np.linalg.norm(step)), 1e-9))
-    places = (grid - sides.vertex_px)[used] / max(reach_px, 1.0)
-    return _Patch(brightness[used], places, used, points, scale)
-
-
-def _largest(sides: _Sides) -> float:
-    """Largest radius whose rounding leaves a quarter of each side straight."""
-    return 0.75 * sides.reach_mm * float(np.tan(sides.half_angle))
-
-
-def _reduced(fine: Array) -> Array:
-    rows, columns = fine.shape[0] // 2, fine.shape[1] // 2
-    return np.asarray(fine.reshape(rows, 2, columns, 2, *fine.shape[2:]).mean(axis=(1, 3)))
-
-
-def _depth(
-    points: Array, sides: _Sides, radius_mm: float, shift_mm: tuple[float, float] = (0.0, 0.0)
-) -> Array:
-    """Signed distance from the rounded corner's outline, inside negative."""
-    t = sides.along
-    cross = float(t[0, 0] * t[1, 1] - t[0, 1] * t[1, 0])
-    turn = 1.0 if cross > 0 else -1.0
-    # Inward normals of both sides.
-    inward = np.stack([turn * np.array([-t[0, 1], t[0, 0]]), -turn * np.array([-t[1, 1], t[1, 0]])])
-    away = points - sides.vertex_mm
-    one = radius_mm - (away @ inward[0] - shift_mm[0])
-    other = radius_mm - (away @ inward[1] - shift_mm[1])
-    if radius_mm <= 0.0:
-        return np.asarray(np.maximum(one, other))
-    centre = np.linalg.solve(inward, radius_mm + np.array(shift_mm))
-    apart = away - centre
-    beyond = (apart @ t[0] < 0.0) & (apart @ t[1] < 0.0)
-    flat = np.maximum(one, other)
-    return np.asarray(np.where(beyond, np.linalg.norm(apart, axis=-1), flat) - radius_mm)
-
-
-def _misfit(
-    patch: _Patch,
-    sides: _Sides,
-    radius_mm: float,
-    *,
-    shift_mm: tuple[float, float] = (0.0, 0.0),
-    blur: float = 1.0,
-) -> float:
-    """Sum of squares left when the picture of this radius is fitted to the photo."""
-    depth = _depth(patch.points_mm, sides, radius_mm, shift_mm)
-    share = _reduced(np.clip(0.5 - depth / (0.5 * patch.scale), 0.0, 1.0))
-    sigma = max(blur * sides.blur_px, 0.3)
-    share = np.asarray(cv2.GaussianBlur(share, (0, 0), sigma, borderType=cv2.BORDER_REPLICATE), float)[patch.used]
-    x, y = patch.places.T
-    plain = np.stack([np.ones_like(x), x, y], axis=1)
-    design = np.concatenate([plain * share[:, None], plain * (1.0 - share[:, None])], axis=1)
-    normal = design.T @ design + 1e-6 * len(share) * np.diag([0.0, 1.0, 1.0, 0.0, 1.0, 1.0])
-    solved = np.linalg.solve(normal, design.T @ patch.values)
-    left = patch.values - design @ solved
-    return float(left @ left)
-
-
-def _search(patch: _Patch, sides: _Sides) -> CornerRadius | NoRadius:
-    most = _largest(sides)
+def _search(patch: Patch, sides: Sides) -> CornerRadius | NoRadius:
+    most = largest_radius(sides)
     # Finer near zero, where a corner's look changes with the square of its radius.
     radii = most * np.linspace(0.0, 1.0, 33) ** 1.5
-    misfits = np.array([_misfit(patch, sides, radius) for radius in radii])
+    misfits = np.array([misfit(patch, sides, radius) for radius in radii])
     best, least = _minimum(radii, misfits)
     if best > 0.93 * most:
         return NoRadius(
@@ -310,13 +195,13 @@ def _crossing(radii: Array, misfits: Array, index: int, limit: float) -> float:
     return float(radii[index] + share * (radii[index + 1] - radii[index]))
 
 
-def _doubts(patch: _Patch, sides: _Sides, radii: Array, best: float) -> float:
+def _doubts(patch: Patch, sides: Sides, radii: Array, best: float) -> float:
     """Return the standard uncertainty of the radius that the sides' places and the blur cause."""
     nearest = int(np.abs(radii - best).argmin())
     near = radii[max(nearest - 6, 0) : nearest + 7]
 
     def again(shift_mm: tuple[float, float], blur: float) -> float:
-        misfits = np.array([_misfit(patch, sides, radius, shift_mm=shift_mm, blur=blur) for radius in near])
+        misfits = np.array([misfit(patch, sides, radius, shift_mm=shift_mm, blur=blur) for radius in near])
         return _minimum(near, misfits)[0]
 
     one, other = sides.offset_std_mm
