@@ -80,8 +80,8 @@ class Explainer:
         if 1 - self.options.name_at < self.belief.recast < self.options.name_at:
             chance = percent(self.belief.recast)
             reasons.append(
-                f"A recast copy is possible (probability {chance}): it is smaller all over, so measure more of "
-                "its lengths, the longest ones first."
+                f"A recast copy is possible (probability {chance}): it is smaller all over, so measure "
+                "more of its lengths, the longest ones first."
             )
         return reasons
 

@@ -91,6 +91,7 @@ class PartFindings:
         return tuple(reading for findings in self.features for reading in findings.readings)
 
 
+NOTHING_SHARED = 1e-6
 LEAST_OWN_SHARE = 0.05
 """Share of the uncertainty that is always the length's own: two clicks are never the same twice."""
 
@@ -168,7 +169,7 @@ def _reading(where: str, finding: Finding) -> Reading:
             f"{where}: shared uncertainty {shared!r}; expected from 0 up to the whole, {std} mm"
         )
     own = max(math.sqrt(max(std * std - shared * shared, 0.0)), LEAST_OWN_SHARE * std)
-    return Reading(float(value), own, float(shared), finding.photo)
+    return Reading(float(value), own, float(shared) if shared > NOTHING_SHARED * std else 0.0, finding.photo)
 
 
 def _count(where: str, finding: Finding) -> int:

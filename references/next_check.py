@@ -182,7 +182,7 @@ def _information(settled: Array | None, joint: Array, outcomes: Array) -> float:
     total = together.sum()
     together = together / total
     apart = together.sum(axis=1, keepdims=True) * together.sum(axis=0, keepdims=True)
-    filled = together > 0
+    filled = together > 1e-150  # so that no product of two sums is lost
     return float(max(0.0, (together[filled] * np.log2(together[filled] / apart[filled])).sum()))
 
 

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
-from scipy.stats import qmc
 
 from references.finding import Reading
 
@@ -104,6 +103,8 @@ def _nodes(
     if not photos:
         return PhotoNodes((), np.zeros((1, 0)), np.ones(1), tuple(members))
     if len(photos) > MOST_GRID_PHOTOS:
+        from scipy.stats import qmc  # a second to import, and rarely needed
+
         sequence = qmc.Sobol(len(photos), scramble=False).random_base2(SEQUENCE_POWER)
         points = ndtri((sequence + 0.5 / 2**SEQUENCE_POWER) % 1.0)
         return PhotoNodes(tuple(photos), points, np.full(len(points), 1 / len(points)), tuple(members))

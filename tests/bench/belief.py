@@ -160,10 +160,10 @@ def draw(told, specimens, path):
         ax.set_title(titles[name], fontsize=10)
         ax.annotate(
             f"expected calibration error {calibration_error(stated, right):.4f}\n{len(stated)} statements",
-            (0.97, 0.04),
+            (0.03, 0.97),
             xycoords="axes fraction",
-            ha="right",
-            va="bottom",
+            ha="left",
+            va="top",
             fontsize=8,
         )
         ax.set_xlabel("probability stated")

@@ -53,7 +53,8 @@ def test_the_nearest_sixteenth_is_reduced_and_ties_go_up(mm, text):
     [
         (228.347, 0.4632, "228.35 ± 0.46 mm"), (203.1846, 0.0951, "203.185 ± 0.095 mm"),
         (203.1846, 0.0996, "203.18 ± 0.10 mm"), (10.05762, 0.027, "10.058 ± 0.027 mm"),
-        (228.347, 1.249, "228.3 ± 1.2 mm"), (228.347, 12.6, "228 ± 13 mm"), (0.5, 0.00999, "0.500 ± 0.010 mm"),
+        (228.347, 1.249, "228.3 ± 1.2 mm"), (228.347, 12.6, "228 ± 13 mm"),
+        (0.5, 0.00999, "0.500 ± 0.010 mm"),
     ],
 )  # fmt: skip
 def test_an_uncertainty_has_two_digits_and_the_value_matches(value, expanded, text):
