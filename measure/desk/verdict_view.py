@@ -12,9 +12,9 @@ if TYPE_CHECKING:
     from references.sheet import Feature, Part, Sheet
 
 _SIGNS = {"release": "✓", "mixed": "≠", "cannot tell": "?"}
-# A share this high or low of the true lengths within the limits is shown as a plain yes or no; the verdict
-# itself weighs the shares and uses no such border.
-_FITS, _OUTSIDE = 0.5, 0.025
+# Signs beside a band, by the share of the possible true lengths within its limits; the outer borders are
+# those of the verdict's own rule.
+_FITS, _LIKELY, _OUTSIDE = 0.95, 0.5, 0.05
 
 
 def verdict_json(verdict: Mapping[str, Any], specimen: Specimen, sheet: "Sheet") -> dict[str, Any]:
@@ -186,10 +186,16 @@ def _row(release: str, name: str, feature: "Feature", finding: Mapping[str, Any]
             "mark": "absent",
             "range_text": "no such part, or not known",
         }
-    share = finding.get("by_release", {}).get(release, {}).get("conformance_probability")
-    if share is None:
-        mark = "unsure"
-    else:
-        mark = "fits" if share >= _FITS else "outside" if share < _OUTSIDE else "unsure"
+    mark = _mark(finding.get("by_release", {}).get(release, {}).get("conformance_probability"))
     text = f"{limits[0]:.4g} to {limits[1]:.4g} millimetres"
     return {"name": name, "low": limits[0], "high": limits[1], "mark": mark, "range_text": text}
+
+
+def _mark(share: float | None) -> str:
+    if share is None:
+        return "unsure"
+    if share >= _FITS:
+        return "fits"
+    if share <= _OUTSIDE:
+        return "outside"
+    return "likely" if share >= _LIKELY else "unsure"

@@ -2,16 +2,16 @@
 
 import { h, s } from "./dom.js";
 
-const SIGN = { fits: "✓", outside: "✗", unsure: "?", absent: "–" };
-const WORD = { fits: "fits", outside: "does not fit", unsure: "cannot tell", absent: "has no such part" };
+const SIGN = { fits: "✓", likely: "≈", outside: "✗", unsure: "?", absent: "–" };
+const WORD = { fits: "fits", likely: "probably fits", outside: "does not fit", unsure: "cannot tell", absent: "has no such part" };
 const ROW = 30;
 
-export function bands(one) {
+export function bands(one, legend) {
   const high = one.rows.length * ROW;
   const x = (value) => (((value - one.low) / (one.high - one.low)) * 100).toFixed(2);
   const clip = (value) => Math.max(one.low, Math.min(one.high, value));
   const said = `${one.name}. Measured ${one.text}. ${one.rows.map((row) => `${row.name}: ${row.range_text}, ${WORD[row.mark]}.`).join(" ")}`;
-  const chart = s("svg", { class: "bands", viewBox: `0 0 100 ${high + 6}`, preserveAspectRatio: "none", "aria-hidden": "true" },
+  const chart = s("svg", { class: "bands", height: high + 6, viewBox: `0 0 100 ${high + 6}`, preserveAspectRatio: "none", "aria-hidden": "true" },
     one.ticks.map(([value]) => s("path", { d: `M${x(value)},0V${high + 6}`, class: "grid" })),
     one.u_low !== null ? s("rect", { x: x(clip(one.u_low)), width: Math.max(0.4, x(clip(one.u_high)) - x(clip(one.u_low))).toFixed(2), y: 0, height: high, class: "interval" }) : null,
     one.rows.map((row, index) => (row.low === null ? null : s("rect", {
@@ -27,5 +27,5 @@ export function bands(one) {
   return h("figure", { class: "bandset", role: "img", "aria-label": said, "data-key": `${one.part}/${one.feature}` },
     h("figcaption", null, h("span", null, one.name), h("b", null, one.text)),
     h("div", { class: "plot" }, names, h("div", { class: "drawing" }, chart, numbers)),
-    h("p", { class: "legend", "aria-hidden": "true" }, "bars: what each release is · line: measured · shade: where the true length lies, 95 times in 100 · ✓ fits ✗ does not ? cannot tell"));
+    legend ? h("p", { class: "legend", "aria-hidden": "true" }, "Bars: what each release measures. Line: yours. Shade: where its true length lies, 95 times in 100. ✓ fits, ≈ probably fits, ? cannot tell, ✗ does not fit, – no such part.") : null);
 }

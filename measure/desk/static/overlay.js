@@ -109,8 +109,21 @@ function label(one, chosen) {
   const text = reading(one.id)?.[desk.unit] ?? "no length yet";
   const node = h("button", { class: `tag${chosen ? " chosen" : ""}`, "data-pick": one.id, "data-key": `tag-${one.id}`, tabindex: "-1", "aria-hidden": "true" }, chosen ? text : [h("b", null, one.name), text]);
   const steep = at.length > 1 && Math.abs(at[1][1] - at[0][1]) > Math.abs(at[1][0] - at[0][0]);
-  node.style.transform = `translate(${x.toFixed(1)}px, ${y.toFixed(1)}px) translate(${steep ? "18px, -50%" : "-50%, 16px"})`;
+  const side = sideFor([x, y], steep, chosen);
+  node.style.transform = `translate(${x.toFixed(1)}px, ${y.toFixed(1)}px) translate(${side})`;
   return node;
+}
+
+// Beside its line, on the side where it covers no point that the user may be working on.
+function sideFor([x, y], steep, chosen) {
+  const [w, t] = [160, 44];
+  const sides = steep
+    ? [["18px, -50%", x + 18, y - t / 2], ["calc(-100% - 18px), -50%", x - 18 - w, y - t / 2]]
+    : [["-50%, 16px", x - w / 2, y + 16], ["-50%, calc(-100% - 16px)", x - w / 2, y - 16 - t]];
+  if (chosen) return sides[0][0];
+  const held = handlePoints().map((one) => desk.view.toScreen(one.point));
+  const free = ([, left, top]) => !held.some(([hx, hy]) => hx > left - 14 && hx < left + w + 14 && hy > top - 14 && hy < top + t + 14);
+  return (sides.find(free) ?? sides[0])[0];
 }
 
 function handles() {

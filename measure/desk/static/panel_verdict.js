@@ -30,11 +30,11 @@ function reasons(lines) {
     lines.length > 3 ? h("details", { "data-key": "more" }, h("summary", null, `${lines.length - 3} more`), list(lines.slice(3))) : null);
 }
 
-function partVerdict(part) {
+function partVerdict(part, legend) {
   return h("section", { class: `part judged${part.foreign ? " foreign" : ""}`, "data-key": part.id },
-    h("h4", null, h("span", { class: "sign", "aria-hidden": "true" }, MARK[part.outcome] ?? "?"), part.name, part.foreign ? h("em", null, "from another release") : null),
+    h("h4", null, h("span", { class: "sign", "aria-hidden": "true" }, part.foreign ? "≠" : MARK[part.outcome] ?? "?"), part.name, part.foreign ? h("em", null, "from another release") : null),
     h("p", null, part.text),
-    part.bands.map(bands),
+    part.bands.map((one, index) => bands(one, legend && index === 0)),
     part.notes.length ? h("ul", { class: "plain" }, part.notes.map((line) => h("li", null, line))) : null);
 }
 
@@ -46,10 +46,10 @@ export function verdictPanel() {
     h("section", { class: `outcome ${verdict.mark}`, "data-key": "outcome", "aria-live": "polite" },
       h("h3", null, h("span", { class: "sign", "aria-hidden": "true" }, verdict.sign), verdict.headline),
       chances(verdict)),
+    verdict.parts.map((part) => partVerdict(part, part === verdict.parts.find((one) => one.bands.length))),
     reasons(verdict.reasons),
     verdict.next.length ? h("section", { "data-key": "next" }, h("h4", null, "Check next"),
       h("ul", { class: "rows next" }, verdict.next.map((one) => h("li", { "data-key": `${one.part}/${one.feature}` }, h("span", null, one.text), one.action ? h("button", { class: "small", onclick: () => doNext(one) }, one.action === "measure" ? "Measure it" : "Note it") : null)))) : null,
-    verdict.parts.map(partVerdict),
     h("p", { class: "fine" }, verdict.rule),
     h("p", { class: "fine" }, verdict.caution),
   ];

@@ -96,7 +96,11 @@ function coachText() {
   }
   if (desk.step === "photo") return "The photo is open. Go to Measure when the card's outline looks right.";
   if (desk.step === "note") return "Look at the toy itself and note what you see.";
-  if (desk.step === "verdict") return desk.state.judging ? "Working it out…" : "This is what your findings say so far.";
+  if (desk.step === "verdict") {
+    const next = desk.state.verdict?.next[0];
+    const of = next && feature(next.part, next.feature)?.full_name;
+    return desk.state.judging ? "Working it out…" : of ? `So far. What would tell more: ${of}.` : "This is what your findings say so far.";
+  }
   return "Everything is saved as you go.";
 }
 
