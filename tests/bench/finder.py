@@ -111,7 +111,7 @@ def _is_failure(record):
 
 def _draw(scene, located, record, folder):
     picture = scene.pixels_bgr
-    scale = 1400 / max(picture.shape[:2])
+    scale = 1100 / max(picture.shape[:2])
     small = cv2.resize(picture, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
     for corners, colour in ((scene.outline_px, (0, 220, 0)), (_outline(located), (0, 0, 255))):
         if corners is not None:
@@ -124,7 +124,9 @@ def _draw(scene, located, record, folder):
     cv2.putText(small, words, (8, small.shape[0] - 10), 0, 0.6, (255, 255, 255), 1, cv2.LINE_AA)
     folder.mkdir(parents=True, exist_ok=True)
     name = "wrong" if record.get("accepted") else "missed"
-    cv2.imwrite(str(folder / f"{scene.level}-{scene.seed:05d}-{name}.jpg"), small)
+    cv2.imwrite(
+        str(folder / f"{scene.level}-{scene.seed:05d}-{name}.jpg"), small, [cv2.IMWRITE_JPEG_QUALITY, 70]
+    )
 
 
 def _outline(located):
