@@ -1,8 +1,8 @@
 """The radius of a rounded corner, down to what a photo can tell.
 
 Two straight sides are found beside the corner. Between them the picture of a corner of radius r, blurred as
-the sides are, is compared with the photo for many r; the shades of part and background, with a slope each, are
-solved for at every r. What the photo prefers is the radius, and the range that it doesn't refuse its
+the sides are, is compared with the photo for many r; the shades of part and background, with a slope each,
+are solved for at every r. What the photo prefers is the radius, and the range that it doesn't refuse its
 uncertainty: for a sharp corner that range starts at zero and ends at what blur could hide.
 """
 
@@ -21,9 +21,9 @@ Pixels = NDArray[np.uint8]
 
 # Neighbouring pixels share noise and compression: a third of them count as independent (own simulations).
 _CORRELATION = 3.0
-# Side fits leave at least this much, and the blur at the corner may differ from that on the sides by a tenth.
-_SIDE_FLOOR_PX = 0.1
-_BLUR_DOUBT = 0.1
+# Side fits leave at least this much, and the blur at the corner may differ by this share from the sides'.
+_SIDE_FLOOR_PX = 0.06
+_BLUR_DOUBT = 0.06
 _LIKELY = 3.84  # chi-squared, one degree of freedom, 95 %
 
 

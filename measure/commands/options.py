@@ -104,6 +104,13 @@ _SOURCE_OPTIONS = (
         help="Where the object is: one point in a coin or three on its rim, two far apart on a rule's"
         " graduations, the two ends of a known length.",
     ),
+    click.option(
+        "--sheet",
+        "sheet_name",
+        metavar="SHEET",
+        help="Release sheet for --object feature=PART/FEATURE: a feature that is the same in all releases"
+        " serves as the known length, its two ends given by --at.",
+    ),
     click.option("--nearer", metavar="X,Y", help="A point on the side that is nearer to the camera (coins)."),
     click.option(
         "--printed-mm",
@@ -130,12 +137,16 @@ def located(
     printed_mm: str | None = None,
     camera_name: str | None = None,
     also: tuple[str, ...] = (),
+    sheet_name: str | None = None,
 ) -> Any:
     """Read the photo and find its reference; returns ``(photo, location)``."""
     from calibration import locate, read_photo
     from measure.camera_store import stored_camera
+    from measure.common_feature import feature_as_length
     from measure.source_marks import marks_from_texts
 
+    if object_key is not None:
+        object_key = feature_as_length(object_key, sheet_name)
     photo = read_photo(photo_path)
     points = None
     if corners is not None:

@@ -202,3 +202,18 @@ def test_a_second_card_by_its_corners_is_combined(photo):
     both = json.loads(run(*plain, "--also", f"id1 {second}").stdout)["spans"][0]
     assert both["length_mm"] == pytest.approx(60.0, abs=0.5)
     assert both["standard_uncertainty_mm"] < alone["standard_uncertainty_mm"]
+
+
+def test_a_feature_that_all_releases_share_gives_scale(photo):
+    """The sample sheet's paddle wheel is 61.4 to 62.6 mm in every release; the bar stands in for it."""
+    ends = points([[30, 95], [90, 95]])
+    wheel = ("--object", "feature=paddle-wheel/diameter", "--sheet", "saltmarsh-ferry", "--at", ends)
+    found = json.loads(run("span", photo, ends, *wheel, "--json").stdout)["spans"][0]
+    assert found["length_mm"] == pytest.approx(62.0, abs=0.3)
+    assert found["standard_uncertainty_mm"] > 1.2 / 12**0.5 * 0.95
+
+
+def test_a_feature_that_tells_releases_apart_gives_no_scale(photo):
+    plate = ("--object", "feature=bow-plate/width", "--sheet", "saltmarsh-ferry", "--at", "10,10 50,50")
+    done = run("span", photo, "10,10 50,50", *plate, code=1)
+    assert "differs between releases" in str(done.exception)
