@@ -42,8 +42,10 @@ def dimension(entry: MeasurementEntry, plane: MetricPlane | None) -> Dimension |
     points = np.array(entry.used_px or entry.clicks_px, float).reshape(-1, 2)
     if entry.kind == "difference" or len(points) < 2:
         return None
-    if entry.kind in ("round", "tip") and len(points) >= 3 and plane is not None:
-        return _circular(points, plane, entry.standoff_mm[0], entry.kind)
+    if entry.kind == "round" and len(points) >= 3 and plane is not None:
+        return _diameter(points, plane, entry.standoff_mm[0])
+    if entry.kind == "tip" and len(points) >= 4 and plane is not None and entry.result is not None:
+        return _radius(points, plane, entry.standoff_mm[0], entry.result.length_mm)
     if entry.kind == "gap" and len(points) == 4:
         return Dimension(np.array([points[:2].mean(axis=0), points[2:].mean(axis=0)]), points)
     return Dimension(_farthest(points), points)
@@ -55,23 +57,40 @@ def _farthest(points: Points) -> Points:
     return points[[first, second]]
 
 
-def _circular(points: Points, plane: MetricPlane, standoff_mm: float, kind: str) -> Dimension:
-    rim_mm = plane.to_mm(points, standoff_mm)
-    centre_mm, radius_mm = fit_circle(rim_mm)
+def _diameter(points: Points, plane: MetricPlane, standoff_mm: float) -> Dimension:
+    centre_mm, radius_mm = fit_circle(plane.to_mm(points, standoff_mm))
     turns = np.linspace(0.0, 2.0 * np.pi, 73)
-    if kind == "tip":
-        away = rim_mm - centre_mm
-        angles = np.unwrap(np.arctan2(away[:, 1], away[:, 0]))
-        turns = np.linspace(angles.min(), angles.max(), 25)
     curve_mm = centre_mm + radius_mm * np.column_stack([np.cos(turns), np.sin(turns)])
     curve = plane.to_px(curve_mm, standoff_mm)
-    if kind == "tip":
-        ends = plane.to_px(np.array([centre_mm, curve_mm[len(curve_mm) // 2]]), standoff_mm)
-        return Dimension(ends, np.vstack([points, curve]), curve, "R ")
     # The diameter that lies most level in the picture reads best.
     slopes = [abs(curve[i + 36] - curve[i])[1] for i in range(37)]
     level = int(np.argmin(slopes))
     return Dimension(curve[[level, level + 36]], np.vstack([points, curve]), curve, "\N{DIAMETER SIGN} ")
+
+
+def _radius(points: Points, plane: MetricPlane, standoff_mm: float, radius_mm: float) -> Dimension:
+    """Draw the arc of the measured radius between the two straight sides that were marked."""
+    spots = plane.to_mm(points, standoff_mm)
+    first, second = spots[0] - spots[1], spots[-1] - spots[-2]  # along each side, away from the corner
+    first, second = first / np.hypot(*first), second / np.hypot(*second)
+    across = np.column_stack([first, -second])
+    if abs(np.linalg.det(across)) < 0.05:
+        return Dimension(_farthest(points), points, sign="R ")
+    corner = spots[0] + first * np.linalg.solve(across, spots[-1] - spots[0])[0]
+    half = np.arccos(np.clip(first @ second, -1.0, 1.0)) / 2.0
+    middle = (first + second) / np.hypot(*(first + second))
+    centre = corner + middle * radius_mm / np.sin(half)
+    # From one point of contact to the other, on the corner's side of the centre.
+    sweep = np.linspace(-1.0, 1.0, 25) * (np.pi / 2.0 - half)
+    turned = np.column_stack(
+        [
+            -middle[0] * np.cos(sweep) + middle[1] * np.sin(sweep),
+            -middle[1] * np.cos(sweep) - middle[0] * np.sin(sweep),
+        ]
+    )
+    arc = plane.to_px(centre + radius_mm * turned, standoff_mm)
+    ends = np.array([plane.to_px(centre[None], standoff_mm)[0], arc[12]])
+    return Dimension(ends, np.vstack([points, arc]), arc, "R ")
 
 
 def fit_circle(points_mm: Points) -> tuple[Points, float]:

@@ -11,6 +11,8 @@ from measure.writeup.taken import TakenMap
 
 # With more than these in one picture, figures and long lines would hide it: it shows keys alone.
 MOST_LABELS = 10
+# A label that would need longer lines, or lines across more things, than this is worth less than its key.
+_MOST_COST = 16.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -169,7 +171,7 @@ def _best(figure: Figure, sheet: Sheet, *, crowded: bool) -> Placed:
             if busy > most_busy or (whole and overlap(placed.text_px, sheet.busy.subject_px)):
                 continue
             total = cost + 4.0 * busy + _clutter(placed, sheet)
-            if total < least:
+            if total < least and (tagged or total <= _MOST_COST):
                 best, least = placed, total
         if best is not None:
             return best
@@ -228,7 +230,7 @@ def _beside(
     for side in (1.0, -1.0):
         normal = side * np.array([along[1], -along[0]])
         clear_px = max(float(((figure.part_px - start) @ normal).max()), 0.0)
-        for step in range(13):
+        for step in range(10):
             off_px = clear_px + unit_px * 0.8 * 1.3**step
             line = figure.ends_px + normal * off_px
             for extra, centre in _along_line(line, along, length_px, size_px, unit_px):
@@ -254,7 +256,7 @@ def _led(
 ) -> Iterator[tuple[float, Placed]]:
     # Text apart, joined by a leader to the dimension (or to the place pointed at).
     for root, line in _roots(figure, unit_px):
-        for ring in range(1, 9):
+        for ring in range(1, 9 if tagged else 5):
             for turn in np.linspace(0.0, 2.0 * np.pi, 16, endpoint=False):
                 way = np.array([np.cos(turn), np.sin(turn)])
                 reach_px = abs(way[0]) * size_px[0] / 2.0 + abs(way[1]) * size_px[1] / 2.0

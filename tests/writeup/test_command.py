@@ -43,7 +43,8 @@ def test_the_folder_holds_what_a_listing_and_a_buyer_need(plain):
     assert names == {
         "photo-1.jpg", "close-up-1.jpg", "close-up-3.jpg", "chart-ranges-1.png", "chart-ranges-1.svg",
         "chart-budget-1.png", "chart-budget-1.svg", "listing-short.txt", "listing-short.md",
-        "listing-long.txt", "listing-long.md", "evidence.html", "evidence.pdf", "findings.csv", "record.specimen.json",
+        "listing-long.txt", "listing-long.md", "evidence.html", "evidence.pdf", "findings.csv",
+        "record.specimen.json",
         "saltmarsh-ferry.toml", "write-up.json",
     }  # fmt: skip
 
@@ -73,10 +74,10 @@ def test_tables_open_in_a_spreadsheet(several):
     assert float(length["U_mm"]) == pytest.approx(1.6, abs=0.1)
 
 
-def test_checking_without_the_photo_ends_with_3_and_a_change_with_4(several):
-    folder = several[0] / "b"
+def test_a_check_that_leaves_something_open_ends_with_3_and_a_change_with_4(several):
+    folder = several[0] / "a"
     result = run("--verify", folder, "--json")
-    assert result.exit_code == 3
+    assert result.exit_code == 3  # there is no verdict to judge again
     assert json.loads(result.stdout)["differences"] == 0
     (folder / "findings.csv").write_text("other", "utf-8")
     result = run("--verify", folder)

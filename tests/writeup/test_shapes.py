@@ -1,12 +1,14 @@
 """What is drawn for each kind of measurement, the cover's outline, and the scale bar."""
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
 
 from calibration.objects import ID1
 from calibration.plane import fit_plane
-from measure.specimen import MeasurementEntry
+from measure.specimen import MeasurementEntry, ResultEntry
 from measure.writeup.dimensions import dimension, fit_circle
 from measure.writeup.planar import hull, overlap
 from measure.writeup.planes import ScaledPlane, UprightPlane
@@ -43,13 +45,23 @@ def test_a_diameter_is_drawn_across_the_fitted_rim(plane):
     assert abs(drawn.ends_px[1] - drawn.ends_px[0])[1] < 12  # the most level one
 
 
-def test_a_tip_is_pointed_at_on_its_arc(plane):
-    turn = np.linspace(0.2, 1.6, 6)
-    arc_mm = np.array([150.0, 30.0]) + 3.0 * np.column_stack([np.cos(turn), np.sin(turn)])
-    drawn = dimension(entry("tip", plane.to_px(arc_mm, 12.0), 12.0), plane)
+@pytest.mark.parametrize("angle_deg", [60.0, 90.0, 130.0])
+def test_a_tip_is_pointed_at_on_an_arc_that_touches_both_sides(plane, angle_deg):
+    turn = np.radians(angle_deg)
+    corner = np.array([150.0, 30.0])
+    one, other = np.array([1.0, 0.0]), np.array([np.cos(turn), np.sin(turn)])
+    sides = np.array([corner + 40 * one, corner + 25 * one, corner + 25 * other, corner + 40 * other])
+    result = ResultEntry(3.0, 0.1, 0.2, 2.0)
+    drawn = dimension(replace(entry("tip", plane.to_px(sides, 12.0), 12.0), result=result), plane)
+    arc_mm = plane.to_mm(drawn.curve_px, 12.0)
     centre_mm, end_mm = plane.to_mm(drawn.ends_px, 12.0)
     assert drawn.pointed
     assert np.hypot(*(end_mm - centre_mm)) == pytest.approx(3.0, abs=1e-6)
+    # The contact lies r / tan(half the angle) from the corner, on each side.
+    contacts = corner + 3.0 / np.tan(turn / 2) * np.array([one, other])
+    for contact in contacts:
+        assert np.hypot(*(arc_mm[[0, -1]] - contact).T).min() < 1e-6
+    assert np.hypot(*(end_mm - corner)) == pytest.approx(3.0 / np.sin(turn / 2) - 3.0, abs=1e-6)
 
 
 def test_a_gap_of_four_points_runs_between_the_middles_of_its_edges():
