@@ -121,6 +121,9 @@ class Session:
             It can't be done; the message is for the user.
         """
         name = ask.get("do")
+        if name == "write-up":
+            # It takes seconds and reads the record on disk: the page goes on meanwhile.
+            return self._write_up()
         with self.lock:
             if isinstance(name, str) and name in actions.ACTIONS:
                 # The version lets the page wait for the state that goes with the answer.
@@ -275,7 +278,7 @@ class Session:
         """Return a file of the write-up, or None."""
         return self.kept.path(handle)
 
-    def _write_up(self, ask: Ask) -> dict[str, Any]:
+    def _write_up(self) -> dict[str, Any]:
         if self.record is None or not self.specimen.photos:
             raise AskError("There is nothing to write up yet: open a photo and measure first.")
         self._saving.flush()
@@ -298,7 +301,6 @@ _WISHES: dict[str, _Wish] = {
     "undo": Session._undo,
     "redo": Session._redo,
     "sheet": lambda session, ask: session.judgement.choose(ask),
-    "write-up": Session._write_up,
     "fit": lambda session, ask: session.rack.fit(ask),
     "find": lambda session, ask: session.rack.find(ask),
     "kind": lambda session, ask: session.rack.set_kind(ask),

@@ -11,7 +11,7 @@ from measure.units import format_mm
 if TYPE_CHECKING:
     from references.sheet import Feature, Part, Sheet
 
-_SIGNS = {"release": "✓", "mixed": "≠", "cannot tell": "?"}
+_SIGNS = {"release": "✓", "mixed": "≠", "recast": "≠", "cannot tell": "?"}
 # Signs beside a band, by the share of the possible true lengths within its limits; the outer borders are
 # those of the verdict's own rule.
 _FITS, _LIKELY, _OUTSIDE = 0.95, 0.5, 0.05
@@ -52,6 +52,8 @@ def _headline(verdict: Mapping[str, Any], names: Mapping[str, str]) -> str:
         foreign = [str(one["name"]) for one in verdict.get("parts", []) if one.get("foreign")]
         base = f"{name} with parts that do not belong" if name else "Parts that do not belong together"
         return f"{base}: {', '.join(foreign)}" if foreign else base
+    if verdict["outcome"] == "recast":
+        return f"A recast copy of {name}" if name else "A recast copy"
     return "Cannot tell yet"
 
 

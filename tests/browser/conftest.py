@@ -1,4 +1,4 @@
-"""A real desk process and a real Chromium; required where CI runs the tests, skipped with the reason elsewhere."""
+"""A desk that serves and a real Chromium; required where CI runs the tests, skipped with the reason elsewhere."""
 
 import os
 import shutil

@@ -22,7 +22,12 @@ if TYPE_CHECKING:
     from playwright.sync_api import Browser
 
 pytestmark = pytest.mark.browser
-PHONE = {"viewport": {"width": 390, "height": 780}, "device_scale_factor": 2, "has_touch": True, "is_mobile": True}
+PHONE = {
+    "viewport": {"width": 390, "height": 780},
+    "device_scale_factor": 2,
+    "has_touch": True,
+    "is_mobile": True,
+}
 
 
 @pytest.fixture

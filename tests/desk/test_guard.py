@@ -110,3 +110,15 @@ def test_the_page_loads_nothing_from_elsewhere() -> None:
             text = text.replace(name, "")
         assert "://" not in text, path.name
         assert "innerHTML" not in text, path.name
+
+
+def test_the_shared_name_has_a_token_of_its_own(empty: Session) -> None:
+    shared = "192.168.1.20:5000"
+    guard = Guard(make_app(empty), 5000, {HOST: TOKEN, shared: "another-token"})
+    with TestClient(guard, base_url=f"http://{shared}", follow_redirects=False) as phone:
+        assert phone.get("/open", params={"t": TOKEN}).status_code == 401
+        assert phone.get("/open", params={"t": "another-token"}).status_code == 303
+        assert phone.get("/").status_code == 200
+        # When sharing ends the name is taken off the list.
+        del guard.tokens[shared]
+        assert phone.get("/").status_code == 421

@@ -35,6 +35,18 @@ def test_each_desk_has_its_own_unguessable_link(empty: Session) -> None:
     assert all(len(token) >= 22 for token in tokens)
 
 
+def test_sharing_adds_one_address_and_a_link_for_it(empty: Session) -> None:
+    # A second loopback address stands in for one on the network.
+    server = Server(empty, share="127.0.0.2")
+    try:
+        assert [one.getsockname()[0] for one in server._sockets] == ["127.0.0.1", "127.0.0.2"]
+        assert server.links.shared is not None
+        assert server.links.shared.startswith("http://127.0.0.2:")
+        assert server.links.shared.split("=")[1] != server.links.here.split("=")[1]
+    finally:
+        server.close()
+
+
 @pytest.mark.parametrize("address", ["0.0.0.0", "::", "8.8.8.8", "224.0.0.1", "my-laptop", ""])
 def test_only_one_address_of_the_own_network_is_shared(address: str) -> None:
     with pytest.raises(MeasureError, match="--share"):

@@ -118,7 +118,7 @@ function label(one, chosen) {
 function sideFor([x, y], steep, chosen) {
   const [w, t] = [160, 44];
   const sides = steep
-    ? [["18px, -50%", x + 18, y - t / 2], ["calc(-100% - 18px), -50%", x - 18 - w, y - t / 2]]
+    ? [["18px, -50%", x + 18, y - t / 2], ["calc(-100% - 18px), -50%", x - 18 - w, y - t / 2], ["-50%, calc(-100% - 34px)", x - w / 2, y - 34 - t], ["-50%, 34px", x - w / 2, y + 34]]
     : [["-50%, 16px", x - w / 2, y + 16], ["-50%, calc(-100% - 16px)", x - w / 2, y - 16 - t]];
   if (chosen) return sides[0][0];
   const held = handlePoints().map((one) => desk.view.toScreen(one.point));
