@@ -63,6 +63,8 @@ def headline(verdict: dict[str, Any]) -> str:
     release = verdict["release"]
     if verdict["outcome"] == "release":
         return f"release {release}"
+    if verdict["outcome"] == "recast":
+        return f"a recast copy of {release}" if release else "a recast copy"
     return str(verdict["outcome"]) + (f", on a {release} base" if release else "")
 
 
