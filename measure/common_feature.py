@@ -47,7 +47,7 @@ def common_length(sheet: "Sheet", part_id: str, feature_id: str) -> tuple[float,
     widest = max(high - low for low, high in limits)
     if high_mm - low_mm > _MOST_WIDER * widest:
         raise SpanError(
-            f"sheet {sheet.key}: {part_id}/{feature_id} differs between releases ({low_mm:g} to {high_mm:g} mm):"
+            f"sheet {sheet.key}: {part_id}/{feature_id} is {low_mm:g} to {high_mm:g} mm over the releases:"
             " only a feature that is the same in all of them gives a scale"
         )
     return (low_mm + high_mm) / 2.0, (high_mm - low_mm) / 12.0**0.5

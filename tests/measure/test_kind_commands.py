@@ -216,4 +216,4 @@ def test_a_feature_that_all_releases_share_gives_scale(photo):
 def test_a_feature_that_tells_releases_apart_gives_no_scale(photo):
     plate = ("--object", "feature=bow-plate/width", "--sheet", "saltmarsh-ferry", "--at", "10,10 50,50")
     done = run("span", photo, "10,10 50,50", *plate, code=1)
-    assert "differs between releases" in str(done.exception)
+    assert "over the releases" in str(done.exception)
