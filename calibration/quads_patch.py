@@ -89,7 +89,7 @@ def rectify(pyramid: Pyramid, corners_px: Array, kind: ReferenceObject) -> Patch
     gx, gy = _strongest_gradient(np.asarray(picture, dtype=np.uint8))
     threshold = float(np.clip(1.6 * np.median(np.hypot(gx[::3, ::3], gy[::3, ::3])), 1.5, 20.0))
     size_px = np.array(pyramid.levels[0].shape[1::-1])
-    cut = ((corners_px < 0.0) | (corners_px > size_px - 1.0)).any(axis=1)
+    cut = np.asarray(((corners_px < 0.0) | (corners_px > size_px - 1.0)).any(axis=1))
     return Patch(gx, gy, threshold, homography(on_patch, corners_px), kind, cut)
 
 
