@@ -59,7 +59,12 @@ OFFERS = (
         "Three or more points on the rim, spread around it.",
         3,
         16,
-        ("First point on the rim", "Second point on the rim", "Third point on the rim", "Point on the rim"),
+        (
+            "First point on the rim",
+            "Second point on the rim",
+            "Third point on the rim",
+            "Another point on the rim",
+        ),
         "ring",
     ),
     KindOffer(

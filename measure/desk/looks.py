@@ -1,5 +1,6 @@
 """Looking at a photo: where its card is, how good it is to measure on, and saying so in plain words."""
 
+import re
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -114,7 +115,11 @@ def _worded(cautions: tuple[str, ...], found: "FoundCard") -> tuple[str, ...]:
 
 
 def _for_the_page(reason: str | None) -> str | None:
-    return None if reason is None else reason.replace("give its corners by hand", "mark its corners by hand")
+    if reason is None:
+        return None
+    # Whoever reads this sees the outline itself.
+    shown = re.sub(r" has its corners at [^a-z]*, but ", " is drawn under Card, but ", reason)
+    return shown.replace("give its corners by hand", "mark its corners by hand")
 
 
 def expected_u_mm(plane: "Plane") -> float | None:

@@ -1,4 +1,4 @@
-"""A desk that serves and a real Chromium; required where CI runs the tests, skipped with the reason elsewhere."""
+"""A desk that serves and a real Chromium; required where CI runs the tests, else skipped with the reason."""
 
 import os
 import shutil

@@ -85,8 +85,9 @@ function coachText() {
     const spec = kind(draft.kind);
     const count = draft.clicks_px.length;
     const what = draft.part ? `${feature(draft.part, draft.feature)?.full_name ?? draft.name}: ` : "";
-    const next = spec.labels[count] ?? `another ${spec.labels.at(-1)?.toLowerCase() ?? "point"}`;
-    return `${what ? `${what}${touch()}` : Touch()} the ${next.toLowerCase()}${count >= spec.least ? ", or press Done" : ""}.`;
+    const next = spec.labels[count] ?? spec.labels.at(-1) ?? "Next point";
+    const named = next.startsWith("Another") ? next.toLowerCase() : `the ${next.toLowerCase()}`;
+    return `${what ? `${what}${touch()}` : Touch()} ${named}${count >= spec.least ? ", or press Done" : ""}.`;
   }
   if (!shot.card) return shot.looking ? "Looking for the card. You can look around meanwhile." : "No card was found here. Go to Card and mark its four corners.";
   if (desk.step === "card") return "The outline should sit on the card's edges. If it does not, drag a corner.";
