@@ -13,7 +13,7 @@ from references.fit import length_model
 from references.options import JudgeOptions
 from references.posterior import Belief, PartBelief
 from references.sheet import Feature, Part, Sheet
-from references.values import Counts, Traits
+from references.values import ABSENT, Counts, Traits
 
 PartOutcome = Literal["fits", "fits none", "cannot tell"]
 
@@ -224,7 +224,10 @@ def _plain_verdict(
     feature: Feature, value: int | str, releases: Sequence[str], likelihood: np.ndarray
 ) -> FindingVerdict:
     fits = {
-        release: ReleaseFit(_frequency(feature, release, value), float(chance))
+        release: ReleaseFit(
+            _frequency(feature, release, value),
+            float(chance) if feature.by_release[release] is not ABSENT else 0.0,
+        )
         for release, chance in zip(releases, likelihood, strict=False)
     }
     return FindingVerdict(feature.id, feature.name, value, None, fits)
@@ -258,6 +261,7 @@ def _length_verdict(
         chance = (
             None if limits is None else conformance_probability(reading.value_mm, reading.std_mm, *limits)
         )
-        fits[release] = ReleaseFit(chance, float(density[index] + blunder))
+        has_one = feature.by_release[release] is not ABSENT
+        fits[release] = ReleaseFit(chance, float(density[index] + blunder) if has_one else 0.0)
     share = float((origin * blunder / (blunder + each)).sum())
     return FindingVerdict(feature.id, feature.name, reading.value_mm, reading.std_mm, fits, share)

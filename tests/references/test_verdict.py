@@ -163,6 +163,10 @@ def test_the_json_is_plain_and_complete():
     assert found["format"] == "cardspan-verdict/1"
     assert set(found["posterior"]) == set(FERRY.release_ids)
     assert found["parts"][0]["findings"][0]["by_release"]["second"]["conformance_probability"] > 0.9
+    assert found["parts"][0]["findings"][0]["by_release"]["third"] == {
+        "conformance_probability": None,
+        "likelihood": 0.0,
+    }
     assert {"part", "feature", "text", "expected_gain_bits", "needed_uncertainty_mm"} == set(
         found["next_checks"][0]
     )
