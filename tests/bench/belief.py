@@ -67,7 +67,7 @@ def survey(sheet, specimens, seed):
         add(told["release"], float(belief.posterior[best]), best == truth.release)
         for part in parts:
             if part.present:
-                add(told["part does not belong"], part.foreign_probability, part_is_foreign(truth, part.part))
+                add(told["part does not belong"], part.foreign_probability, truth.is_foreign(part.part))
         measured = [part for part in by_part if part.readings]
         if measured:
             whole = truth.shrink > 0 or (len(measured) == 1 and truth.parts[measured[0].part.id].shrink > 0)
@@ -78,17 +78,9 @@ def survey(sheet, specimens, seed):
             right += release == sheet.release_ids[truth.release]
         if outcome == "mixed":
             mixed_called += 1
-            mixed_right += any(part_is_foreign(truth, part) for part in truth.parts)
+            mixed_right += any(truth.is_foreign(part) for part in truth.parts)
     counts = {"named": named, "right": right, "mixed": mixed_called, "mixed right": mixed_right}
     return told, counts
-
-
-def part_is_foreign(truth, part):
-    """As the verdict means it: another origin, or a copy on a genuine specimen."""
-    found = truth.parts[part]
-    own_copy = truth.shrink == 0 and found.shrink > 0
-    another_copy = truth.shrink > 0 and found.shrink not in (0.0, truth.shrink)
-    return found.origin != truth.release or own_copy or another_copy
 
 
 def add(pair, stated, right):
