@@ -9,7 +9,7 @@ import numpy as np
 from references.conformity import conformance_probability
 from references.counts_traits import Given, count_likelihood, trait_likelihood
 from references.finding import FeatureFindings, PartFindings, Reading
-from references.fit import length_model
+from references.fit import length_model, point_density
 from references.lengths import format_pair, format_value
 from references.options import JudgeOptions
 from references.origins import origin_shares
@@ -154,7 +154,7 @@ class Explainer:
             return trait_likelihood(findings.feature, findings.words, given)
         model = length_model(findings.feature, self.sheet.release_ids)
         reading = _together(findings.readings)
-        density = model.densities(np.array([[reading.value_mm]]), np.array([[reading.std_mm]]))[:, 0, 0]
+        density = point_density(model, reading.value_mm, reading.std_mm)
         rate = self.options.blunder_rate
         return np.asarray((1 - rate) * density + rate * model.blunder_density(reading.value_mm))
 
@@ -216,7 +216,7 @@ class Explainer:
         reading = _together(findings.readings)
         expanded = self.options.coverage_factor * reading.std_mm
         model = length_model(findings.feature, self.sheet.release_ids)
-        density = model.densities(np.array([[reading.value_mm]]), np.array([[reading.std_mm]]))[:, 0, 0]
+        density = point_density(model, reading.value_mm, reading.std_mm)
         best = max(float(density[:-1].max()), float(density[-1]))
         open_releases = [
             release

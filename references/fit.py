@@ -217,6 +217,14 @@ def length_model(feature: Feature, releases: Sequence[str]) -> LengthModel:
     return _length_model(tuple(feature.by_release[release] for release in releases))
 
 
+@lru_cache(maxsize=4096)
+def point_density(model: LengthModel, value_mm: float, std_mm: float) -> Array:
+    """Return the density of one reading under each release and under a stranger, per mm; read-only."""
+    density = model.densities(np.array([[value_mm]]), np.array([[std_mm]]))[:, 0, 0]
+    density.setflags(write=False)
+    return np.asarray(density)
+
+
 def length_likelihood(
     model: LengthModel, readings: Sequence[Reading], shifts_mm: Array, shrink: Array, options: JudgeOptions
 ) -> Array:

@@ -1,5 +1,6 @@
 """The verdict on each part: which releases it fits, and whether it belongs."""
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
@@ -9,7 +10,7 @@ import numpy as np
 from references.conformity import conformance_probability
 from references.counts_traits import Given, count_likelihood, trait_likelihood
 from references.finding import FeatureFindings, PartFindings, Reading
-from references.fit import length_model
+from references.fit import length_model, point_density
 from references.options import JudgeOptions
 from references.posterior import Belief, PartBelief
 from references.sheet import Feature, Part, Sheet
@@ -246,13 +247,14 @@ def _length_verdict(
     feature: Feature, reading: Reading, releases: Sequence[str], origin: np.ndarray, options: JudgeOptions
 ) -> FindingVerdict:
     model = length_model(feature, releases)
-    place, std = np.array([[reading.value_mm]]), np.array([[reading.std_mm]])
-    density = (1 - options.blunder_rate) * model.densities(place, std)[:, 0, 0]
-    blunder = options.blunder_rate * model.blunder_density(reading.value_mm)
-    count = len(releases)
+    value, std, count = reading.value_mm, reading.std_mm, len(releases)
+    density = (1 - options.blunder_rate) * point_density(model, value, std)
+    blunder = options.blunder_rate * model.blunder_density(value)
+    # A copy's shrinkage is known to its middle and spread only: enough to tell a slip from a copy.
     copy = 1 - (options.shrink_low + options.shrink_high) / 2
-    copies = (1 - options.blunder_rate) * model.densities(place / copy, std / copy + 0.005 * place)[
-        :count, 0, 0
+    unsure = (options.shrink_high - options.shrink_low) / math.sqrt(12) * value
+    copies = (1 - options.blunder_rate) * point_density(model, value / copy, math.hypot(std / copy, unsure))[
+        :count
     ]
     each = np.concatenate([density[:count], copies, density[count:]])
     fits = {}
