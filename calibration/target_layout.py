@@ -138,7 +138,7 @@ def print_scale(
 def _ratio(measured_mm: float, drawn_mm: float, direction: str) -> float:
     if not isfinite(measured_mm) or not 0.9 <= measured_mm / drawn_mm <= 1.1:
         raise ObjectError(
-            f"printed target: the check rule {direction} is drawn {drawn_mm:g} mm long, and {measured_mm:g} mm was"
-            " entered; expected within 10 % of it: print again at 100 %, or measure the whole rule"
+            f"printed target: the check rule {direction} is drawn {drawn_mm:g} mm long; {measured_mm:g} mm"
+            " was entered; expected within 10 % of it: print again at 100 %, or measure the whole rule"
         )
     return measured_mm / drawn_mm
