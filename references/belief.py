@@ -128,7 +128,9 @@ class _Weighing:
             return 0.0, 0.0
         weights = weights / weights.sum()
         mean = float(weights @ self.shrink[1:])
-        return mean, float(np.sqrt(max(weights @ (self.shrink[1:] - mean) ** 2, 0.0)))
+        spacing = (self.options.shrink_high - self.options.shrink_low) / weights.size
+        variance = float(weights @ (self.shrink[1:] - mean) ** 2) + spacing**2 / 12  # between two nodes
+        return mean, math.sqrt(variance)
 
     def _recast(self, joint: Array, beliefs: Sequence[PartBelief | None]) -> float:
         """Return the probability of a recast; a single measured part counts either way."""
