@@ -97,11 +97,13 @@ def _outline_effects(plane: Plane, outline_mm: Array, inputs: list[int]) -> Arra
 
 def shows_target(photo: Photo, layout: TargetLayout = TARGET) -> bool:
     """Tell at a glance whether a target lies in the photo: several of its markers, on a reduced copy."""
-    longer_px = max(photo.width_px, photo.height_px)
-    grey = cv2.cvtColor(photo.pixels_bgr, cv2.COLOR_BGR2GRAY)
-    if longer_px > _GLANCE_PX:
-        factor = _GLANCE_PX / longer_px
-        grey = cv2.resize(grey, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
+    pixels = photo.pixels_bgr
+    while max(pixels.shape[:2]) >= 2 * _GLANCE_PX:
+        # Halving by bilinear weights is the mean of four, and many times quicker than an odd factor by area.
+        pixels = cv2.resize(
+            pixels, (pixels.shape[1] // 2, pixels.shape[0] // 2), interpolation=cv2.INTER_LINEAR
+        )
+    grey = cv2.cvtColor(pixels, cv2.COLOR_BGR2GRAY)
     detector = cv2.aruco.ArucoDetector(layout.board().getDictionary())
     corners, ids, _ = detector.detectMarkers(grey)
     if ids is None:

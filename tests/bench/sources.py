@@ -223,8 +223,12 @@ def rise(rng, runs):
     from measure.errors import SpanError
     from measure.kind_rise import measure_rise
 
-    tallies = [Tally("rise, 25-65 deg, lean 1 mm"), Tally("rise, 25-65 deg, edge truly upright")]
-    for tally, lean in zip(tallies, (1.0, 0.05), strict=True):
+    tallies = [
+        Tally("rise, 25-65 deg, lean 1 mm"),
+        Tally("rise, 25-65 deg, edge truly upright"),
+        Tally("rise, upright, points to 0.3 px"),
+    ]
+    for tally, (lean, std) in zip(tallies, ((1.0, 1.0), (0.05, 1.0), (0.05, 0.3)), strict=True):
         while len(tally.u_mm) < runs:
             scene = draw_scene(rng, distance=(450, 1000), tilt=(25, 65))
             foot, height = rng.uniform([-120, -120], [200, 170]), rng.uniform(40, 250)
@@ -235,7 +239,8 @@ def rise(rng, runs):
                 continue
             plane = card_plane(scene)
             try:
-                tally.add(measure_rise(plane, scene.noisy(seen, 1.0), lean_std_mm=lean), height)
+                length = measure_rise(plane, scene.noisy(seen, std), lean_std_mm=lean, click_std_px=std)
+                tally.add(length, height)
             except SpanError:
                 tally.refused += 1
     return tallies
