@@ -59,7 +59,7 @@ class Evidence:
         shares, shapes = np.sort(self.shares), np.sort(self.shapes)
         if self.fit.object.corner_radius_mm == 0.0:
             # A sharp corner never reaches the likeness of a rounded one: its two edges blur into an arc.
-            shapes = shapes + _SHARP_ALLOWANCE
+            shapes = np.minimum(shapes + _SHARP_ALLOWANCE, 0.75)
         seen = np.sort([side.share for side in self.refined.sides])
         scatter = max(side.residual_px for side in self.refined.sides)
         blurs = [side.blur_px for side in self.refined.sides]

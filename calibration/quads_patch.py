@@ -35,7 +35,7 @@ class Patch:
         Homography from patch px to full-resolution px.
     kind : ReferenceObject
     cut : (4,) array of bool
-        Corners that lie outside the photo: their shape cannot be judged.
+        Corners whose sharp tip alone lies outside the photo: their shape cannot be judged.
     """
 
     gx: Floats
@@ -89,7 +89,10 @@ def rectify(pyramid: Pyramid, corners_px: Array, kind: ReferenceObject) -> Patch
     gx, gy = _strongest_gradient(np.asarray(picture, dtype=np.uint8))
     threshold = float(np.clip(1.6 * np.median(np.hypot(gx[::3, ::3], gy[::3, ::3])), 1.5, 20.0))
     size_px = np.array(pyramid.levels[0].shape[1::-1])
-    cut = np.asarray(((corners_px < 0.0) | (corners_px > size_px - 1.0)).any(axis=1))
+    outside_px = np.maximum(-corners_px, corners_px - size_px + 1.0).max(axis=1)
+    # The material of a rounded corner ends three tenths of its radius short of the sharp one.
+    rounding_px = 0.3 * kind.corner_radius_mm * diagonal_px / kind.diagonal_mm
+    cut = np.asarray((outside_px > 0.0) & (outside_px < rounding_px))
     return Patch(gx, gy, threshold, homography(on_patch, corners_px), kind, cut)
 
 
