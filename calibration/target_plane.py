@@ -100,9 +100,8 @@ def shows_target(photo: Photo, layout: TargetLayout = TARGET) -> bool:
     pixels = photo.pixels_bgr
     while max(pixels.shape[:2]) >= 2 * _GLANCE_PX:
         # Halving by bilinear weights is the mean of four, and many times quicker than an odd factor by area.
-        pixels = cv2.resize(
-            pixels, (pixels.shape[1] // 2, pixels.shape[0] // 2), interpolation=cv2.INTER_LINEAR
-        )
+        half = (pixels.shape[1] // 2, pixels.shape[0] // 2)
+        pixels = np.asarray(cv2.resize(pixels, half, interpolation=cv2.INTER_LINEAR), np.uint8)
     grey = cv2.cvtColor(pixels, cv2.COLOR_BGR2GRAY)
     detector = cv2.aruco.ArucoDetector(layout.board().getDictionary())
     corners, ids, _ = detector.detectMarkers(grey)
