@@ -25,7 +25,7 @@ JOINED = 8
 """Lengths computed in one go: many enough to save calls, few enough to stay in the processor's cache."""
 FEWEST_SHRINK_NODES = 6
 MOST_SHRINK_NODES = 40
-MOST_SHRINK_NODES_MANY = 12
+MOST_SHRINK_NODES_MANY = 10
 """With many readings the evidence is overwhelming long before the nodes matter."""
 
 

@@ -16,7 +16,7 @@ REACH = 4.75
 WIDEST_STEP = 0.5
 NARROWEST_STEP = 0.05
 MANY_READINGS = 40
-NARROWEST_STEP_MANY = 0.4
+NARROWEST_STEP_MANY = 0.5
 """With many readings in one photo the evidence is overwhelming long before the step matters."""
 MOST_GRID_NODES = 6000
 MOST_GRID_PHOTOS = 3
