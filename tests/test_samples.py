@@ -52,7 +52,9 @@ def card_mm(photo: dict) -> np.ndarray:
 
 # ------------------------------------------------------------------------------------------------ the files
 def test_every_photograph_is_registered_and_no_more_than_ten():
-    files = {path.name for path in SAMPLES.iterdir() if path.suffix not in {".json", ".png"} and path.is_file()}
+    files = {
+        path.name for path in SAMPLES.iterdir() if path.suffix not in {".json", ".png"} and path.is_file()
+    }
     assert files == {photo["file"] for photo in PHOTOS.values()}
     assert len(files) <= 10
 
