@@ -10,6 +10,8 @@ if TYPE_CHECKING:
     from measure.desk.serve import Server
     from measure.desk.session import Session
 
+# A browser takes about this long to come up.
+_FIRST_VIEW_S = 2.0
 _WARNING = """Sharing is on: whoever is on this network and has the link below can use this desk, see its
 photos and change its record, until you stop it or half an hour passes unused. The link and the photos travel
 unencrypted: on a network that is open to strangers use your phone's own hotspot. Scan this with the phone:"""
@@ -65,6 +67,7 @@ def command(
     if server.links.shared is not None:
         _tell_shared(server)
     click.echo("Stop with Ctrl C; everything is saved as you go.", err=True)
+    session.rack.expect_page(_FIRST_VIEW_S)
     for path in paths:
         session.rack.open_path(path)
     _run(server, no_browser=no_browser)

@@ -99,6 +99,7 @@ class Picture:
         self.photo: Photo | None = None
         self.pyramid: Pyramid | None = None
         self.ready = threading.Event()
+        self.shown = threading.Event()
         self._mapping: mmap.mmap | None = None
         self._touched_bytes = 0
 
@@ -137,6 +138,7 @@ class Picture:
         if pyramid is None:
             return None
         data = pyramid.tile(level, column, row)
+        self.shown.set()
         self._touched_bytes += 3 * (TILE_PX << min(level, COARSE_LEVEL)) ** 2 if level < COARSE_LEVEL else 0
         if self._touched_bytes > _MOST_TOUCHED_BYTES:
             self.rest()
@@ -167,9 +169,15 @@ class Darkroom:
     ----------
     changed : callable
         Called from the worker thread with the picture that changed.
+
+    Attributes
+    ----------
+    first_view_s : float
+        How long a photo waits for its preview to be shown before decoding keeps all else waiting.
     """
 
     def __init__(self, changed: Callable[[Picture], None]) -> None:
+        self.first_view_s = 0.0
         self._changed = changed
         self._looks = ThreadPoolExecutor(1, "look")
         self._work = ThreadPoolExecutor(1, "develop")
@@ -209,5 +217,7 @@ class Darkroom:
         self._work.submit(self._develop, picture, data)
 
     def _develop(self, picture: Picture, data: bytes) -> None:
+        if picture.stage == "preview":
+            picture.shown.wait(self.first_view_s)
         picture.decode(data)
         self._changed(picture)

@@ -97,6 +97,10 @@ class Rack:
         """Return the names of the photos that are being opened."""
         return [path.name for path in self._pending]
 
+    def expect_page(self, first_view_s: float) -> None:
+        """Let a page show each photo's preview first, but wait no longer than this."""
+        self._darkroom.first_view_s = first_view_s
+
     def close(self) -> None:
         """Stop all work."""
         self._darkroom.close()

@@ -8,6 +8,7 @@ page was open, and of the server.
 """
 
 import argparse
+import json
 import os
 import re
 import shutil
@@ -133,6 +134,21 @@ def first_view_ms(page: Page) -> float:
     return float(at)
 
 
+def corners(photo: Path) -> list[list[float]]:
+    """Return the card's corners as the page counts, from the sample's register."""
+    shot = json.loads((SAMPLE.parent / "register.json").read_text("utf-8"))["photos"][0]
+    scale = cv2.imread(str(photo), cv2.IMREAD_REDUCED_GRAYSCALE_8).shape[1] * 8 / shot["width_px"]
+    return [[(x + 0.5) * scale, (y + 0.5) * scale] for x, y in shot["card"]["corners_px"]]
+
+
+# Enlarging a photo may spoil the card's edges for the finder; the figures are not about finding it.
+_MARK = """async (corners_px) => {
+  const { desk } = await import("/static/desk.js");
+  const ask = { do: "corners", photo: "photo-1", corners_px, kind: "id1" };
+  if (!desk.state.photos[0].card) await desk.link.ask(ask);
+}"""
+
+
 def until(page: Page, script: str, most_s: float = 60.0) -> None:
     """Wait for something in the page."""
     end = time.monotonic() + most_s
@@ -206,8 +222,9 @@ def once(browser: Browser, browser_pid: int, photo: Path, folder: Path) -> Figur
         page = context.new_page()
         page.goto(link)
         figures.cold_view_ms = first_view_ms(page)
-        until(page, "document.querySelector('#step-card small')?.textContent === '✓'")
+        until(page, "'✓!'.includes(document.querySelector('#step-card small')?.textContent || ' ')")
         figures.card_s = time.monotonic() - start
+        page.evaluate(_MARK, corners(photo))
         everyone = [server_pid, *family(browser_pid)]
         used = cpu_ms(everyone)
         page.goto(link)
@@ -249,7 +266,7 @@ def report(megapixels: int, runs: list[Figures]) -> str:
     lines = {
         "first view, desk just started, ms": middle(lambda one: one.cold_view_ms),
         "first view, desk already open, ms": middle(lambda one: one.warm_view_ms),
-        "card found after, s": middle(lambda one: one.card_s),
+        "search for the card ended after, s": middle(lambda one: one.card_s),
         "move to new length, median, ms": middle(lambda one: statistics.median(one.drags_ms)),
         "move to new length, 95 %, ms": middle(lambda one: percentile(one.drags_ms, 0.95)),
         "first view, processor time of all, ms": middle(lambda one: one.view_cpu_ms),
