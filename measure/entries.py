@@ -49,7 +49,8 @@ def with_result(entry: MeasurementEntry, measured: Measured, click_std_px: float
         result = result_entry(measured.result)
     else:
         extra["cannot_tell"] = measured.result.reason
-    stds = (click_std_px,) * len(measured.used_px)
+    # Kept as used, so that the length can be redone from the record without the photo.
+    stds = measured.std_px or (click_std_px,) * len(measured.used_px)
     return replace(entry, used_px=measured.used_px, click_std_px=stds, result=result, extra=extra)
 
 

@@ -92,12 +92,15 @@ class Measured:
         Whether edges or a rim were found in the photo.
     cautions : tuple of str
         What may be wrong and what to do.
+    std_px : tuple of float
+        Standard uncertainty of each used point's coordinates; empty where it is that of a click throughout.
     """
 
     result: Length | CannotTell
     used_px: tuple[tuple[float, float], ...]
     snapped: bool
     cautions: tuple[str, ...] = ()
+    std_px: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +179,9 @@ def _span(photo: "Photo", plane: Plane, points: Array, how: Choices) -> Measured
         photo_id=how.photo_id,
         span_id=how.span_id,
     )
-    return Measured(length, tuple(end.used_px for end in ends), any(end.snapped for end in ends))
+    stds = tuple(end.std_px for end in ends)
+    used = tuple(end.used_px for end in ends)
+    return Measured(length, used, any(end.snapped for end in ends), std_px=stds)
 
 
 def _gap(photo: "Photo", plane: Plane, points: Array, how: Choices) -> Measured:

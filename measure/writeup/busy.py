@@ -9,6 +9,9 @@ from numpy.typing import NDArray
 from measure.writeup.planar import Points, grown, hull
 
 _SIDE_PX = 400
+_THIN = (11, 11)
+# Chroma that differs by less than this (OpenCV's 8-bit L*a*b*) is the same table in another light.
+_SAME_COLOUR = 8.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -87,8 +90,22 @@ def _open_background(small_bgr: NDArray[np.uint8]) -> NDArray[np.bool_]:
     edges = (slope > max(3.0, 2.5 * float(np.median(slope)))).astype(np.uint8)
     walls = cv2.dilate(edges, np.ones((5, 5), np.uint8))
     _, labels = cv2.connectedComponents((walls == 0).astype(np.uint8), connectivity=4)
+    open_ground = np.isin(labels, _ground(labels, small_bgr))
+    # Seams of a table and a cord are thin: what text may not cover is what remains without thin lines.
+    solid = cv2.morphologyEx((~open_ground).astype(np.uint8), cv2.MORPH_OPEN, np.ones(_THIN, np.uint8))
+    return np.asarray(solid == 0)
+
+
+def _ground(labels: NDArray[np.int32], small_bgr: NDArray[np.uint8]) -> NDArray[np.int64]:
+    """Name the regions that are table: along much of the border, or at it and in its colour."""
+    count = int(labels.max()) + 1
     rim = np.concatenate([labels[0], labels[-1], labels[:, 0], labels[:, -1]])
-    counts = np.bincount(rim, minlength=int(labels.max()) + 1)
-    counts[0] = 0
-    # A part cut off by the frame touches the border too, though over a shorter stretch than the table does.
-    return np.asarray(np.isin(labels, np.flatnonzero(counts > 0.15 * len(rim))))
+    reach = np.bincount(rim, minlength=count)
+    reach[0] = 0
+    lab = cv2.cvtColor(small_bgr, cv2.COLOR_BGR2LAB).astype(np.float64).reshape(-1, 3)
+    areas = np.maximum(np.bincount(labels.ravel(), minlength=count), 1)
+    sums = [np.bincount(labels.ravel(), lab[:, axis], count) for axis in range(3)]
+    means = np.column_stack(sums) / areas[:, None]
+    common = np.median(means[rim[rim > 0]], axis=0) if np.any(rim > 0) else np.zeros(3)
+    alike = np.hypot(*(means - common)[:, 1:].T) < _SAME_COLOUR
+    return np.flatnonzero((reach > 0.15 * len(rim)) | ((reach > 0) & alike))

@@ -84,7 +84,7 @@ def _least_height_mm(pdf: "FPDF", block: Block) -> float:
         case Picture():
             return _fitted(pdf, block, pdf.epw)[1] + 8.0
         case Gallery(pictures):
-            return min(_fitted(pdf, picture, pdf.epw)[1] for picture in pictures) + 8.0
+            return min(_fitted(pdf, picture, pdf.epw)[1] for picture in pictures) + 24.0
         case Table():
             return 14.0
     return 0.0

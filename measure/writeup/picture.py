@@ -14,6 +14,7 @@ from measure.writeup.layout import Sheet
 from measure.writeup.pen import INK, Pen, text_width_px, wrap
 from measure.writeup.planar import Points, hull
 from measure.writeup.planes import MetricPlane, ScaledPlane, resized
+from measure.writeup.privacy import CARD_LIMIT_MM
 from measure.writeup.scalebar import ScaleBar, draw_scale_bar, scale_bar
 
 LONG_SIDE_PX = 1600
@@ -99,7 +100,8 @@ def annotated(
         draw_scale_bar(pen, bar, max(1.0, 0.03 * unit))
         sheet = sheet.without(bar.outline_px)
         if card.covered:
-            _face_text(pen, bar, resized(card.outline_px, scale), unit)
+            kind = "sheet" if max(card.thing.width_mm, card.thing.height_mm) > CARD_LIMIT_MM else "card"
+            _face_text(pen, bar, resized(card.outline_px, scale), unit, kind)
         else:
             scaled = (*scaled, _bar_mark(bar))
     draw_marks(pen, scaled, arrange(scaled, sheet), unit)
@@ -128,10 +130,10 @@ def _bar_mark(bar: ScaleBar) -> Mark:
     return Mark("", spot, (bar.label,), "scale bar")
 
 
-def _face_text(pen: Pen, bar: ScaleBar, outline_px: Points, unit: float) -> None:
+def _face_text(pen: Pen, bar: ScaleBar, outline_px: Points, unit: float, kind: str) -> None:
     """Write the bar's length on the cover, below the bar, and above it that there is a cover."""
-    room = 0.8 * _breadth(outline_px)
-    words, spots = "card covered", bar.outline_px
+    room = 0.65 * _breadth(outline_px)
+    words, spots = f"{kind} covered", bar.outline_px
     size = min(unit, 0.25 * room, unit * room / text_width_px(words, 0.7 * unit))
     middle = (spots.min(axis=0) + spots.max(axis=0)) / 2.0
     below = np.array([0.0, float(np.ptp(spots[:, 1])) / 2.0 + 0.85 * size])

@@ -46,9 +46,11 @@ def measured_again(
     if entry.kind == "difference" or photo is None:
         return None
     from measure.kinds import Choices, measure_kind
+    from measure.span import CLICK_STD_PX
 
     how = Choices(
         snap=entry.snap,
+        click_std_px=entry.click_std_px[0] if entry.click_std_px else CLICK_STD_PX,
         standoff_mm=float(np.mean(entry.standoff_mm)),
         standoff_std_mm=entry.standoff_std_mm,
         photo_id=photo_id,

@@ -200,9 +200,7 @@ def _photo_facts(item: PhotoEvidence) -> tuple[tuple[str, str], ...]:
     if item.trouble:
         pairs.append(("State", item.trouble))
     if item.thing is not None and entry.reference is not None:
-        pairs.append(
-            ("Reference", f"{item.thing.name}, {item.thing.width_mm:g} × {item.thing.height_mm:g} mm")
-        )
+        pairs.append(("Reference", words.thing_words(item.thing)))
         pairs.append(("Size from", item.thing.source))
         pairs.append(
             ("Corners, px", points_text(entry.reference.corners_px or ()) + f"; {entry.reference.source}")

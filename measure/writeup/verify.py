@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from measure import __version__
+from measure.length import Length
 from measure.record import read_specimen
 from measure.specimen import MeasurementEntry, PhotoEntry, Specimen
 from measure.units import round_with_uncertainty
@@ -21,6 +22,7 @@ from measure.writeup.redo import measured_again, moved_by_px
 if TYPE_CHECKING:
     from calibration.photo import Photo
 
+Shots = Mapping[str, "tuple[PhotoEntry, Photo | None]"]
 State = Literal["same", "differs", "not checked"]
 # Agreement asked of a length, in its expanded uncertainty: far finer than anything that matters, and coarser
 # than the last digits in which two numerical libraries differ.
@@ -139,29 +141,46 @@ def _apart_px(corners: tuple[tuple[float, float], ...], again: list[tuple[float,
 
 def _lengths(specimen: Specimen, found: "list[tuple[Photo | None, str]]") -> Iterator[Check]:
     shots = {entry.id: (entry, photo) for entry, (photo, _) in zip(specimen.photos, found, strict=True)}
+    known = {entry.id: entry for entry in specimen.measurements}
     for entry in specimen.measurements:
         name = f"length {entry.id} {entry.name}".strip()
-        if entry.photo is None:
+        if entry.photo is None and entry.kind != "difference":
             yield Check(name, "not checked", "taken by hand, not from a photo")
+        elif entry.result is None:
+            yield Check(name, "not checked", "the record holds no result")
         else:
-            yield from _length(name, entry, *shots[entry.photo])
+            yield from _length(name, entry, shots, known)
 
 
-def _length(name: str, entry: MeasurementEntry, shot: PhotoEntry, photo: "Photo | None") -> Iterator[Check]:
-    from calibration.errors import CalibrationError
-    from measure.errors import MeasureError
+def _again(entry: MeasurementEntry, shots: Shots, known: Mapping[str, MeasurementEntry]) -> Length | None:
+    """Measure an entry again; a difference by measuring both of its lengths again."""
     from measure.remeasure import plane_of
 
-    if entry.result is None:
-        yield Check(name, "not checked", "the record holds no result")
-        return
+    if entry.kind == "difference":
+        parts = [known[str(key)] for key in entry.extra.get("of") or () if str(key) in known]
+        lengths = [_again(part, shots, known) for part in parts if part.kind != "difference"]
+        one, other = lengths if len(lengths) == 2 else (None, None)
+        return None if one is None or other is None else one - other
+    if entry.photo is None:
+        return None
+    shot, photo = shots[entry.photo]
+    return measured_again(entry, plane_of(shot, photo), photo, shot.id)
+
+
+def _length(
+    name: str, entry: MeasurementEntry, shots: Shots, known: Mapping[str, MeasurementEntry]
+) -> Iterator[Check]:
+    from calibration.errors import CalibrationError
+    from measure.errors import MeasureError
+
+    assert entry.result is not None
     try:
-        length = measured_again(entry, plane_of(shot, photo), photo, shot.id)
+        length = _again(entry, shots, known)
     except (CalibrationError, MeasureError) as error:
         yield Check(name, "differs", f"can't be measured again: {error}")
         return
     if length is None:
-        yield Check(name, "not checked", f"a {entry.kind} needs the photo to be measured again")
+        yield Check(name, "not checked", f"a {entry.kind} can't be measured again without its photo")
         return
     result, limit_mm = entry.result, _SHARE_OF_U * entry.result.expanded_uncertainty_mm
     off = abs(length.value_mm - result.length_mm) > limit_mm
@@ -172,6 +191,7 @@ def _length(name: str, entry: MeasurementEntry, shot: PhotoEntry, photo: "Photo 
         yield Check(name, "differs", f"measured again {now} mm, recorded {then} mm")
     else:
         yield Check(name, "same")
+    photo = shots[entry.photo][1] if entry.photo is not None else None
     if photo is not None and (moved := moved_by_px(entry, photo)) > _POINT_PX:
         yield Check(f"{name}, points", "differs", f"the photo's edges put them up to {moved:.2f} px off")
 

@@ -1,10 +1,13 @@
 """The verdict in plain English, never stronger than the verdict itself."""
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from measure.writeup.evidence import Evidence, tidy
 from measure.writeup.figures import percent
+
+if TYPE_CHECKING:
+    from calibration.objects import ReferenceObject
 
 CAUTION = "Measured from a photograph: evidence, not an authentication or an appraisal."
 NO_VERDICT = "No release sheet was used, so nothing is said here about which release it is."
@@ -113,6 +116,16 @@ def coverage_sentence(evidence: Evidence) -> str:
     return f"± is the expanded uncertainty U for about 95 % coverage{k}."
 
 
+def thing_words(thing: "ReferenceObject") -> str:
+    """Name the reference with its size, once."""
+    size = f"{thing.width_mm:g} × {thing.height_mm:g} mm"
+    return (
+        thing.name.replace(" x ", " × ")
+        if size in thing.name.replace(" x ", " × ")
+        else f"{thing.name}, {size}"
+    )
+
+
 def measured_with(evidence: Evidence, photo_id: str) -> str:
     """Say in a line or two how the lengths of a photo were measured."""
     item = next(p for p in evidence.photos if p.entry.id == photo_id)
@@ -121,7 +134,7 @@ def measured_with(evidence: Evidence, photo_id: str) -> str:
     heights = sorted({h for m in evidence.items_of(photo_id) for h in m.entry.standoff_mm})
     at = f" at {joined([f'{h:g}' for h in heights])} mm above its face" if heights else ""
     return (
-        f"How: scale from the {item.thing.name}, {item.thing.width_mm:g} × {item.thing.height_mm:g} mm, lying"
+        f"How: scale from the {thing_words(item.thing)}, lying"
         f" in the photo; perspective removed (camera tilted {item.plane.tilt_deg:.0f}°); lengths{at}."
         f" {coverage_sentence(evidence)} {evidence.program}. {CAUTION}"
     )

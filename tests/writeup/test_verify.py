@@ -80,6 +80,22 @@ def test_a_changed_verdict_is_found_out(moved):
     assert "outcome: judged again cannot tell, recorded release" in differing(verify(moved))["verdict"]
 
 
+def test_a_difference_is_redone_from_its_two_lengths(moved):
+    def add(data):
+        first, second = data["measurements"][0]["result"], data["measurements"][2]["result"]
+        entry = {"id": "d", "kind": "difference", "photo": None, "part": None, "feature": None, "name": "D"}
+        result = {
+            key: first[key]
+            for key in ("standard_uncertainty_mm", "expanded_uncertainty_mm", "coverage_factor")
+        }
+        result["length_mm"] = first["length_mm"] - second["length_mm"]
+        data["measurements"].append({**entry, "of": ["m1", "m3"], "result": result})
+
+    changed(moved, "record.specimen.json", add)
+    # The value agrees; the uncertainty of the first length alone is not that of the difference.
+    assert differing(verify(moved))["length d D"].startswith("measured again 71.8 ± 1.")
+
+
 def test_another_photo_of_the_same_name_is_refused(moved):
     (moved / "ferry.jpg").write_bytes(b"something else")
     found = [check for check in verify(moved) if check.what == "photo ferry.jpg"]
