@@ -1,6 +1,7 @@
 """The evidence sheet: what was found, how sure it is, and all that another person needs to redo it."""
 
 from collections.abc import Mapping
+from math import hypot
 from typing import Any
 
 from measure.writeup import words
@@ -18,6 +19,8 @@ from measure.writeup.blocks import (
 )
 from measure.writeup.evidence import Evidence, Item, PhotoEvidence, bare_name, feature_name, tidy
 from measure.writeup.figures import percent
+
+_MOST_SOURCES = 8
 
 
 def evidence_sheet(
@@ -163,19 +166,33 @@ def _budget(evidence: Evidence) -> list[Block]:
     shown = [item for item in evidence.items if item.result and item.result.budget]
     if not shown:
         return []
-    sources = list(dict.fromkeys(line.source for item in shown if item.result for line in item.result.budget))
+    columns = _budget_columns(shown)
     rows = []
     for item in shown:
         assert item.result is not None
         parts = {line.source: line.u_mm for line in item.result.budget}
-        cells = [f"{parts[source]:.2g}" if source in parts else "" for source in sources]
+        groups = [[parts[source] for source in column if source in parts] for column in columns.values()]
+        cells = [f"{hypot(*group):.2g}" if group else "" for group in groups]
         rows.append((item.key, *cells, f"{item.result.standard_uncertainty_mm:.2g}"))
-    header = ("No.", *sources, "u")
+    header = ("No.", *columns, "u")
     numbers = tuple(range(1, len(header)))
-    weights = (0.7, *[1.2] * len(sources), 1.0)
+    weights = (0.7, *[1.2] * len(columns), 1.0)
     note = "Standard uncertainties in mm; their squares add up to u². U = k u."
     table = Table("Uncertainty budget, mm", header, tuple(rows), weights, numbers)
     return [Heading(2, "Uncertainty budget"), table, Paragraph(note, "small")]
+
+
+def _budget_columns(shown: list[Item]) -> dict[str, list[str]]:
+    """Return the sources that each column stands for: the largest alone, the rest of many together."""
+    squares: dict[str, float] = {}
+    for item in shown:
+        for line in item.result.budget if item.result else ():
+            squares[line.source] = squares.get(line.source, 0.0) + line.u_mm**2
+    sources = sorted(squares, key=lambda source: -squares[source])
+    if len(sources) <= _MOST_SOURCES:
+        return {source: [source] for source in sources}
+    columns = {source: [source] for source in sources[: _MOST_SOURCES - 1]}
+    return columns | {"all others": sources[_MOST_SOURCES - 1 :]}
 
 
 def _method(evidence: Evidence) -> list[Block]:
