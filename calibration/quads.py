@@ -11,7 +11,7 @@ from calibration.objects import CARD_OBJECTS, ReferenceObject
 from calibration.photo import Photo
 from calibration.quads_alternatives import Combination, combinations
 from calibration.quads_geometry import rectangle_shape
-from calibration.quads_judge import Evidence, confidence, weigh
+from calibration.quads_judge import Evidence, confidences, score, weigh
 from calibration.quads_lines import Pyramid
 from calibration.quads_patch import rectify
 from calibration.quads_refine import RefinedQuad, refine_through
@@ -19,8 +19,9 @@ from calibration.quads_search import Candidates, search
 
 Array = NDArray[np.float64]
 
-ACCEPT_CONFIDENCE = 0.4
-_SURE = 0.85
+ACCEPT_CONFIDENCE = 0.7
+# Log odds of an outline by itself from which no other is looked for.
+_SURE = 4.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -114,11 +115,14 @@ def find_cards(
     for stage in _STAGES[:effort]:
         candidates = search(pyramid, camera, objects, segments=stage.segments)
         found += _examine(pyramid, camera, objects, candidates, stage)
-        found.sort(key=confidence, reverse=True)
-        if found and confidence(found[0]) >= _SURE:
+        if any(score(evidence) >= _SURE for evidence in found):
             break
-    cards = [_settled(pyramid, camera, found[0]), *found[1:]] if found else []
-    return tuple(_as_card(evidence) for evidence in _different(cards))
+    sure = confidences(found)
+    order = sorted(range(len(found)), key=lambda index: -sure[index])
+    cards = [_as_card(found[index], sure[index]) for index in _different(found, order)]
+    return tuple(
+        cards if not cards else [_settled(pyramid, camera, found[order[0]], sure[order[0]]), *cards[1:]]
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -152,7 +156,7 @@ def _examine(
                 waiting.append(choice)
                 continue
             found += _settle(pyramid, camera, objects, choice)
-            if found and confidence(found[-1]) >= _SURE:
+            if found and score(found[-1]) >= _SURE:
                 return found
     waiting.sort(key=lambda choice: -choice.combination.score)
     for choice in waiting[: stage.close_looks]:
@@ -231,24 +235,23 @@ def _refine(pyramid: Pyramid, corners_px: Array, kind: ReferenceObject) -> Refin
     return refine_through(pyramid, corners_px, kind, level=level, search_px=search_px)
 
 
-def _settled(pyramid: Pyramid, camera: Camera, evidence: Evidence) -> Evidence:
+def _settled(pyramid: Pyramid, camera: Camera, evidence: Evidence, probability: float) -> FoundCard:
     """Tell the card's face from the foot of its rim, which matters once the card itself is settled."""
     refined = settle_rim(pyramid.levels[0], camera, evidence.refined, evidence.fit)
-    return replace(evidence, refined=refined)
+    return _as_card(replace(evidence, refined=refined), probability)
 
 
-def _different(found: list[Evidence]) -> list[Evidence]:
-    kept: list[Evidence] = []
-    for evidence in found:
-        corners = evidence.refined.corners_px
-        if not any(_same_place(corners, other.refined.corners_px) for other in kept):
-            kept.append(evidence)
+def _different(found: list[Evidence], order: list[int]) -> list[int]:
+    kept: list[int] = []
+    for index in order:
+        corners = found[index].refined.corners_px
+        if not any(_same_place(corners, found[other].refined.corners_px) for other in kept):
+            kept.append(index)
     return kept
 
 
-def _as_card(evidence: Evidence) -> FoundCard:
+def _as_card(evidence: Evidence, probability: float) -> FoundCard:
     refined = evidence.refined
-    probability = confidence(evidence)
     corners, cov = _from_top_left(refined)
     return FoundCard(
         object=evidence.fit.object,

@@ -1,8 +1,10 @@
 """How far a refined quadrilateral can be trusted, from everything that is seen of it."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import exp
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -12,6 +14,8 @@ from calibration.quads_kinds import KindFit, fit_kinds
 from calibration.quads_lines import Pyramid
 from calibration.quads_patch import OwnSupport, own_support, rectify
 from calibration.quads_refine import RefinedQuad
+from calibration.quads_sides import SideColours, side_colours
+from calibration.quads_weights import BESIDE_WEIGHTS, WEIGHTS
 
 Array = NDArray[np.float64]
 
@@ -21,6 +25,8 @@ _SHAPE_WEIGHT = 5.0
 _ROUGH_SIZE = 0.035
 _SHARP_ALLOWANCE = 0.45
 _VAGUE_LOG_AREA = -6.0
+# Beyond this lead (logarithm of the odds) a rival counts no further.
+_LARGEST_LEAD = 6.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -40,6 +46,10 @@ class Evidence:
         Other kinds that agree about as well.
     rival : float
         Score of the best other choice of parallel edges less this one's; negative where this is the best.
+    colours : tuple of SideColours
+        What each side looks like along it and beyond its ends.
+    photo_area_px2 : float
+        Area of the whole photo.
     """
 
     fit: KindFit
@@ -49,71 +59,89 @@ class Evidence:
     beyond: float
     alternatives: tuple[ReferenceObject, ...]
     rival: float
+    colours: tuple[SideColours, ...]
+    photo_area_px2: float
 
     def _size_is_rough(self) -> bool:
         """Whether the kind is a size that the user stated, which a rule gives to a few per cent."""
         return self.fit.object not in CARD_OBJECTS and self.fit.error < _ROUGH_SIZE
 
     def features(self) -> Array:
-        """Numbers that the confidence is computed from."""
-        shares, shapes = np.sort(self.shares), np.sort(self.shapes)
+        """Numbers that the confidence is computed from, in the order of `WEIGHTS`."""
+        shapes = own = np.sort(self.shapes)
         if self.fit.object.corner_radius_mm == 0.0:
             # A sharp corner never reaches the likeness of a rounded one: its two edges blur into an arc.
-            shapes = np.minimum(shapes + _SHARP_ALLOWANCE, 0.75)
-        seen = np.sort([side.share for side in self.refined.sides])
-        scatter = max(side.residual_px for side in self.refined.sides)
-        blurs = [side.blur_px for side in self.refined.sides]
-        spans = [float(np.linalg.norm(side.end - side.start)) for side in self.refined.sides]
+            shapes = np.minimum(own + _SHARP_ALLOWANCE, 0.75)
+        sides = self.refined.sides
+        blurs = [side.blur_px for side in sides]
+        signs = np.sort([side.one_sign for side in self.colours])
+        runs_on = np.sort([share for side in self.colours for share in side.runs_on])
+        chi2 = self.fit.chi2
         return np.array(
             [
                 1.0,
-                shares[0],
-                shares[1],
-                seen[0],
-                seen[1],
+                float(self.shares.min()),
                 float(shapes[1:].mean()),
                 shapes[0],
-                min(self.fit.chi2, 30.0) if not self._size_is_rough() else min(self.fit.chi2, 4.0),
+                min(chi2, 30.0) if not self._size_is_rough() else min(chi2, 4.0),
                 max(self.rival, -0.5),
-                float(np.log10(max(scatter, 0.05))),
-                float(np.log10(min(spans))),
+                float(np.log10(max(0.05, *(side.residual_px for side in sides)))),
                 self.beyond,
-                max(self.fit.tilt_deg - 40.0, 0.0) / 10.0,
-                float(np.log10(max(min(side.contrast for side in self.refined.sides), 1.0))),
                 float(np.log10((max(blurs) + 0.4) / (min(blurs) + 0.4))),
                 0.0 if self._size_is_rough() else max(self.fit.log_area - _VAGUE_LOG_AREA, 0.0),
+                float(np.log10(max(1.0, min(side.contrast for side in sides)))),
+                signs[0],
+                signs[1],
+                runs_on[-1],
+                runs_on[-2],
+                float(runs_on.mean()),
+                float(np.log(max(self.area_px2, 1.0) / self.photo_area_px2)),
+                *own,
+                float(self.fit.object.corner_radius_mm == 0.0),
             ]
         )
 
-
-# The last weight is not fitted: it is that of Bayes, where a shape is uncertain by itself. The others:
-# logistic regression with a ridge, signs held to what each feature can mean, on 390 outlines examined in 55
-# simulated photos (plain, cluttered, hostile and without a card; tuning seeds only), 2026-11-25.
-_WEIGHTS = np.array(
-    [
-        -13.319,
-        9.282,
-        0.0,
-        0.0,
-        0.0,
-        5.739,
-        2.382,
-        -0.249,
-        -7.584,
-        -0.764,
-        -0.324,
-        -5.824,
-        0.0,
-        0.658,
-        -5.902,
-        -1.0,
-    ]
-)
+    @property
+    def area_px2(self) -> float:
+        """Area of the outline."""
+        return float(abs(cv2.contourArea(self.refined.corners_px.astype(np.float32))))
 
 
-def confidence(evidence: Evidence) -> float:
-    """Return the probability that all four sides are the object's own."""
-    return 1.0 / (1.0 + exp(-float(np.clip(_WEIGHTS @ evidence.features(), -30.0, 30.0))))
+def score(evidence: Evidence) -> float:
+    """Return the log odds of an outline by itself."""
+    return float(np.clip(WEIGHTS @ evidence.features(), -30.0, 30.0))
+
+
+def confidences(found: Sequence[Evidence]) -> list[float]:
+    """Return the probability that all four sides are the object's own, for each outline beside all others.
+
+    An outline that another contains, or that contains another, is less sure the better the other is; so are
+    two outlines in different places, for only one of them gives the scale.
+    """
+    scores = [score(evidence) for evidence in found]
+    return [_beside_others(found, scores, index) for index in range(len(found))]
+
+
+def _beside_others(found: Sequence[Evidence], scores: Sequence[float], index: int) -> float:
+    own, rivals = found[index], np.full(3, -_LARGEST_LEAD)
+    outline = own.refined.corners_px.astype(np.float32)
+    for other, value in zip(found, scores, strict=True):
+        if other is own or _same_outline(own, other):
+            continue
+        shared = cv2.intersectConvexConvex(outline, other.refined.corners_px.astype(np.float32))[0]
+        place = 2
+        if shared > 0.7 * min(own.area_px2, other.area_px2):
+            place = int(other.area_px2 > own.area_px2)
+        lead = float(np.clip(value - scores[index], -_LARGEST_LEAD, _LARGEST_LEAD))
+        rivals[place] = max(rivals[place], lead)
+    total = float(np.clip(BESIDE_WEIGHTS @ np.concatenate([own.features(), rivals]), -30.0, 30.0))
+    return 1.0 / (1.0 + exp(-total))
+
+
+def _same_outline(one: Evidence, other: Evidence) -> bool:
+    corners, others = one.refined.corners_px, other.refined.corners_px
+    apart = min(float(np.abs(np.roll(others, turn, axis=0) - corners).max()) for turn in range(4))
+    return apart < 0.01 * one.area_px2**0.5
 
 
 def weigh(
@@ -143,7 +171,18 @@ def weigh(
         if value > best - _TELL_APART and other.object.key != fit.object.key:
             others.setdefault(other.object.key, other.object)
     laid = turn(refined) if fit.turned else refined
-    return Evidence(fit, laid, own.shares, own.shapes, own.beyond, tuple(others.values()), rival)
+    pixels = pyramid.levels[0]
+    return Evidence(
+        fit,
+        laid,
+        own.shares,
+        own.shapes,
+        own.beyond,
+        tuple(others.values()),
+        rival,
+        tuple(side_colours(pixels, side) for side in laid.sides),
+        float(pixels.shape[0] * pixels.shape[1]),
+    )
 
 
 def turn(refined: RefinedQuad) -> RefinedQuad:
