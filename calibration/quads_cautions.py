@@ -10,7 +10,7 @@ _STEEP_DEG = 45.0
 _SMALL_SHARE = 0.05
 _BLURRED_PX = 3.0
 _COVERED_SIDE = 0.7
-_SURE = 0.8
+_SURE = 0.9
 
 
 def kind_cautions(card: FoundCard) -> tuple[str, ...]:

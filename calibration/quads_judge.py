@@ -141,7 +141,7 @@ def _beside_others(found: Sequence[Evidence], scores: Sequence[float], index: in
 def _same_outline(one: Evidence, other: Evidence) -> bool:
     corners, others = one.refined.corners_px, other.refined.corners_px
     apart = min(float(np.abs(np.roll(others, turn, axis=0) - corners).max()) for turn in range(4))
-    return apart < 0.01 * one.area_px2**0.5
+    return bool(apart < 0.01 * one.area_px2**0.5)
 
 
 def weigh(

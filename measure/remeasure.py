@@ -60,7 +60,9 @@ def camera_from_entry(entry: Mapping[str, Any], where: str) -> "Camera":
     """
     from calibration.camera import Camera
 
-    values = {key: tuple(value) if isinstance(value, list) else value for key, value in entry.items()}
+    values: dict[str, Any] = {
+        key: tuple(value) if isinstance(value, list) else value for key, value in entry.items()
+    }
     try:
         return Camera(**values)
     except (TypeError, ValueError) as error:
