@@ -15,7 +15,7 @@ from calibration.quads_judge import Evidence, confidences, score, weigh
 from calibration.quads_lines import Pyramid
 from calibration.quads_patch import rectify
 from calibration.quads_refine import RefinedQuad, refine_through
-from calibration.quads_search import Candidates, search
+from calibration.quads_search import Candidates, Seen, search
 
 Array = NDArray[np.float64]
 
@@ -83,9 +83,10 @@ class _Stage:
     segments: int
     places: int
     close_looks: int
+    thorough: bool
 
 
-_STAGES = (_Stage(320, 6, 3), _Stage(600, 12, 5))
+_STAGES = (_Stage(320, 6, 3, False), _Stage(600, 12, 4, True))
 _PROMISING = 1.25
 
 
@@ -112,9 +113,13 @@ def find_cards(
     """
     pyramid = Pyramid.of(photo.pixels_bgr)
     found: list[Evidence] = []
+    seen = Seen.of(pyramid)
+    taken: list[Array] = []
     for stage in _STAGES[:effort]:
-        candidates = search(pyramid, camera, objects, segments=stage.segments)
-        found += _examine(pyramid, camera, objects, candidates, stage)
+        candidates = search(
+            pyramid, camera, objects, segments=stage.segments, seen=seen, thorough=stage.thorough
+        )
+        found += _examine(pyramid, camera, objects, candidates, stage, taken=taken)
         if any(score(evidence) >= _SURE for evidence in found):
             break
     sure = confidences(found)
@@ -140,13 +145,19 @@ def _examine(
     objects: tuple[ReferenceObject, ...],
     candidates: Candidates,
     stage: _Stage,
+    *,
+    taken: list[Array] | None = None,
 ) -> list[Evidence]:
-    """Look at the best candidate of each of the best places, and closely at the best of these."""
+    """Look at the best candidate of each of the best places, and closely at the best of these.
+
+    Places `taken` before are passed over; those looked at now are added to them.
+    """
     found: list[Evidence] = []
     waiting: list[_Choice] = []
-    taken: list[Array] = []
+    taken = [] if taken is None else taken
+    most = len(taken) + stage.places
     for quad, index in zip(candidates.quads_px, candidates.kinds, strict=True):
-        if len(taken) >= stage.places:
+        if len(taken) >= most:
             break
         if any(_same_place(quad, other) for other in taken):
             continue
@@ -184,7 +195,7 @@ def _choices(
 ) -> list[_Choice]:
     """Settle which parallel edges may be the sides of a rough candidate."""
     laid = _laid(quad_px, camera, kind)
-    choices = combinations(rectify(pyramid, laid, kind), camera)
+    choices = combinations(rectify(pyramid, laid, kind), camera, objects)
     result = []
     for choice in _worth_refining(choices):
         rival = max(

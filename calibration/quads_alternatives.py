@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration.camera import Camera
+from calibration.objects import ReferenceObject
 from calibration.quads_geometry import intersect, is_convex
 from calibration.quads_kinds import aspect_errors
 from calibration.quads_patch import Patch, SideLines, corner_shapes, corners_in_photo, side_lines
@@ -44,8 +45,13 @@ class Combination:
     aspect_error: float
 
 
-def combinations(patch: Patch, camera: Camera, *, most_per_side: int = 4) -> list[Combination]:
-    """Return the choices of four parallel edges, best first."""
+def combinations(
+    patch: Patch, camera: Camera, objects: tuple[ReferenceObject, ...] = (), *, most_per_side: int = 4
+) -> list[Combination]:
+    """Return the choices of four parallel edges, best first.
+
+    Their proportions may be those of any of the kinds whose corners are shaped as those of the patch's kind.
+    """
     lines = [side_lines(patch, side, most=most_per_side) for side in range(4)]
     choices = np.array(list(product(*(range(len(side.share)) for side in lines))), dtype=np.intp)
     ends = np.stack([side.ends[choices[:, k]] for k, side in enumerate(lines)], axis=1)
@@ -56,7 +62,8 @@ def combinations(patch: Patch, camera: Camera, *, most_per_side: int = 4) -> lis
     good = is_convex(corners)
     quads = corners_in_photo(patch, corners)
     unit_px = float(np.linalg.norm(quads[0, 2] - quads[0, 0])) / 100.0
-    errors = aspect_errors(quads, camera, (patch.kind,), corner_std_px=0.15 * unit_px)[:, 0]
+    errors = aspect_errors(quads, camera, _cornered_alike(patch.kind, objects), corner_std_px=0.15 * unit_px)
+    errors = errors.min(axis=1)
     score = np.where(good, _score(shares, shapes, errors, outward), -np.inf)
     order = np.argsort(-score)
     return [
@@ -64,6 +71,13 @@ def combinations(patch: Patch, camera: Camera, *, most_per_side: int = 4) -> lis
         for i in order
         if good[i]
     ]
+
+
+def _cornered_alike(
+    kind: ReferenceObject, objects: tuple[ReferenceObject, ...]
+) -> tuple[ReferenceObject, ...]:
+    alike = (other for other in objects if (other.corner_radius_mm > 0.0) == (kind.corner_radius_mm > 0.0))
+    return tuple(dict.fromkeys((kind, *alike)))
 
 
 def _score(shares: Array, shapes: Array, errors: Array, outward: Array) -> Array:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration.quads_geometry import intersect, is_convex
+from calibration.quads_geometry import is_convex
 from calibration.quads_lines import Segments
 
 Array = NDArray[np.float64]
@@ -42,8 +42,11 @@ def find_turns(segments: Segments, *, most_per_end: int = 14) -> Turns:
     length = np.maximum(np.linalg.norm(vector, axis=1), 1e-6)
     along = vector / length[:, None]
     cross = along[:, None, 0] * along[None, :, 1] - along[:, None, 1] * along[None, :, 0]
-    meeting = intersect(ends[:, None, 0], along[:, None], ends[None, :, 0], along[None, :])
-    position = np.einsum("ijc,ic->ij", meeting - ends[:, None, 0], along)
+    # How far along line i it meets line j: (start j - start i) x along j / (along i x along j).
+    moment = ends[:, 0, 0] * along[:, 1] - ends[:, 0, 1] * along[:, 0]
+    safe = np.where(np.abs(cross) < 1e-9, 1e-9, cross)
+    start_cross = ends[:, None, 0, 0] * along[None, :, 1] - ends[:, None, 0, 1] * along[None, :, 0]
+    position = (moment[None, :] - start_cross) / safe
     cost = np.full((count, count, 2), np.inf)
     for end in (0, 1):
         beyond = position - length[:, None] if end == 1 else -position
@@ -51,10 +54,10 @@ def find_turns(segments: Segments, *, most_per_end: int = 14) -> Turns:
         limit_in = np.maximum(0.28 * length, 6.0)[:, None]
         share = np.where(beyond > 0, beyond / limit_out, -beyond / limit_in)
         cost[..., end] = np.where((share <= 1.0) & (np.abs(cross) > 0.5), share, np.inf)
-    return _select_turns(cost, cross, meeting, most_per_end)
+    return _select_turns(cost, cross, (ends[:, 0], along, position), most_per_end)
 
 
-def _select_turns(cost: Array, cross: Array, meeting: Array, most_per_end: int) -> Turns:
+def _select_turns(cost: Array, cross: Array, lines: tuple[Array, Array, Array], most_per_end: int) -> Turns:
     leave, enter, first, second, total = [], [], [], [], []
     for end_i in (0, 1):
         for end_k in (0, 1):
@@ -72,13 +75,15 @@ def _select_turns(cost: Array, cross: Array, meeting: Array, most_per_end: int) 
     states = states[order]
     rank = np.arange(len(states)) - np.searchsorted(states, states, side="left")
     keep = order[rank < most_per_end]
-    corner = meeting[np.concatenate(first)[keep], np.concatenate(second)[keep]]
+    i, k = np.concatenate(first)[keep], np.concatenate(second)[keep]
+    start, along, position = lines
+    corner = start[i] + position[i, k, None] * along[i]
     return Turns(np.concatenate(leave)[keep], np.concatenate(enter)[keep], corner, costs[keep])
 
 
 def closed_quads(turns: Turns, *, most: int = 60000) -> tuple[Array, Array]:
     """Return all clockwise quadrilaterals, (N, 4, 2), that four right turns close, with their costs (N,)."""
-    first, second = _two_turns(turns)
+    first, second = two_turns(turns)
     if not len(first):
         return np.zeros((0, 4, 2)), np.zeros(0)
     size = int(max(turns.leave.max(), turns.enter.max())) + 1
@@ -107,7 +112,7 @@ def closed_quads(turns: Turns, *, most: int = 60000) -> tuple[Array, Array]:
     return quads[convex], cost[convex]
 
 
-def _two_turns(turns: Turns) -> tuple[Index, Index]:
+def two_turns(turns: Turns) -> tuple[Index, Index]:
     """Return pairs of turns that follow each other."""
     order = np.argsort(turns.leave, kind="stable")
     ordered = turns.leave[order]

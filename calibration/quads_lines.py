@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
+Floats = NDArray[np.float32]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -70,50 +71,73 @@ class Segments:
         return len(self.ends)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class ChannelSegments:
+    """All segments of lightness and of the two colour differences, strongest first in each."""
+
+    channels: tuple[Segments, ...]
+
+    @classmethod
+    def of(cls, bgr: Pixels) -> "ChannelSegments":
+        """Find straight edges on a reduced photo.
+
+        References
+        ----------
+        von Gioi et al., LSD: a Line Segment Detector, IPOL 2, 2012 (the detector used, OpenCV's).
+        """
+        lab = cv2.cvtColor(bgr, cv2.COLOR_BGR2LAB)
+        half = cv2.resize(lab, (lab.shape[1] // 2, lab.shape[0] // 2), interpolation=cv2.INTER_AREA)
+        factor = (lab.shape[1] / half.shape[1], lab.shape[0] / half.shape[0])
+        detector = cv2.createLineSegmentDetector(cv2.LSD_REFINE_NONE)
+        found = [_channel_segments(detector, np.ascontiguousarray(lab[..., 0]), (1.0, 1.0))]
+        for channel in (1, 2):
+            picture = cv2.LUT(np.ascontiguousarray(half[..., channel]), _TWICE_THE_COLOUR)
+            found.append(_channel_segments(detector, np.asarray(picture, dtype=np.uint8), factor))
+        return cls(tuple(found))
+
+    def strongest(self, most: int) -> Segments:
+        """Return this many, half of them of lightness, with what continues each other joined."""
+        ends, strength = [], []
+        for segments, share in zip(self.channels, (2, 4, 4), strict=True):
+            ends.append(segments.ends[: most // share])
+            strength.append(segments.strength[: most // share])
+        return merge_collinear(Segments(np.concatenate(ends), np.concatenate(strength)))
+
+
+_TWICE_THE_COLOUR = np.clip(2 * (np.arange(256) - 128) + 128, 0, 255).astype(np.uint8)
+
+
 def find_segments(bgr: Pixels, *, most: int = 360) -> Segments:
-    """Find straight edges on lightness and on the two colour-difference channels.
+    """Find straight edges on lightness and on the two colour-difference channels, strongest first in each.
 
     Parameters
     ----------
     bgr : (H, W, 3) array
         Reduced photo.
     most : int
-        Number of segments kept, strongest first within each channel.
-
-    References
-    ----------
-    von Gioi et al., LSD: a Line Segment Detector, IPOL 2, 2012 (the detector used, OpenCV's).
+        Number of segments kept.
     """
-    lab = cv2.cvtColor(bgr, cv2.COLOR_BGR2LAB)
-    half = cv2.resize(lab, (lab.shape[1] // 2, lab.shape[0] // 2), interpolation=cv2.INTER_AREA)
-    factor = (lab.shape[1] / half.shape[1], lab.shape[0] / half.shape[0])
-    detector = cv2.createLineSegmentDetector(cv2.LSD_REFINE_NONE)
-    found = [_channel_segments(detector, np.ascontiguousarray(lab[..., 0]), (1.0, 1.0), most // 2)]
-    for channel in (1, 2):
-        stretched = cv2.convertScaleAbs(half[..., channel].astype(np.int16) - 128, alpha=2.0, beta=0.0)
-        signed = np.where(half[..., channel] < 128, -stretched.astype(np.int16), stretched)
-        picture = np.clip(signed + 128, 0, 255).astype(np.uint8)
-        found.append(_channel_segments(detector, picture, factor, most // 4))
-    ends = np.concatenate([segments.ends for segments in found])
-    strength = np.concatenate([segments.strength for segments in found])
-    return merge_collinear(Segments(ends, strength))
+    return ChannelSegments.of(bgr).strongest(most)
 
 
 def _channel_segments(
-    detector: cv2.LineSegmentDetector, picture: Pixels, factor: tuple[float, float], most: int
+    detector: cv2.LineSegmentDetector, picture: Pixels, factor: tuple[float, float]
 ) -> Segments:
     lines = detector.detect(picture)[0]
     if lines is None or len(lines) == 0:
         return Segments(np.zeros((0, 2, 2)), np.zeros(0))
     ends = np.asarray(lines, dtype=np.float64).reshape(-1, 2, 2)
     length = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
-    longest = np.argsort(-length)[: 3 * most]
+    longest = np.argsort(-length)[:_LONGEST]
+    longest = longest[length[longest] > 5.0]
     ends, length = ends[longest], length[longest]
     strength = length * np.sqrt(np.minimum(_contrast(picture, ends, length), 30.0))
-    keep = np.argsort(-strength)[:most]
-    keep = keep[length[keep] > 5.0]
+    order = np.argsort(-strength)
     scale = np.array(factor)
-    return Segments((ends[keep] + 0.5) * scale - 0.5, strength[keep] * scale[0])
+    return Segments((ends[order] + 0.5) * scale - 0.5, strength[order] * scale[0])
+
+
+_LONGEST = 900
 
 
 def _contrast(picture: Pixels, ends: Array, length: Array) -> Array:
@@ -144,26 +168,34 @@ def merge_collinear(segments: Segments, *, angle_deg: float = 3.0, apart_px: flo
     return _without_duplicates(both)
 
 
-def _pair_geometry(ends: Array) -> tuple[Array, Array, Array, Array]:
-    """Angle, deg, distance of segment j's ends from line i, and the span of j along i: (N, N) each."""
+def _pair_geometry(ends: Array) -> tuple[Floats, Floats, Floats, Floats]:
+    """Cosine of the angle, distance of segment j's ends from line i, span of j along i: (N, N) each."""
+    # Single precision is enough for tolerances of a pixel, and these tables are large.
+    ends = ends.astype(np.float32)
     vector = ends[:, 1] - ends[:, 0]
     length = np.maximum(np.linalg.norm(vector, axis=1), 1e-6)
     along = vector / length[:, None]
     normal = np.stack([-along[:, 1], along[:, 0]], axis=1)
-    cosine = np.clip(np.abs(along @ along.T), 0.0, 1.0)
-    relative = ends[None, :, :, :] - ends[:, None, None, 0, :]
-    across = np.abs(np.einsum("ijkc,ic->ijk", relative, normal)).max(axis=2)
-    position = np.einsum("ijkc,ic->ijk", relative, along)
-    return np.degrees(np.arccos(cosine)), across, position.min(axis=2), position.max(axis=2)
+    cosine = np.abs(along @ along.T)
+    points = ends.reshape(-1, 2).T
+    across = np.abs(normal @ points - (normal * ends[:, 0]).sum(axis=1)[:, None])
+    position = along @ points - (along * ends[:, 0]).sum(axis=1)[:, None]
+    first, last = position[:, 0::2], position[:, 1::2]
+    furthest = np.maximum(across[:, 0::2], across[:, 1::2])
+    return cosine, furthest, np.minimum(first, last), np.maximum(first, last)
 
 
 def _without_duplicates(segments: Segments) -> Segments:
     order = np.argsort(-segments.strength)
     ends, strength = segments.ends[order], segments.strength[order]
     length = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
-    angle, across, start, stop = _pair_geometry(ends)
+    cosine, across, start, stop = _pair_geometry(ends)
     overlap = np.minimum(stop, length[:, None]) - np.maximum(start, 0.0)
-    same = (angle < 2.0) & (across < 1.5) & (overlap > 0.85 * np.maximum(length[:, None], length[None, :]))
+    same = (
+        (cosine > np.cos(np.radians(2.0)))
+        & (across < 1.5)
+        & (overlap > 0.85 * np.maximum(length[:, None], length[None, :]))
+    )
     # Row i is the stronger one: it silences those after it in the order.
     silenced = np.triu(same, 1).any(axis=0)
     return Segments(ends[~silenced], strength[~silenced])
@@ -172,10 +204,11 @@ def _without_duplicates(segments: Segments) -> Segments:
 def _unions(segments: Segments, angle_deg: float, apart_px: float) -> Segments:
     ends, strength = segments.ends, segments.strength
     length = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
-    angle, across, start, stop = _pair_geometry(ends)
+    cosine, across, start, stop = _pair_geometry(ends)
     gap = np.maximum(start - length[:, None], -stop)
     longer = np.maximum(length[:, None], length[None, :])
-    close = (angle < angle_deg) & (across < apart_px) & (gap < longer) & (gap > -0.5 * longer)
+    near = (cosine > np.cos(np.radians(angle_deg))) & (across < apart_px)
+    close = near & (gap < longer) & (gap > -0.5 * longer)
     first, second = np.nonzero(np.triu(close, 1))
     # Where many pieces chain up, the largest unions matter most.
     best = np.argsort(-(strength[first] + strength[second]))[:200]

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from calibration.objects import CARD_OBJECTS, ReferenceObject
 from calibration.quads_geometry import apply_homography, homography, intersect, rectangle_corners
 from calibration.quads_lines import Pyramid
+from calibration.quads_support import strongest_gradient
 
 Array = NDArray[np.float64]
 Floats = NDArray[np.float32]
@@ -86,7 +87,8 @@ def rectify(pyramid: Pyramid, corners_px: Array, kind: ReferenceObject) -> Patch
         flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
         borderMode=cv2.BORDER_REPLICATE,
     )
-    gx, gy = _strongest_gradient(np.asarray(picture, dtype=np.uint8))
+    soft = cv2.GaussianBlur(np.asarray(picture, dtype=np.uint8), (0, 0), 0.7)
+    gx, gy = strongest_gradient(np.asarray(soft, dtype=np.uint8))
     threshold = float(np.clip(1.6 * np.median(np.hypot(gx[::3, ::3], gy[::3, ::3])), 1.5, 20.0))
     size_px = np.array(pyramid.levels[0].shape[1::-1])
     outside_px = np.maximum(-corners_px, corners_px - size_px + 1.0).max(axis=1)
@@ -96,19 +98,13 @@ def rectify(pyramid: Pyramid, corners_px: Array, kind: ReferenceObject) -> Patch
     return Patch(gx, gy, threshold, homography(on_patch, corners_px), kind, cut)
 
 
-def _strongest_gradient(picture: NDArray[np.uint8]) -> tuple[Floats, Floats]:
-    soft = cv2.GaussianBlur(picture, (0, 0), 0.7)
-    dx, dy = (cv2.Sobel(soft, cv2.CV_16S, *order) for order in ((1, 0), (0, 1)))
-    channel = (np.abs(dx) + np.abs(dy)).argmax(axis=2)[..., None]
-    gx, gy = (np.take_along_axis(d, channel, axis=2)[..., 0].astype(np.float32) / 8.0 for d in (dx, dy))
-    return gx, gy
-
-
 def side_lines(patch: Patch, side: int, *, most: int = 4) -> SideLines:
     """Find edges parallel to a side (0 top, 1 right, 2 bottom, 3 left), strongest first."""
     across, along = (patch.gy, patch.gx) if side % 2 == 0 else (patch.gx, patch.gy)
-    aligned = np.where(np.abs(across) > 1.73 * np.abs(along), np.abs(across), 0.0)
-    turned = np.rot90(aligned, side)
+    depth = int((MARGIN_UNITS + _INSIDE_UNITS + 2.0) * PX_PER_UNIT)
+    strip, beside = np.rot90(across, side)[:depth], np.rot90(along, side)[:depth]
+    turned = np.abs(strip)
+    turned[turned <= 1.73 * np.abs(beside)] = 0.0
     length = (turned.shape[1] - 1) / PX_PER_UNIT - 2.0 * MARGIN_UNITS
     radius = patch.kind.corner_radius_mm / patch.unit_mm
     inset = max(radius + 1.0, 0.06 * length)
@@ -123,7 +119,7 @@ def side_lines(patch: Patch, side: int, *, most: int = 4) -> SideLines:
     response = _smooth(np.minimum(values, 4.0 * patch.threshold).mean(axis=2))
     picked = _local_maxima(response, share, offsets, most)
     found = [(float(offsets[i]), float(_SHEARS_UNITS[k]), float(share[i].max())) for i, k in picked]
-    return _as_lines(patch, side, turned.shape, found)
+    return _as_lines(patch, side, turned.shape[1], found)
 
 
 def _smooth(response: Array) -> Array:
@@ -137,27 +133,27 @@ def _smooth(response: Array) -> Array:
 def _local_maxima(response: Array, share: Array, offsets: Array, most: int) -> list[tuple[int, int]]:
     """Pick separate maxima (offset, shear); the one nearest the candidate's own side is always among them."""
     score = response.max(axis=1)
-    order = list(np.argsort(-score))
     near = np.abs(offsets) <= 3.0
     own = int(np.flatnonzero(near)[score[near].argmax()])
     chosen = [own]
-    for index in order:
+    # The flank of a wide edge is none of its own: a line must be the strongest within half a unit.
+    highest = cv2.dilate(score.reshape(-1, 1), np.ones((5, 1), np.uint8)).ravel()
+    peaks = np.flatnonzero((score >= highest) & (share.max(axis=1) > 0.3))
+    for index in peaks[np.argsort(-score[peaks])]:
         if len(chosen) >= most:
             break
-        if all(abs(index - other) >= 3 for other in chosen) and share[index].max() > 0.3:
+        if all(abs(index - other) >= 3 for other in chosen):
             chosen.append(int(index))
     return [(index, int(response[index].argmax())) for index in chosen]
 
 
-def _as_lines(
-    patch: Patch, side: int, shape: tuple[int, ...], found: list[tuple[float, float, float]]
-) -> SideLines:
+def _as_lines(patch: Patch, side: int, across_px: int, found: list[tuple[float, float, float]]) -> SideLines:
     """Turn lines (offset px, shear units, share) beside a side that lies on top back to where the side is."""
     base = MARGIN_UNITS * PX_PER_UNIT
     ends = []
     for offset, shear_units, _ in found:
         row, shear = base + offset, shear_units * PX_PER_UNIT
-        ends.append([[base, row - shear], [shape[1] - 1 - base, row + shear]])
+        ends.append([[base, row - shear], [across_px - 1 - base, row + shear]])
     points = np.array(ends)
     height, width = patch.gx.shape
     x, y = points[..., 0].copy(), points[..., 1].copy()

@@ -7,13 +7,21 @@ from numpy.typing import NDArray
 
 from calibration.camera import Camera
 from calibration.objects import ReferenceObject
+from calibration.quads_complete import open_quads
 from calibration.quads_graph import closed_quads, find_turns
 from calibration.quads_kinds import aspect_errors
-from calibration.quads_lines import Pixels, Pyramid, find_segments
+from calibration.quads_lines import ChannelSegments, Pixels, Pyramid
+from calibration.quads_regions import region_quads
 from calibration.quads_support import EdgeMap, measure_support, rough_shapes
 
 Array = NDArray[np.float64]
 WIDEST_ASPECT_ERROR = 0.12
+# An outline completed by the proportions agrees with them by construction, and one around a region has
+# corners a few pixels off: both must be seen better than one that segments close.
+_OPEN_COST = 0.1
+_REGION_COST = 0.0
+# Only this many, the best at a glance, have their corners looked at.
+_MOST_JUDGED = 400
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -35,23 +43,84 @@ class Candidates:
     kinds: NDArray[np.intp]
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Seen:
+    """What the most reduced level shows, found once for all stages of a search.
+
+    Attributes
+    ----------
+    picture : (H, W, 3) array
+    scale : float
+        Full-resolution pixels per pixel of it.
+    edges : EdgeMap
+    lines : ChannelSegments
+    """
+
+    picture: Pixels
+    scale: float
+    edges: EdgeMap
+    lines: ChannelSegments
+
+    @classmethod
+    def of(cls, pyramid: Pyramid) -> "Seen":
+        """Look for edges and straight segments."""
+        picture = pyramid.levels[-1]
+        return cls(picture, pyramid.scales[-1], EdgeMap.of(picture), ChannelSegments.of(picture))
+
+
 def search(
-    pyramid: Pyramid, camera: Camera, objects: tuple[ReferenceObject, ...], *, segments: int
+    pyramid: Pyramid,
+    camera: Camera,
+    objects: tuple[ReferenceObject, ...],
+    *,
+    segments: int,
+    seen: Seen | None = None,
+    thorough: bool = True,
 ) -> Candidates:
-    """Find candidates on the most reduced level, from this many straight segments at most."""
-    picture, scale = pyramid.levels[-1], pyramid.scales[-1]
-    edges = EdgeMap.of(picture)
-    quads, cost = closed_quads(find_turns(find_segments(picture, most=segments)))
-    keep = _large_enough(quads, picture)
-    quads, cost = quads[keep], cost[keep]
+    """Find candidates on the most reduced level, from this many straight segments at most.
+
+    Parameters
+    ----------
+    pyramid, camera : Pyramid, Camera
+        The photo.
+    objects : tuple of ReferenceObject
+        Kinds whose proportions are plausible.
+    segments : int
+        Upper limit of the segments used, strongest first.
+    seen : Seen, optional
+        What was found on the level before.
+    thorough : bool
+        Whether to add outlines of which only three sides are seen, and regions.
+    """
+    seen = seen or Seen.of(pyramid)
+    lines = seen.lines.strongest(segments)
+    turns = find_turns(lines)
+    closed, cost = closed_quads(turns)
+    pools = [(closed, 0.02 * cost)]
+    if thorough:
+        opened = open_quads(turns, lines, camera, objects, seen.scale)
+        regions = region_quads(seen.picture)
+        pools += [(opened, np.full(len(opened), _OPEN_COST)), (regions, np.full(len(regions), _REGION_COST))]
+    quads, cost = (np.concatenate(parts) for parts in zip(*pools, strict=True))
+    keep = _large_enough(quads, seen.picture)
+    return _ranked(seen, camera, objects, quads[keep], cost[keep])
+
+
+def _ranked(
+    seen: Seen, camera: Camera, objects: tuple[ReferenceObject, ...], quads: Array, cost: Array
+) -> Candidates:
     if not len(quads):
         return Candidates(np.zeros((0, 4, 2)), np.zeros(0), np.zeros(0, dtype=np.intp))
-    full = (quads + 0.5) * scale - 0.5
-    errors = aspect_errors(full, camera, objects, corner_std_px=0.7 * scale)
+    full = (quads + 0.5) * seen.scale - 0.5
+    errors = aspect_errors(full, camera, objects, corner_std_px=0.7 * seen.scale)
     plausible = errors.min(axis=1) < WIDEST_ASPECT_ERROR
     quads, full, errors, cost = (a[plausible] for a in (quads, full, errors, cost))
-    by_kind = 0.3 * _shapes(edges, quads, objects, errors) - errors
-    scores = measure_support(edges, quads).score() + by_kind.max(axis=1) - 0.02 * cost
+    if len(quads) > _MOST_JUDGED:
+        glance = measure_support(seen.edges, quads, samples=8).score() - errors.min(axis=1) - cost
+        best = np.argpartition(-glance, _MOST_JUDGED)[:_MOST_JUDGED]
+        quads, full, errors, cost = (a[best] for a in (quads, full, errors, cost))
+    by_kind = 0.3 * _shapes(seen.edges, quads, objects, errors) - errors
+    scores = measure_support(seen.edges, quads).score() + by_kind.max(axis=1) - cost
     kinds = by_kind.argmax(axis=1)
     order = _separate(quads, scores, apart_px=2.0)
     return Candidates(full[order], scores[order], kinds[order])

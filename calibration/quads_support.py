@@ -32,16 +32,14 @@ class EdgeMap:
     @classmethod
     def of(cls, bgr: Pixels) -> "EdgeMap":
         """Make the map from the strongest of the three colour gradients at each pixel."""
-        dx, dy = (cv2.Sobel(bgr, cv2.CV_16S, *order) for order in ((1, 0), (0, 1)))
-        size = np.abs(dx) + np.abs(dy)
-        channel = size.argmax(axis=2)[..., None]
-        gx = np.take_along_axis(dx, channel, axis=2)[..., 0].astype(np.float32) / 8.0
-        gy = np.take_along_axis(dy, channel, axis=2)[..., 0].astype(np.float32) / 8.0
+        gx, gy = strongest_gradient(bgr)
         magnitude, angle = cv2.cartToPolar(gx, gy, angleInDegrees=True)
         threshold = _local_threshold(np.asarray(magnitude, dtype=np.float32))
-        # The edge runs across its gradient: 90 degrees further.
-        sector = ((angle + 90.0) * (32.0 / 360.0) + 0.5).astype(np.int32) & 15
-        bits = np.where(magnitude > threshold, _SECTOR_BITS[sector], 0).astype(np.uint8)
+        # The edge runs across its gradient: 90 degrees further; a sector is 11.25 degrees wide.
+        sector = cv2.convertScaleAbs(angle, alpha=32.0 / 360.0, beta=8.0)
+        of_sector = cv2.LUT(np.asarray(sector, dtype=np.uint8), _BITS_OF_BYTE)
+        above = cv2.compare(magnitude, threshold, cv2.CMP_GT)
+        bits = np.asarray(cv2.bitwise_and(of_sector, of_sector, mask=above), dtype=np.uint8)
         return cls(_spread(_spread(bits)), bits)
 
     def support(self, points: Array, directions: Array, *, fine: bool = False) -> Array:
@@ -53,6 +51,23 @@ class EdgeMap:
         inside = (column >= 0) & (row >= 0) & (column < width) & (row < height)
         found = (bits[np.where(inside, row, 0), np.where(inside, column, 0)] >> bins) & 1
         return np.where(inside, found.astype(np.float64), np.nan)
+
+
+def strongest_gradient(bgr: Pixels) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Return the slopes across and down, grey levels per px, of the channel steepest at each pixel."""
+    slopes = [
+        [np.asarray(cv2.Sobel(channel, cv2.CV_16S, *order)) for order in ((1, 0), (0, 1))]
+        for channel in cv2.split(bgr)
+    ]
+    (best_x, best_y), best = slopes[0], np.abs(slopes[0][0]) + np.abs(slopes[0][1])
+    for dx, dy in slopes[1:]:
+        size = np.abs(dx) + np.abs(dy)
+        steeper = np.asarray(cv2.compare(size, best, cv2.CMP_GT))
+        cv2.copyTo(dx, steeper, best_x)
+        cv2.copyTo(dy, steeper, best_y)
+        best = np.maximum(size, best)
+    gx, gy = (np.multiply(d, np.float32(0.125), dtype=np.float32) for d in (best_x, best_y))
+    return gx, gy
 
 
 def _local_threshold(magnitude: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -74,16 +89,17 @@ def _sector_bits() -> Pixels:
 
 
 _SECTOR_BITS = _sector_bits()
+_BITS_OF_BYTE = _SECTOR_BITS[np.arange(256) & 15]
 
 
 def _spread(bits: Pixels) -> Pixels:
     """Let each bit reach the eight neighbours."""
     wide = bits.copy()
-    wide[:, 1:] |= bits[:, :-1]
-    wide[:, :-1] |= bits[:, 1:]
+    np.bitwise_or(wide[:, 1:], bits[:, :-1], out=wide[:, 1:])
+    np.bitwise_or(wide[:, :-1], bits[:, 1:], out=wide[:, :-1])
     tall = wide.copy()
-    tall[1:] |= wide[:-1]
-    tall[:-1] |= wide[1:]
+    np.bitwise_or(tall[1:], wide[:-1], out=tall[1:])
+    np.bitwise_or(tall[:-1], wide[1:], out=tall[:-1])
     return tall
 
 
