@@ -15,6 +15,7 @@ from calibration.quads import FoundCard, find_cards
 from calibration.quads_cautions import kind_cautions, outline_cautions, why_none
 from calibration.quads_hand import HAND_STD_PX, refine_corners
 from calibration.sources import TARGET_KEY, Marks, NoSource, is_source, plane_by
+from calibration.straight import StraightLine
 from calibration.target_plane import shows_target
 from calibration.weak_plane import PlaneFamily
 
@@ -55,6 +56,7 @@ def locate(
     corner_std_px: float = HAND_STD_PX,
     camera: Camera | None = None,
     marks: Marks | None = None,
+    straight: Sequence[StraightLine] = (),
 ) -> Location:
     """Find the reference object in a photo, or take its corners as given, and fit its plane.
 
@@ -72,6 +74,9 @@ def locate(
         A calibrated profile; taken from the photo's Exif where not given.
     marks : Marks, optional
         What the user adds for a printed target, a coin, a rule or a known length.
+    straight : sequence of StraightLine, optional
+        Edges that are straight in the scene, marked by the user: how the photo bends them tells the lens.
+        They serve beside a card or sheet.
 
     Raises
     ------
@@ -82,7 +87,11 @@ def locate(
     """
     camera = camera or camera_from_photo(photo)
     if corners_px is not None:
-        return _by_hand(photo, camera, object_key, corners_px, corner_std_px)
+        card, cautions = _by_hand(photo, camera, object_key, corners_px, corner_std_px)
+        location = _with_plane(photo, camera, card, cautions, straight)
+        if location.plane is None:
+            raise GeometryError(location.reason or "the corners given are those of no plane")
+        return location
     if object_key is not None and is_source(object_key):
         return _by_source(photo, camera, object_key, marks)
     if object_key is None and shows_target(photo):
@@ -99,7 +108,7 @@ def locate(
                 return location
         return Location(camera, best, None, camera.cautions, why_none(photo, best, objects))
     cautions = kind_cautions(best) if object_key is None else ()
-    return _with_plane(photo, camera, best, cautions)
+    return _with_plane(photo, camera, best, cautions, straight)
 
 
 def _by_source(photo: Photo, camera: Camera, key: str, marks: Marks | None) -> Location:
@@ -111,21 +120,23 @@ def _by_source(photo: Photo, camera: Camera, key: str, marks: Marks | None) -> L
 
 def _by_hand(
     photo: Photo, camera: Camera, object_key: str | None, corners_px: ArrayLike, corner_std_px: float
-) -> Location:
+) -> tuple[FoundCard, tuple[str, ...]]:
     kind: ReferenceObject = ID1 if object_key is None else object_from_key(object_key)
     card = refine_corners(photo, corners_px, kind, camera=camera, corner_std_px=corner_std_px)
-    cautions: tuple[str, ...] = ()
-    if object_key is None:
-        cautions = (f"The corners are taken as those of a {ID1.name}: name another object where it is one.",)
-    location = _with_plane(photo, camera, card, cautions)
-    if location.plane is None:
-        raise GeometryError(location.reason or "the corners given are those of no plane")
-    return location
+    if object_key is not None:
+        return card, ()
+    return card, (f"The corners are taken as those of a {ID1.name}: name another object where it is one.",)
 
 
-def _with_plane(photo: Photo, camera: Camera, card: FoundCard, cautions: tuple[str, ...]) -> Location:
+def _with_plane(
+    photo: Photo,
+    camera: Camera,
+    card: FoundCard,
+    cautions: tuple[str, ...],
+    straight: Sequence[StraightLine],
+) -> Location:
     try:
-        plane = fit_plane(camera, card.object, card.corners_px, card.corners_cov_px2)
+        plane = fit_plane(camera, card.object, card.corners_px, card.corners_cov_px2, lines=straight)
     except GeometryError as error:
         return Location(camera, card, None, camera.cautions, str(error))
     every = (*card.cautions, *cautions, *outline_cautions(photo, card), *plane.cautions)

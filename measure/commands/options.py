@@ -111,6 +111,13 @@ _SOURCE_OPTIONS = (
         help="Release sheet for --object feature=PART/FEATURE: a feature that is the same in all releases"
         " serves as the known length, its two ends given by --at.",
     ),
+    click.option(
+        "--straight",
+        metavar='"X,Y X,Y X,Y ..."',
+        multiple=True,
+        help="Points along an edge that is straight in the scene, both ends and at least one between; how"
+        " the photo bends it tells the lens. Two long ones near the borders help a wide lens most.",
+    ),
     click.option("--nearer", metavar="X,Y", help="A point on the side that is nearer to the camera (coins)."),
     click.option(
         "--printed-mm",
@@ -137,6 +144,7 @@ def located(
     printed_mm: str | None = None,
     camera_name: str | None = None,
     also: tuple[str, ...] = (),
+    straight: tuple[str, ...] = (),
     sheet_name: str | None = None,
 ) -> Any:
     """Read the photo and find its reference; returns ``(photo, location)``."""
@@ -164,8 +172,19 @@ def located(
         corner_std_px=corner_std_px,
         camera=camera,
         marks=marks,
+        straight=_straight_lines(straight),
     )
     return photo, _with_more(photo, location, camera, also)
+
+
+def _straight_lines(texts: tuple[str, ...]) -> list[Any]:
+    if not texts:
+        return []
+    import numpy as np
+
+    from calibration.straight import StraightLine
+
+    return [StraightLine(np.array(parse_points(text, None, "--straight")).reshape(-1, 2)) for text in texts]
 
 
 def _with_more(photo: "Photo", location: Any, camera: Any, also: tuple[str, ...]) -> Any:

@@ -17,6 +17,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import cv2
 import numpy as np
+from scipy.optimize import minimize
 
 from tests.synthetic.layout import LEVELS
 from tests.synthetic.scenes import TUNING_SEEDS, make_scene
@@ -67,20 +68,33 @@ def is_right(corners, truth):
     return bool(miss < max(RIGHT_PX, RIGHT_SHARE * np.linalg.norm(truth[0] - truth[2])))
 
 
+# What each feature can mean: more of it speaks for (+) or against (-) an outline, or either way (0). How vague the
+# proportions are (*) counts by Bayes: the chance that a wrong outline suits some kind grows as that area.
+SIGNS = "0+++---" + "--*+" + "++---+++++0" + "---"
+
+
 def fit(features, right):
-    """Fit a logistic regression by Newton's method; the ridge acts on standardised features."""
-    scale = features.std(axis=0)
-    scale[0], middle = 1.0, features.mean(axis=0)
-    middle[0] = 0.0
-    design = (features - middle) / np.where(scale > 0, scale, 1.0)
-    ridge = RIDGE * np.eye(design.shape[1])
-    ridge[0, 0] = 0.0
-    weights = np.zeros(design.shape[1])
-    for _ in range(60):
-        chance = 1.0 / (1.0 + np.exp(-design @ weights))
-        slope = design.T @ (right - chance) - ridge @ weights
-        weights += np.linalg.solve(design.T @ (design * (chance * (1 - chance))[:, None]) + ridge, slope)
-    plain = weights / np.where(scale > 0, scale, 1.0)
+    """Fit a logistic regression with a ridge on standardised features and with the signs that make sense."""
+    count = features.shape[1]
+    middle, scale = features.mean(axis=0), np.maximum(features.std(axis=0), 1e-9)
+    middle[0], scale[0] = 0.0, 1.0
+    design = (features - middle) / scale
+    limits = {"0": (None, None), "+": (0.0, None), "-": (None, 0.0)}
+    vague = SIGNS.index("*")
+    bounds = [limits.get(sign, (-scale[vague], -scale[vague])) for sign in SIGNS[:count]]
+
+    def cost(weights):
+        score = design @ weights
+        loss = np.sum(np.logaddexp(0.0, score) - right * score) + 0.5 * RIDGE * np.sum(weights[1:] ** 2)
+        slope = design.T @ (1.0 / (1.0 + np.exp(-score)) - right)
+        slope[1:] += RIDGE * weights[1:]
+        return loss, slope
+
+    start = np.clip(
+        np.zeros(count), [low or -np.inf for low, _ in bounds], [high or np.inf for _, high in bounds]
+    )
+    start[vague] = -scale[vague]
+    plain = minimize(cost, start, jac=True, bounds=bounds, method="L-BFGS-B").x / scale
     plain[0] -= plain[1:] @ middle[1:]
     return plain
 

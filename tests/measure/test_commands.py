@@ -100,6 +100,19 @@ def test_corners_by_hand_take_the_place_of_the_search() -> None:
     )
 
 
+def test_a_straight_edge_marked_narrows_what_the_lens_may_do() -> None:
+    (x0, y0), (x1, y1) = SHOT["card"]["corners_px"][:2]
+    corners = " ".join(f"{x:.1f},{y:.1f}" for x, y in SHOT["card"]["corners_px"])
+    edge = f"{x0},{y0} {(x0 + x1) / 2},{(y0 + y1) / 2} {x1},{y1}"
+    common = ("span", PHOTO, SPAN, "--corners", corners, "--object", "id1", "--no-snap", "--json")
+
+    def of_the_lens(*more: str) -> float:
+        budget = json.loads(run(*common, *more).stdout)["spans"][0]["budget"]
+        return float(sum(line["u_mm"] for line in budget if line["source"] == "lens distortion"))
+
+    assert 0 < of_the_lens("--straight", edge) <= of_the_lens()
+
+
 def test_messages_go_to_standard_error_beside_json() -> None:
     done = run("locate", PHOTO, "--json")
     assert "Reference:" in done.stderr
@@ -119,6 +132,7 @@ def test_a_picture_of_the_outline_is_drawn(tmp_path: Path) -> None:
         (("locate", PHOTO, "--object", "poster"), 2, "no reference object 'poster'"),
         (("locate", PHOTO, "--corners", "1,2 3,4"), 2, "2 points given, 4 needed"),
         (("locate", PHOTO, "--corners", "1,2 3,4 a,b 1,1"), 2, "'a,b' is not a point"),
+        (("locate", PHOTO, "--straight", "1,2 3,4"), 2, "three points or more"),
         (("span", PHOTO), 2, "no span given"),
         (("span", PHOTO, "1,2"), 2, "1 points given, 2 needed"),
         (("span", PHOTO, "1,2 99999,3"), 2, "is outside the photo"),
