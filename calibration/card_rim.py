@@ -64,8 +64,14 @@ def settle_rim(pixels: Pixels, camera: Camera, refined: RefinedQuad, fit: KindFi
         # A side in view has two edges; one that is softer than the others has a shadow beside it.
         two, soft = shift > _LEAST_SHIFT_PX, side.blur_px > _SOFTER * blur_px + 0.2
         apart_px = float(shift) if two else 0.0
-        sides.append(_face_edge(pixels, side, apart_px, view) if two or soft else side)
+        settled = _face_edge(pixels, side, apart_px, view, soft=soft) if two or soft else side
+        sides.append(_less_sure(settled, blur_px) if soft else settled)
     return assemble(tuple(sides), refined.corners_px) or refined
+
+
+def _less_sure(side: EdgeFit, blur_px: float) -> EdgeFit:
+    # What softens one side more than the others is a shadow, and where in it the card ends is open.
+    return replace(side, offset_cov=side.offset_cov + max(side.blur_px**2 - blur_px**2, 0.0))
 
 
 def rim_shifts(corners_px: Array, camera: Camera, fit: KindFit) -> Array:
@@ -91,10 +97,11 @@ def rim_shifts(corners_px: Array, camera: Camera, fit: KindFit) -> Array:
     return np.asarray((moved * normals).sum(axis=1))
 
 
-def _face_edge(pixels: Pixels, side: EdgeFit, shift_px: float, view: _View) -> EdgeFit:
+def _face_edge(pixels: Pixels, side: EdgeFit, shift_px: float, view: _View, *, soft: bool) -> EdgeFit:
     """Weigh every place of the face's edge that two steps this far apart would explain, and take the mean."""
     path = Path(side.start, side.end, side.sag_px)
-    inward = shift_px + 0.8 if shift_px else _SHADOW_PX
+    # A soft edge may be the outer end of the contact shadow, further out than the foot.
+    inward = shift_px + (_SHADOW_PX if soft else 0.8)
     offsets = np.arange(-inward - 2.0, max(shift_px, 1.5) + 3.0, _STEP_PX)
     along = np.linspace(view.margin, 1.0 - view.margin, 120)
     profile = np.median(sample_across(pixels, path, along, offsets), axis=0)

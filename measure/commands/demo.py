@@ -62,13 +62,13 @@ def _copy_photos(entry: dict[str, Any], register: dict[str, Any], source: Path, 
 
 def _finish(record: Path, write_up_folder: Path, specimen: Any, *, as_json: bool) -> dict[str, Any]:
     from measure.commands.judge import headline
-    from measure.writeup import write_up
+    from measure.writeup import write_brief
 
     verdict = specimen.verdict
     say(f"  verdict: {headline(verdict)}", as_json=as_json)
     for reason in verdict["reasons"][:3]:
         say(f"    {reason}", as_json=as_json)
-    files = write_up(record, write_up_folder)
+    files = write_brief(record, write_up_folder)
     return {
         "name": specimen.name,
         "record": str(record),
@@ -85,6 +85,7 @@ def _closing(folder: Path, done: list[dict[str, Any]]) -> list[str]:
     for item in done:
         pages = [path for path in item["write_up"] if path.endswith(".html")] or item["write_up"][:1]
         lines += [f"  {page}" for page in pages]
+    lines.append("PDF, tables and the rest:  cardspan write-up RECORD --out FOLDER")
     lines.append("± is the expanded uncertainty: the true length lies within it 95 times in 100.")
     lines.append("A verdict is evidence, not an authentication or an appraisal.")
     return lines

@@ -115,6 +115,35 @@ def write_up(
     return list(produce(Path(specimen_path), Path(out_dir), options).files)
 
 
+def write_brief(specimen_path: str | Path, out_dir: str | Path) -> list[Path]:
+    """Write a specimen up in short: pictures, the short listing, and the HTML page with its charts.
+
+    Parameters
+    ----------
+    specimen_path : str or Path
+        The record; its photos are looked for beside it.
+    out_dir : str or Path
+        The folder to write to; made where it is missing.
+
+    Returns
+    -------
+    list of Path
+        The files written; without the manifest of a full write-up there is nothing to verify.
+
+    Raises
+    ------
+    MeasureError, SheetError, CalibrationError
+        The record, its sheet or a photo can't be used, or the folder can't be written to.
+    """
+    evidence = Options().gather(Path(specimen_path)).evidence
+    drawn = illustrate(evidence, show_card=False)
+    sheet = evidence_sheet(evidence, drawn.plates, drawn.close_ups, charts(evidence))
+    files = {picture.file: picture.data for picture in (*drawn.photos, *drawn.close_ups)}
+    files["listing-short.txt"] = plain_text(short_listing(evidence)).encode("utf-8")
+    files["evidence.html"] = page_html(sheet).encode("utf-8")
+    return list(put(Path(out_dir), files))
+
+
 def produce(record: Path, out: Path, options: Options) -> Product:
     """Write a specimen up; see `write_up`."""
     built = build(record, options)

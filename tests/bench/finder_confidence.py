@@ -68,8 +68,8 @@ def is_right(corners, truth):
     return bool(miss < max(RIGHT_PX, RIGHT_SHARE * np.linalg.norm(truth[0] - truth[2])))
 
 
-# What each feature can mean: more of it speaks for (+) or against (-) an outline, or either way (0). How vague the
-# proportions are (*) counts by Bayes: the chance that a wrong outline suits some kind grows as that area.
+# What each feature can mean: more of it speaks for (+) or against (-) an outline, or either way (0). How
+# vague the proportions are (*) counts by Bayes: a wrong outline suits some kind by chance as that area grows.
 SIGNS = "0+++---" + "--*+" + "++---+++++0" + "---"
 
 
