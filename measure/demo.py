@@ -80,18 +80,17 @@ def _locate(facts: Mapping[str, Any], folder: Path, say: Say) -> Located:
 
     photo = read_photo(folder / facts["file"])
     if photo.sha256 != facts["sha256"]:
-        raise MeasureError(
-            f"{facts['file']}: not the photo that the register describes; install the project again"
-        )
-    # The sample photos' owner knows which of the two sizes of trading card was used; a photo alone can't tell.
+        raise MeasureError(f"{facts['file']}: not the photo that its register describes; install it again")
+    # The owner knows which of the two sizes of trading card was used; a photo alone can't tell.
     location = locate(photo, object_key=facts["card"]["kind"] if facts["card"] else None)
     plane, found = location.plane, location.found
     if plane is None or found is None:
         say(f"  {photo.name}: no card found: {location.reason}")
     else:
         say(
-            f"  {photo.name}: {found.object.name}, confidence {found.confidence:.2f}, tilt {plane.tilt_deg:.0f}°,"
-            f" camera {plane.distance_mm:.0f} mm away, {plane.mm_per_px_at_object:.3f} mm per pixel"
+            f"  {photo.name}: {found.object.name}, confidence {found.confidence:.2f},"
+            f" tilt {plane.tilt_deg:.0f}°, camera {plane.distance_mm:.0f} mm away,"
+            f" {plane.mm_per_px_at_object:.3f} mm per pixel"
         )
         for caution in location.cautions:
             say(f"    caution: {caution}")
@@ -119,8 +118,10 @@ def _measure(shot: Located, click_std_px: float, say: Say) -> list[MeasurementEn
         entry, measured = measured_entry(shot.photo, shot.location.plane, entry, click_std_px=click_std_px)
         entries.append(entry)
         if isinstance(measured.result, Length):
-            inches = format_fraction(measured.result.value_mm)
-            say(f"    {span['name']:32} {format_mm(measured.result):>18}   about {inches}")
+            # A fraction of an inch says nothing of a length that is hardly one itself.
+            long_enough = measured.result.value_mm > 10.0
+            inches = f"   about {format_fraction(measured.result.value_mm)}" if long_enough else ""
+            say(f"    {span['name']:32} {format_mm(measured.result):>18}{inches}")
         else:
             say(f"    {span['name']:32} cannot tell: {measured.result.reason}")
     return entries
