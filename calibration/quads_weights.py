@@ -1,6 +1,6 @@
 """Weights of the finder's confidence, fitted and not to be edited by hand.
 
-Logistic regression with a ridge on 2799 outlines examined in 360 simulated photos (90 each plain, cluttered,
+Logistic regression with a ridge on the outlines examined in 360 simulated photos (90 each plain, cluttered,
 hostile and without a card; tuning seeds 1200 to 1289, scenes version 6), 2026-11-25. Made by
 ``python -m tests.bench.finder_confidence``.
 """
@@ -10,28 +10,28 @@ import numpy as np
 # Log odds of an outline by itself, per feature of `quads_judge.Evidence.features`.
 WEIGHTS = np.array(
     [
-        -11.098,  # constant
-        7.973,  # least share of a side seen
+        -8.665,  # constant
+        5.793,  # least share of a side seen
         0.000,  # mean likeness of the three best corners, sharp ones allowed for
-        0.075,  # likeness of the worst corner, likewise
-        -0.131,  # misfit of the proportions
-        -4.943,  # lead of the best other choice of parallel edges
-        -1.247,  # log10 of the largest scatter about a side, px
-        -0.577,  # share of the sides' prolongations near the corners that has an edge
-        0.000,  # log10 of the largest over the smallest blur
+        0.032,  # likeness of the worst corner, likewise
+        -0.145,  # misfit of the proportions
+        -4.066,  # lead of the best other choice of parallel edges
+        -0.772,  # log10 of the largest scatter about a side, px
+        -1.088,  # share of the sides' prolongations near the corners that has an edge
+        -0.152,  # log10 of the largest over the smallest blur
         -1.000,  # how little the proportions are constrained
-        0.797,  # log10 of the weakest contrast
-        0.610,  # least sameness of a side's contrast
+        0.560,  # log10 of the weakest contrast
+        1.135,  # least sameness of a side's contrast
         0.000,  # second least
-        -2.261,  # largest share of a prolongation showing the side's own step
-        -2.598,  # second largest
-        -0.509,  # mean of these shares
-        0.249,  # log of the area's share of the photo
-        1.404,  # likeness of the corners, worst first
-        2.859,
-        0.000,
-        0.859,
-        -0.885,  # sharp corners
+        -1.782,  # largest share of a prolongation showing the side's own step
+        -2.831,  # second largest
+        -0.174,  # mean of these shares
+        0.411,  # log of the area's share of the photo
+        0.574,  # likeness of the corners, worst first
+        3.340,
+        0.730,
+        0.552,
+        -0.250,  # sharp corners
     ]
 )
 
@@ -39,30 +39,30 @@ WEIGHTS = np.array(
 # the best one around it and the best one elsewhere.
 BESIDE_WEIGHTS = np.array(
     [
-        -8.808,
-        5.124,
+        -9.296,
+        4.343,
+        0.251,
         0.000,
-        0.000,
-        -0.101,
-        -0.825,
-        -0.970,
-        -0.986,
+        -0.108,
+        -1.637,
+        -0.508,
+        -0.852,
         0.000,
         -1.000,
-        0.147,
+        0.613,
+        0.716,
         0.000,
+        -1.260,
+        -1.944,
+        -0.401,
+        0.400,
         0.000,
-        -1.344,
-        -1.472,
-        -0.538,
-        0.492,
-        0.206,
-        1.181,
-        0.176,
-        0.782,
-        -0.439,
-        -0.366,
-        -0.423,
-        -0.264,
+        1.805,
+        1.024,
+        0.000,
+        0.063,
+        -0.114,
+        -0.432,
+        -0.258,
     ]
 )

@@ -82,7 +82,8 @@ def _locate(facts: Mapping[str, Any], folder: Path, say: Say) -> Located:
     if photo.sha256 != facts["sha256"]:
         raise MeasureError(f"{facts['file']}: not the photo that its register describes; install it again")
     # The owner knows which of the two sizes of trading card was used; a photo alone can't tell.
-    location = locate(photo, object_key=facts["card"]["kind"] if facts["card"] else None)
+    kind = facts["card"]["kind"] if facts["card"] else ""
+    location = locate(photo, object_key=kind if kind.startswith("trading") else None)
     plane, found = location.plane, location.found
     if plane is None or found is None:
         say(f"  {photo.name}: no card found: {location.reason}")
