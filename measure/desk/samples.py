@@ -1,13 +1,12 @@
 """The sample specimens, offered to try."""
 
-import json
 import secrets
 from dataclasses import dataclass
-from importlib import resources
 from pathlib import Path
 from typing import Any
 
-_REGISTER = "register.json"
+from measure.errors import MeasureError
+from measure.samples import read_register, samples_folder
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,26 +32,15 @@ class Sample:
     sheet: str | None
 
 
-def samples_folder() -> Path | None:
-    """Return where the samples lie: in the package, or beside it in a checkout."""
-    package = Path(str(resources.files("measure")))
-    for folder in (package / "samples", package.parent / "sample_images"):
-        if (folder / _REGISTER).is_file():
-            return folder
-    return None
-
-
 def read_samples() -> tuple[Sample, ...]:
     """Return the sample specimens of the register; none where it is missing or unreadable."""
-    folder = samples_folder()
-    if folder is None:
-        return ()
     try:
-        register = json.loads((folder / _REGISTER).read_text("utf-8"))
+        folder = samples_folder()
+        register = read_register(folder)
         files = {str(one["id"]): folder / str(one["file"]) for one in register["photos"]}
         sheet = register.get("sheet")
         found = [_sample(one, files, sheet) for one in register["specimens"]]
-    except (OSError, ValueError, KeyError, TypeError):
+    except (MeasureError, ValueError, KeyError, TypeError):
         return ()
     return tuple(one for one in found if one is not None)
 

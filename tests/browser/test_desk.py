@@ -13,7 +13,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from measure.desk.samples import read_samples, samples_folder
+from measure.desk.samples import read_samples
+from measure.samples import samples_folder
 from measure.units import format_mm
 from tests.browser.conftest import Desk, Visit, started, visit
 from tests.desk.scene import BAR_MM, bar_ends, wait_for
