@@ -165,7 +165,9 @@ def open_browser_when_up(server: Server) -> None:
 
 def _bound(address: str, port: int) -> socket.socket:
     family = socket.AF_INET6 if ":" in address else socket.AF_INET
-    one = socket.socket(family, socket.SOCK_STREAM)
+    # Named as TCP, or asyncio leaves Nagle's algorithm on and small answers wait up to 40 ms for an
+    # acknowledgement.
+    one = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     try:
         one.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         one.bind((address, port))

@@ -57,6 +57,16 @@ def test_an_address_of_the_own_network_is_taken() -> None:
     assert checked_address(" 192.168.1.20 ") == "192.168.1.20"
 
 
+def test_small_answers_leave_at_once(empty: Session) -> None:
+    # asyncio turns Nagle's algorithm (RFC 896) off only for a socket that says it is TCP; where it stays on,
+    # an answer in two pieces waits for the acknowledgement of the first, up to 40 ms on Linux.
+    server = Server(empty)
+    try:
+        assert [one.proto for one in server._sockets] == [socket.IPPROTO_TCP]
+    finally:
+        server.close()
+
+
 def test_a_port_in_use_is_told(empty: Session) -> None:
     with socket.socket() as taken:
         taken.bind(("127.0.0.1", 0))
