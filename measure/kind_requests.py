@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from measure.kind_planes import Scale, measure_by
 from measure.kind_tip import CannotTell
-from measure.kinds import Choices, Measured, measure_kind
+from measure.kinds import Choices, Measured
 from measure.length import Length
-from measure.undecided import over_family
 from measure.units import format_fraction, format_inches, format_mm
 
 if TYPE_CHECKING:
@@ -52,18 +52,9 @@ def measure_kind_request(photo: "Photo", location: "Location", request: KindRequ
 
     assert location.plane is not None
     choices = replace(request.choices, span_id=request.name)
+    scale = Scale(location.plane, location.family)
     try:
-        measured = measure_kind(request.kind, photo, location.plane, request.clicks_px, choices)
-        if location.family is None or isinstance(measured.result, CannotTell):
-            return measured
-
-        def on(plane: Any) -> Length:
-            again = measure_kind(request.kind, photo, plane, request.clicks_px, choices).result
-            if isinstance(again, CannotTell):
-                raise SpanError(again.reason)
-            return again
-
-        return replace(measured, result=over_family(location.family, on, photo_id=choices.photo_id))
+        return measure_by(scale, request.kind, photo, request.clicks_px, choices)
     except (GeometryError, SpanError) as error:
         raise type(error)(f"{request.name}: {error}") from error
 

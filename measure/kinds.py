@@ -18,7 +18,7 @@ from measure.kind_round import measure_round
 from measure.kind_tip import CannotTell, measure_tip
 from measure.length import Length
 from measure.propagation import points_of
-from measure.snapping import snap_span
+from measure.snapping import UsedPoint, snap_span
 from measure.span import CLICK_STD_PX, measure_span
 
 if TYPE_CHECKING:
@@ -94,6 +94,8 @@ class Measured:
         What may be wrong and what to do.
     std_px : tuple of float
         Standard uncertainty of each used point's coordinates; empty where it is that of a click throughout.
+    ends : tuple of UsedPoint
+        Of a span: how each end was moved, or why not.
     """
 
     result: Length | CannotTell
@@ -101,6 +103,7 @@ class Measured:
     snapped: bool
     cautions: tuple[str, ...] = ()
     std_px: tuple[float, ...] = ()
+    ends: tuple[UsedPoint, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,8 +116,10 @@ class Choices:
         Whether to look for the edges beside the points.
     click_std_px : float
         Standard uncertainty of each coordinate of a point by hand.
-    standoff_mm, standoff_std_mm : float
-        Height above the reference's face, and its standard uncertainty (None: the usual one).
+    standoff_mm : float or pair of floats
+        Height above the reference's face; a span may have one for each end, other kinds take the mean.
+    standoff_std_mm : float or None
+        Its standard uncertainty; None for the usual one.
     lean_std_mm : float or None
         For a rise: how far the top may stand aside from straight above the foot.
     photo_id, span_id : str
@@ -123,11 +128,16 @@ class Choices:
 
     snap: bool = True
     click_std_px: float = CLICK_STD_PX
-    standoff_mm: float = 0.0
+    standoff_mm: float | tuple[float, ...] = 0.0
     standoff_std_mm: float | None = None
     lean_std_mm: float | None = None
     photo_id: str = "photo"
     span_id: str | None = None
+
+    @property
+    def height_mm(self) -> float:
+        """One stand-off for all points."""
+        return float(np.mean(self.standoff_mm))
 
 
 def measure_kind(
@@ -181,7 +191,7 @@ def _span(photo: "Photo", plane: Plane, points: Array, how: Choices) -> Measured
     )
     stds = tuple(end.std_px for end in ends)
     used = tuple(end.used_px for end in ends)
-    return Measured(length, used, any(end.snapped for end in ends), std_px=stds)
+    return Measured(length, used, any(end.snapped for end in ends), std_px=stds, ends=ends)
 
 
 def _gap(photo: "Photo", plane: Plane, points: Array, how: Choices) -> Measured:
@@ -189,12 +199,12 @@ def _gap(photo: "Photo", plane: Plane, points: Array, how: Choices) -> Measured:
     length = measure_gap(
         plane,
         edges,
-        standoff_mm=how.standoff_mm,
+        standoff_mm=how.height_mm,
         standoff_std_mm=how.standoff_std_mm,
         photo_id=how.photo_id,
         span_id=how.span_id,
     )
-    angle_deg = angle_between_deg(plane, edges, how.standoff_mm)
+    angle_deg = angle_between_deg(plane, edges, how.height_mm)
     cautions: tuple[str, ...] = ()
     if angle_deg > 1.5:
         cautions = (
@@ -206,14 +216,14 @@ def _gap(photo: "Photo", plane: Plane, points: Array, how: Choices) -> Measured:
 
 
 def _round(photo: "Photo", plane: Plane, points: Array, how: Choices) -> Measured:
-    rim = rim_of_round(photo, plane, points, how.standoff_mm) if how.snap else None
+    rim = rim_of_round(photo, plane, points, how.height_mm) if how.snap else None
     used = points if rim is None else rim.points_px
     length = measure_round(
         plane,
         used,
         point_std_px=how.click_std_px if rim is None else rim.std_px,
         fitted=rim is not None,
-        standoff_mm=how.standoff_mm,
+        standoff_mm=how.height_mm,
         standoff_std_mm=how.standoff_std_mm,
         photo_id=how.photo_id,
         span_id=how.span_id,
@@ -238,7 +248,7 @@ def _tip(photo: "Photo", plane: Plane, points: Array, how: Choices) -> Measured:
         photo,
         plane,
         points,
-        standoff_mm=how.standoff_mm,
+        standoff_mm=how.height_mm,
         standoff_std_mm=how.standoff_std_mm,
         photo_id=how.photo_id,
         span_id=how.span_id,

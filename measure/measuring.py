@@ -4,11 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from measure.kind_planes import Scale, measure_by
+from measure.kinds import Choices
 from measure.length import Length
-from measure.snapping import UsedPoint, snap_span
-from measure.span import measure_span
+from measure.snapping import UsedPoint
 from measure.span_requests import SpanRequest
-from measure.undecided import over_family
 from measure.units import format_fraction, format_inches, format_mm
 
 if TYPE_CHECKING:
@@ -60,31 +60,20 @@ def _measure(
 ) -> MeasuredSpan:
     from calibration.errors import GeometryError
     from measure.errors import SpanError
-    from measure.span_cautions import span_cautions
 
-    points = snap_span(photo, request.p_px, snap=snap, click_std_px=click_std_px)
-
-    def on(plane: "Plane") -> Length:
-        return measure_span(
-            plane,
-            [point.used_px for point in points],
-            standoff_mm=request.standoff_mm,
-            standoff_std_mm=request.standoff_std_mm,
-            click_std_px=[point.std_px for point in points],
-        )
-
+    how = Choices(
+        snap=snap,
+        click_std_px=click_std_px,
+        standoff_mm=request.standoff_mm,
+        standoff_std_mm=request.standoff_std_mm,
+    )
     try:
-        length = on(plane) if family is None else over_family(family, on)
+        measured = measure_by(Scale(plane, family), "span", photo, request.p_px, how)
     except (GeometryError, SpanError) as error:
         raise type(error)(f"{request.name}: {error}") from error
-    unstated = request.standoff_mm == 0.0 and request.standoff_std_mm is None
-    cautions = span_cautions(
-        plane,
-        [point.used_px for point in points],
-        length,
-        standoff_mm=None if unstated else request.standoff_mm,
-    )
-    return MeasuredSpan(request, points, length, tuple(cautions))
+    assert isinstance(measured.result, Length)
+    first, second = measured.ends
+    return MeasuredSpan(request, (first, second), measured.result, measured.cautions)
 
 
 def span_json(item: MeasuredSpan) -> dict[str, Any]:

@@ -1,0 +1,82 @@
+"""A measurement of any kind on the plane of a photo, or on all planes that its source of scale allows."""
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from numpy.typing import ArrayLike
+
+from measure.errors import SpanError
+from measure.kind_tip import CannotTell
+from measure.kinds import Choices, Measured, measure_kind
+from measure.length import Length
+from measure.span_cautions import span_cautions
+from measure.undecided import over_family
+
+if TYPE_CHECKING:
+    from calibration.photo import Photo
+    from calibration.plane import Plane
+    from calibration.weak_plane import PlaneFamily
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Scale:
+    """What a photo is measured by.
+
+    Attributes
+    ----------
+    plane : Plane
+        The most likely plane.
+    family : PlaneFamily or None
+        All planes that the source of scale allows, where it leaves the tilt open.
+    """
+
+    plane: "Plane"
+    family: "PlaneFamily | None" = None
+
+
+def measure_by(
+    scale: Scale, kind: str, photo: "Photo", clicks_px: ArrayLike, choices: Choices | None = None
+) -> Measured:
+    """Measure what was clicked, by the rules of its kind, on every plane that the scale allows.
+
+    Parameters
+    ----------
+    scale : Scale
+        The plane, and its family where there is one.
+    kind : str
+        One of `measure.kinds.KINDS`.
+    photo : Photo
+        For the edges beside the clicks.
+    clicks_px : (N, 2) array
+        The points that the kind asks for.
+    choices : Choices, optional
+        How.
+
+    Raises
+    ------
+    SpanError, GeometryError
+        As for `measure_kind`.
+    """
+    how = choices or Choices()
+    measured = measure_kind(kind, photo, scale.plane, clicks_px, how)
+    if isinstance(measured.result, CannotTell):
+        return measured
+
+    def on(plane: "Plane") -> Length:
+        again = measure_kind(kind, photo, plane, clicks_px, how).result
+        if isinstance(again, CannotTell):
+            raise SpanError(again.reason)
+        return again
+
+    if scale.family is not None:
+        measured = replace(measured, result=over_family(scale.family, on, photo_id=how.photo_id))
+    return _cautioned(scale.plane, measured, how) if kind == "span" else measured
+
+
+def _cautioned(plane: "Plane", measured: Measured, how: Choices) -> Measured:
+    assert isinstance(measured.result, Length)
+    unstated = how.standoff_mm == 0.0 and how.standoff_std_mm is None
+    told = span_cautions(
+        plane, measured.used_px, measured.result, standoff_mm=None if unstated else how.standoff_mm
+    )
+    return replace(measured, cautions=(*measured.cautions, *told))
