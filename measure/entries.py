@@ -3,9 +3,11 @@
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from measure.kind_difference import measure_difference
 from measure.kinds import Choices, Measured, measure_kind
 from measure.length import Length
 from measure.remeasure import result_entry
+from measure.span import CLICK_STD_PX
 from measure.specimen import MeasurementEntry, Point
 
 if TYPE_CHECKING:
@@ -25,16 +27,22 @@ def measured_entry(
     SpanError, GeometryError
         The clicks make no such measurement.
     """
-    how = Choices(
+    how = choices_of(entry, click_std_px=click_std_px)
+    measured = measure_kind(entry.kind, photo, plane, entry.clicks_px, how)
+    return with_result(entry, measured, click_std_px), measured
+
+
+def choices_of(entry: MeasurementEntry, *, click_std_px: float = CLICK_STD_PX) -> Choices:
+    """Return how an entry says that it is to be measured."""
+    heights = entry.standoff_mm
+    return Choices(
         snap=entry.snap,
         click_std_px=click_std_px,
-        standoff_mm=entry.standoff_mm[0],
+        standoff_mm=heights[0] if len(heights) == 1 else heights[:2],
         standoff_std_mm=entry.standoff_std_mm,
         photo_id=entry.photo or "photo",
         span_id=entry.id,
     )
-    measured = measure_kind(entry.kind, photo, plane, entry.clicks_px, how)
-    return with_result(entry, measured, click_std_px), measured
 
 
 def with_result(entry: MeasurementEntry, measured: Measured, click_std_px: float) -> MeasurementEntry:
@@ -52,6 +60,12 @@ def with_result(entry: MeasurementEntry, measured: Measured, click_std_px: float
     # Kept as used, so that the length can be redone from the record without the photo.
     stds = measured.std_px or (click_std_px,) * len(measured.used_px)
     return replace(entry, used_px=measured.used_px, click_std_px=stds, result=result, extra=extra)
+
+
+def difference_of(entry: MeasurementEntry, one: Length, other: Length) -> Length:
+    """Return the difference that an entry asks for; ``same_standoff`` tells of one height common to both."""
+    same = entry.extra.get("same_standoff") is True
+    return measure_difference(one, other, same_standoff=same).length
 
 
 def new_entry(

@@ -140,9 +140,13 @@ def drafted(specimen: Specimen, ask: Ask) -> MeasurementEntry:
         part=part,
         feature=feature,
         name=_text(ask, "name") or _next_name(specimen, kind),
-        extra={"of": list(map(str, ask["of"]))[:2]} if isinstance(ask.get("of"), list) else {},
+        extra=_pair(ask) if isinstance(ask.get("of"), list) else {},
     )
     return with_measurement(entry, specimen, {k: v for k, v in ask.items() if k != "name"})
+
+
+def _pair(ask: Ask) -> dict[str, Any]:
+    return {"of": list(map(str, ask["of"]))[:2], "same_standoff": ask.get("same_standoff") is True}
 
 
 def _add(specimen: Specimen, ask: Ask) -> Specimen:

@@ -1,22 +1,20 @@
-"""From the record's entries to lengths, by way of the core: a photo's plane is fitted once."""
+"""From the record's entries to lengths, by way of the core: a photo's scale is worked out once."""
 
-from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
-
-import numpy as np
+from typing import TYPE_CHECKING
 
 from calibration.errors import CalibrationError
 from measure.desk.actions import AskError
+from measure.desk.curves import Points, curves_px
 from measure.errors import MeasureError
 from measure.length import Length
-from measure.specimen import MeasurementEntry, PhotoEntry, Point, ReferenceEntry
+from measure.specimen import MeasurementEntry, PhotoEntry
 
 if TYPE_CHECKING:
     from calibration.photo import Photo
-    from calibration.plane import Plane
+    from measure.kind_planes import Scale
 
-Points = tuple[Point, ...]
+_NOT_OPEN = "The photo is not open, so this can't be measured yet."
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +32,8 @@ class Reading:
     cautions : tuple of str
     curves_px : tuple of point tuples
         What to draw instead of the points joined: a circle as seen, say.
+    snapped : bool
+        Whether edges or a rim were found beside the points.
     """
 
     entry: MeasurementEntry
@@ -41,61 +41,39 @@ class Reading:
     trouble: str | None = None
     cautions: tuple[str, ...] = ()
     curves_px: tuple[Points, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class _Job:
-    plane: "Plane"
-    photo: "Photo | None"
-    entry: MeasurementEntry
-    photo_id: str
-
-    @property
-    def names(self) -> dict[str, Any]:
-        return {"photo_id": self.photo_id, "span_id": self.entry.id}
-
-
-@dataclass(frozen=True, slots=True)
-class _Done:
-    used_px: Points
-    std_px: tuple[float, ...]
-    length: Length
-    cautions: tuple[str, ...] = ()
-    curves_px: tuple[Points, ...] = ()
+    snapped: bool = False
 
 
 class Instrument:
-    """Measures entries of a record; keeps the plane of each photo's reference."""
+    """Measures entries of a record; keeps the scale of each photo."""
 
     def __init__(self) -> None:
-        self._planes: dict[str, tuple[ReferenceEntry, Plane]] = {}
+        self._scales: dict[str, tuple[PhotoEntry, Scale]] = {}
 
-    def plane(self, entry: PhotoEntry, photo: "Photo | None") -> "Plane":
-        """Return the plane of a photo's reference.
+    def scale(self, entry: PhotoEntry, photo: "Photo | None") -> "Scale":
+        """Return what a photo is measured by.
 
         Raises
         ------
-        CalibrationError, RecordError
-            There is none, or its corners describe none.
+        CalibrationError, MeasureError
+            There is nothing, or it describes no plane.
         """
-        from measure.remeasure import plane_of
-
-        reference = entry.reference
-        if reference is None:
-            raise AskError("No card is marked in this photo yet.")
-        known = self._planes.get(entry.id)
-        if known is None or known[0] is not reference:
-            known = self._planes[entry.id] = (reference, plane_of(entry, photo))
+        if entry.reference is None:
+            raise AskError("Nothing gives the scale in this photo yet.")
+        known = self._scales.get(entry.id)
+        if known is None or not _same_source(known[0], entry):
+            known = self._scales[entry.id] = (entry, self.trial_scale(entry, photo))
         return known[1]
 
-    def trial_plane(self, entry: PhotoEntry, photo: "Photo | None") -> "Plane":
-        """Return the plane for corners that are only being tried."""
+    def trial_scale(self, entry: PhotoEntry, photo: "Photo | None") -> "Scale":
+        """Return the scale of a source that is only being tried."""
+        from measure.kind_planes import Scale
         from measure.remeasure import plane_of
 
-        return plane_of(entry, photo)
+        return Scale(plane_of(entry, photo))
 
     def read(
-        self, entry: MeasurementEntry, shot: PhotoEntry, photo: "Photo | None", plane: "Plane | None" = None
+        self, entry: MeasurementEntry, shot: PhotoEntry, photo: "Photo | None", scale: "Scale | None" = None
     ) -> Reading:
         """Measure one entry on its photo; whatever prevents it is told in words, never guessed around.
 
@@ -106,110 +84,38 @@ class Instrument:
         shot : PhotoEntry
             The photo with its reference.
         photo : Photo or None
-            Its pixels; without them points can't snap.
-        plane : Plane, optional
-            Instead of the plane of the entry's reference.
+            Its pixels.
+        scale : Scale, optional
+            Instead of the one of the photo's reference.
         """
-        method = METHODS.get(entry.kind)
-        if method is None:
-            return Reading(
-                replace(entry, result=None), trouble="This kind of measurement can't be made here."
-            )
-        if entry.snap and photo is None and not entry.used_px:
-            return Reading(entry, trouble="The photo is still being opened.")
-        from measure.remeasure import result_entry
+        from measure.entries import choices_of, with_result
+        from measure.kind_planes import measure_by
+        from measure.span import CLICK_STD_PX
 
+        if photo is None:
+            return _nothing(entry, _NOT_OPEN)
         try:
-            job = _Job(plane or self.plane(shot, photo), photo, entry, shot.id)
-            done = method(job)
+            scale = scale or self.scale(shot, photo)
+            measured = measure_by(scale, entry.kind, photo, entry.clicks_px, choices_of(entry))
         except (CalibrationError, MeasureError) as error:
-            bare = replace(entry, used_px=entry.clicks_px, result=None)
-            return Reading(bare, trouble=_sentence(str(error)))
-        filled = replace(
-            entry, used_px=done.used_px, click_std_px=done.std_px, result=result_entry(done.length)
-        )
-        return Reading(filled, done.length, None, done.cautions, done.curves_px)
+            return _nothing(entry, _sentence(str(error)))
+        filled = with_result(entry, measured, CLICK_STD_PX)
+        if not isinstance(measured.result, Length):
+            trouble = f"Cannot tell: {measured.result.reason}"
+            return Reading(filled, trouble=_sentence(trouble), cautions=measured.cautions)
+        curves = curves_px(filled, scale.plane, measured.result.value_mm)
+        return Reading(filled, measured.result, None, measured.cautions, curves, measured.snapped)
+
+
+def _same_source(one: PhotoEntry, other: PhotoEntry) -> bool:
+    return one.reference is other.reference and one.camera is other.camera
+
+
+def _nothing(entry: MeasurementEntry, trouble: str) -> Reading:
+    extra = {key: value for key, value in entry.extra.items() if key not in ("cannot_tell", "cautions")}
+    bare = replace(entry, used_px=entry.clicks_px, click_std_px=(), result=None, extra=extra)
+    return Reading(bare, trouble=trouble)
 
 
 def _sentence(text: str) -> str:
     return text[:1].upper() + text[1:] + ("" if text.endswith((".", "!", "?")) else ".")
-
-
-def _pair(points: Sequence[Point]) -> tuple[Point, Point]:
-    if len(points) != 2:
-        raise AskError("A length takes two points.")
-    return points[0], points[1]
-
-
-def _snapped(job: _Job) -> tuple[Points, tuple[float, ...]]:
-    """Return two points, each moved to the clear edge beside it where the user wants that."""
-    from measure.snapping import snap_span
-    from measure.span import CLICK_STD_PX
-
-    clicks = _pair(job.entry.clicks_px)
-    if job.photo is None and job.entry.snap and len(job.entry.used_px) == 2:
-        return job.entry.used_px, job.entry.click_std_px
-    if not job.entry.snap or job.photo is None:
-        return clicks, (CLICK_STD_PX, CLICK_STD_PX)
-    points = snap_span(job.photo, clicks, snap=True, click_std_px=CLICK_STD_PX)
-    return tuple(point.used_px for point in points), tuple(point.std_px for point in points)
-
-
-def _span(job: _Job) -> _Done:
-    from measure.span import measure_span
-    from measure.span_cautions import span_cautions
-
-    used, stds = _snapped(job)
-    heights = job.entry.standoff_mm
-    standoff: float | tuple[float, ...] = heights[0] if len(heights) == 1 else heights[:2]
-    length = measure_span(
-        job.plane,
-        used,
-        standoff_mm=standoff,
-        standoff_std_mm=job.entry.standoff_std_mm,
-        click_std_px=stds,
-        **job.names,
-    )
-    cautions = span_cautions(job.plane, used, length, standoff_mm=standoff)
-    return _Done(used, stds, length, cautions)
-
-
-def _of_kind(job: _Job) -> _Done:
-    from measure.kind_tip import CannotTell
-    from measure.kinds import Choices, measure_kind
-
-    if job.photo is None:
-        raise AskError("The photo is still being opened.")
-    entry = job.entry
-    choices = Choices(
-        snap=entry.snap,
-        standoff_mm=float(np.mean(entry.standoff_mm)),
-        standoff_std_mm=entry.standoff_std_mm,
-        **job.names,
-    )
-    done = measure_kind(entry.kind, job.photo, job.plane, entry.clicks_px, choices)
-    if isinstance(done.result, CannotTell):
-        raise AskError(f"Cannot tell: {done.result.reason}")
-    curves = (_rim(job, done.used_px),) if entry.kind == "round" else ()
-    stds = (choices.click_std_px,) * len(done.used_px)
-    return _Done(done.used_px, stds, done.result, done.cautions, curves)
-
-
-def _rim(job: _Job, used_px: Points) -> Points:
-    """Return the measured circle as the photo shows it."""
-    from measure.kind_round import fit_circle
-
-    height_mm = float(np.mean(job.entry.standoff_mm))
-    circle = fit_circle(job.plane.to_mm(used_px, height_mm))
-    turn = np.linspace(0.0, 2.0 * np.pi, 97)
-    rim_mm = circle.centre_mm + circle.radius_mm * np.column_stack([np.cos(turn), np.sin(turn)])
-    return tuple((float(x), float(y)) for x, y in job.plane.to_px(rim_mm, height_mm))
-
-
-METHODS: Mapping[str, Callable[[_Job], _Done]] = {
-    "span": _span,
-    "gap": _of_kind,
-    "round": _of_kind,
-    "rise": _of_kind,
-    "tip": _of_kind,
-}

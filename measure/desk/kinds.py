@@ -1,47 +1,69 @@
-"""The kinds of measurement as the page offers them: how many points, their names, how to draw them."""
+"""The kinds of measurement as the page offers them: how many points, what to ask for, how to draw them."""
 
 from dataclasses import asdict, dataclass
-from typing import Any
 
 
 @dataclass(frozen=True, slots=True)
 class KindOffer:
-    """What the page needs to know of one kind of measurement.
+    """What the page needs to know of one way to measure.
 
     Attributes
     ----------
-    key, name, noun : str
-        Key of the record, name in a list, and the noun in "Measure a …".
+    key, kind : str
+        Key of the offer, and the record's kind; a kind may be offered in two ways.
+    name, noun : str
+        Name in a list, and the noun in "Measure a …".
     hint : str
-        How to place the points.
+        What to bear in mind before marking.
     least, most : int
         Fewest and most points.
     labels : tuple of str
         Names of the points; the last serves for all that follow.
+    asks : tuple of str
+        What to mark next, after "Click" or "Touch"; the last serves for all that follow.
     draw : str
-        "line", "pairs", "ring" or "path": how the page joins the points.
+        "line", "pairs", "ring" or "post": how the page joins the points.
     of_two : bool
         Made from two other measurements instead of points.
+    snaps : bool
+        Whether points may move to an edge.
+    flat : bool
+        Whether it lies at one height above the card, which the user may state.
     """
 
     key: str
+    kind: str
     name: str
     noun: str
     hint: str
     least: int
     most: int
     labels: tuple[str, ...]
+    asks: tuple[str, ...]
     draw: str = "line"
     of_two: bool = False
+    snaps: bool = True
+    flat: bool = True
 
 
 OFFERS = (
-    KindOffer("span", "Length between two points", "length", "", 2, 2, ("First end", "Second end")),
     KindOffer(
+        "span",
+        "span",
+        "Length between two points",
+        "length",
+        "",
+        2,
+        2,
+        ("First end", "Second end"),
+        ("the first end", "the second end"),
+    ),
+    KindOffer(
+        "gap",
         "gap",
         "Distance between two edges",
         "distance between edges",
-        "Two points along the one edge, then two along the other.",
+        "For two straight edges that run side by side: two points along the one, then two along the other.",
         4,
         4,
         (
@@ -50,9 +72,28 @@ OFFERS = (
             "Second edge, one point",
             "Second edge, another point",
         ),
+        (
+            "a point on the first edge, near one end of it",
+            "another point on the same edge, far from the last",
+            "a point on the second edge",
+            "another point on the second edge, far from the last",
+        ),
         "pairs",
     ),
     KindOffer(
+        "gap-2",
+        "gap",
+        "Distance between two edges, one point on each",
+        "distance between edges",
+        "Quick where both edges stand out clearly; the edges are looked for beside your two points.",
+        2,
+        2,
+        ("On the first edge", "On the second edge"),
+        ("a point on the first edge", "a point on the second edge, straight across"),
+        "pairs",
+    ),
+    KindOffer(
+        "round",
         "round",
         "Diameter of a circle",
         "diameter",
@@ -65,22 +106,37 @@ OFFERS = (
             "Third point on the rim",
             "Another point on the rim",
         ),
+        (
+            "a point on the rim",
+            "a second point on the rim, a third of the way around",
+            "a third point on the rim, another third of the way around",
+            "another point on the rim",
+        ),
         "ring",
     ),
     KindOffer(
         "rise",
+        "rise",
         "Height of something that stands on the table",
         "height",
-        "First its foot on the table, then the top straight above it. The photo must be taken at a slant.",
+        "For a toy standing on the table on which the card lies flat. The photo must be taken at a slant.",
         2,
         2,
         ("Foot", "Top"),
+        (
+            "the foot: where the thing meets the table, straight below its top",
+            "the top, straight above the foot",
+        ),
+        "post",
+        snaps=False,
+        flat=False,
     ),
     KindOffer(
         "tip",
+        "tip",
         "Radius of a rounded corner",
         "corner radius",
-        "Two points along the straight side before the corner, then two along the side after it.",
+        "Tells a sharp corner from a rounded one. Needs a sharp photo from close by.",
         4,
         4,
         (
@@ -89,9 +145,17 @@ OFFERS = (
             "Side after the corner, near point",
             "Side after the corner, far point",
         ),
+        (
+            "the straight side before the corner, far from the corner",
+            "the same side again, just before the rounding begins",
+            "the side after the corner, just where it is straight again",
+            "that side again, far from the corner",
+        ),
         "pairs",
+        snaps=False,
     ),
     KindOffer(
+        "difference",
         "difference",
         "Difference of two lengths",
         "difference",
@@ -99,17 +163,15 @@ OFFERS = (
         0,
         0,
         (),
-        "line",
-        True,
+        (),
+        of_two=True,
+        snaps=False,
+        flat=False,
     ),
 )
+OFFERS_JSON = [asdict(one) for one in OFFERS]
 
 
-def offer(key: str) -> KindOffer:
-    """Return the kind of this key; raises KeyError where the desk does not know it."""
-    return {one.key: one for one in OFFERS}[key]
-
-
-def offers_json(keys: frozenset[str]) -> list[dict[str, Any]]:
-    """Return the offers among these keys as JSON values."""
-    return [asdict(one) for one in OFFERS if one.key in keys]
+def offer(kind: str) -> KindOffer:
+    """Return the first offer of this kind; raises KeyError where the desk does not know it."""
+    return next(one for one in OFFERS if one.kind == kind)

@@ -54,7 +54,7 @@ class Measures:
         if shot.reference is None:
             return None
         try:
-            return self._instrument.plane(shot, self._photos.photo(shot.id))
+            return self._instrument.scale(shot, self._photos.photo(shot.id)).plane
         except (CalibrationError, MeasureError):
             return None
 
@@ -82,7 +82,10 @@ class Measures:
                 return entry
         elif known is None and photo is None and entry.result is not None:
             # Just read from the record: what it says counts until the photo is open.
-            return self._note(entry, shot.reference, Reading(entry, stated(entry.result)), with_pixels=False)
+            told = entry.extra.get("cautions")
+            cautions = tuple(map(str, told)) if isinstance(told, list | tuple) else ()
+            reading = Reading(entry, stated(entry.result), cautions=cautions)
+            return self._note(entry, shot.reference, reading, with_pixels=False)
         reading = self._instrument.read(entry, shot, photo)
         return self._note(entry, shot.reference, reading, with_pixels=photo is not None)
 
@@ -100,7 +103,7 @@ class Measures:
         return reading.entry
 
     def _difference(self, entry: MeasurementEntry) -> Reading:
-        from measure.kind_difference import measure_difference
+        from measure.entries import difference_of
         from measure.remeasure import result_entry
 
         of = entry.extra.get("of")
@@ -110,7 +113,7 @@ class Measures:
             return Reading(
                 replace(entry, result=None), trouble="One of the two lengths is not there any more."
             )
-        length = measure_difference(lengths[0], lengths[1]).length
+        length = difference_of(entry, lengths[0], lengths[1])
         return Reading(replace(entry, result=result_entry(length)), length)
 
     def trial(self, specimen: Specimen, entry: MeasurementEntry) -> Reading:
@@ -123,11 +126,11 @@ class Measures:
     def with_corners(self, specimen: Specimen, tried: PhotoEntry) -> dict[str, Any]:
         """Return the card's facts and the photo's lengths as they would be with other corners."""
         photo = self._photos.photo(tried.id)
-        plane = self._instrument.trial_plane(tried, photo)
+        scale = self._instrument.trial_scale(tried, photo)
         assert tried.reference is not None
         lengths = {}
         for entry in specimen.measurements:
             if entry.photo == tried.id and entry.kind != "difference":
-                reading = self._instrument.read(entry, tried, photo, plane)
+                reading = self._instrument.read(entry, tried, photo, scale)
                 lengths[entry.id] = texts(reading.length) if reading.length else {"mm": reading.trouble}
-        return {"lengths": lengths, "facts": card_words(tried.reference, plane)[1]}
+        return {"lengths": lengths, "facts": card_words(tried.reference, scale.plane)[1]}

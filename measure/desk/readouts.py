@@ -65,12 +65,12 @@ def budget_json(lines: tuple[BudgetEntry, ...]) -> list[dict[str, Any]]:
     return [{"source": line.source, "u_mm": line.u_mm, "text": f"{line.u_mm:.2g} mm"} for line in shown]
 
 
-def snap_text(entry: MeasurementEntry) -> str | None:
+def snap_text(entry: MeasurementEntry, *, snapped: bool) -> str | None:
     """Say how many points found an edge, where the user asked for it."""
     if not entry.snap or not entry.used_px or entry.kind not in ("span", "gap", "round"):
         return None
     if entry.kind != "span":
-        return "the edge was found" if entry.used_px != entry.clicks_px else "no clear edge: used as placed"
+        return "the edge was found" if snapped else "no clear edge: used as placed"
     moved = sum(a != b for a, b in zip(entry.clicks_px, entry.used_px, strict=False))
     if moved == 0:
         return "no clear edge close by: used as placed"

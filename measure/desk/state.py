@@ -4,9 +4,8 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from calibration.objects import CARD_OBJECTS
 from measure.desk.history import History
-from measure.desk.instrument import METHODS
 from measure.desk.judgement import Judgement
-from measure.desk.kinds import offers_json
+from measure.desk.kinds import OFFERS_JSON
 from measure.desk.looks import card_words, grade
 from measure.desk.measures import Measures
 from measure.desk.notices import Notices
@@ -19,8 +18,6 @@ from measure.specimen import MeasurementEntry, PhotoEntry, Specimen
 
 if TYPE_CHECKING:
     from pathlib import Path
-
-_KINDS = offers_json(frozenset([*METHODS, "difference"]))
 
 
 class Shown(Protocol):
@@ -64,7 +61,7 @@ def state_json(desk: Shown) -> dict[str, Any]:
         "sheet": specimen.sheet,
         "sheet_mark": desk.judgement.mark,
         "sheets": desk.shelf.sheets_json(desk.record, specimen.sheet),
-        "kinds": _KINDS,
+        "kinds": OFFERS_JSON,
         "card_kinds": _card_kinds(),
         "opening": desk.rack.opening(),
         "photos": [_photo(desk, one) for one in specimen.photos],
@@ -169,7 +166,7 @@ def _measurement(desk: Shown, entry: MeasurementEntry) -> dict[str, Any]:
         "used_px": [list(point) for point in entry.used_px],
         "curves_px": [[list(point) for point in curve] for curve in reading.curves_px] if reading else [],
         "snap": entry.snap,
-        "snap_text": snap_text(entry),
+        "snap_text": snap_text(entry, snapped=bool(reading and reading.snapped)),
         "standoff_mm": list(entry.standoff_mm),
         "standoff_std_mm": entry.standoff_std_mm,
         "text": texts(length) if length else None,

@@ -154,13 +154,14 @@ def _lengths(specimen: Specimen, found: "list[tuple[Photo | None, str]]") -> Ite
 
 def _again(entry: MeasurementEntry, shots: Shots, known: Mapping[str, MeasurementEntry]) -> Length | None:
     """Measure an entry again; a difference by measuring both of its lengths again."""
+    from measure.entries import difference_of
     from measure.remeasure import plane_of
 
     if entry.kind == "difference":
         parts = [known[str(key)] for key in entry.extra.get("of") or () if str(key) in known]
         lengths = [_again(part, shots, known) for part in parts if part.kind != "difference"]
         one, other = lengths if len(lengths) == 2 else (None, None)
-        return None if one is None or other is None else one - other
+        return None if one is None or other is None else difference_of(entry, one, other)
     if entry.photo is None:
         return None
     shot, photo = shots[entry.photo]
