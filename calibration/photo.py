@@ -12,6 +12,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from calibration import jpeg
 from calibration.errors import PhotoError
 from calibration.exif import ExifFacts, facts_from_exif
 
@@ -24,6 +25,8 @@ MIN_SIDE_PX = 64
 MAX_FILE_BYTES = 512 * 2**20
 FORMATS = ("JPEG", "MPO", "PNG", "TIFF", "WEBP", "HEIF", "AVIF")
 _WANTED = "expected a JPEG, PNG, TIFF, WebP or HEIC photo"
+# Strips keep a single copy of the pixels beside the decoder's own: 190 MB less at 48 megapixels.
+_STRIP_PX = 256
 
 # Pillow's size warning is process-wide state, so only one thread may silence it at a time.
 _OPENING = threading.Lock()
@@ -111,8 +114,10 @@ def decode_photo(data: bytes, name: str) -> Photo:
     image = _open(data, name)
     _check_size(image, name)
     facts = facts_from_exif(_exif(image))
-    pixels = turn_upright(_decode(image, data, name), _orientation_to_apply(image, facts))
-    pixels = np.ascontiguousarray(pixels)
+    turn = _orientation_to_apply(image, facts)
+    pixels = _decode(image, data, name)
+    image.close()
+    pixels = np.ascontiguousarray(turn_upright(pixels, turn))
     pixels.setflags(write=False)
     return Photo(pixels, Path(name).name, hashlib.sha256(data).hexdigest(), facts)
 
@@ -184,6 +189,10 @@ def _orientation_to_apply(image: "Image", facts: ExifFacts) -> int:
 
 
 def _decode(image: "Image", data: bytes, name: str) -> NDArray[np.uint8]:
+    if image.format in ("JPEG", "MPO") and image.mode in ("RGB", "L"):
+        pixels = jpeg.decode_whole(data)
+        if pixels is not None and pixels.shape[1::-1] == image.size:
+            return pixels
     try:
         with _OPENING, warnings.catch_warnings():
             warnings.simplefilter("ignore")
@@ -212,6 +221,15 @@ def _decode_deep(data: bytes, name: str) -> NDArray[np.uint8]:
 
 
 def _to_bgr(image: "Image") -> NDArray[np.uint8]:
+    width_px, height_px = image.size
+    pixels = np.empty((height_px, width_px, 3), np.uint8)
+    for top in range(0, height_px, _STRIP_PX):
+        bottom = min(top + _STRIP_PX, height_px)
+        pixels[top:bottom] = _strip_to_bgr(image.crop((0, top, width_px, bottom)))
+    return pixels
+
+
+def _strip_to_bgr(image: "Image") -> NDArray[np.uint8]:
     from PIL import Image
 
     if image.mode.startswith("I;16") or image.mode == "I":
@@ -224,9 +242,7 @@ def _to_bgr(image: "Image") -> NDArray[np.uint8]:
         image = Image.alpha_composite(page, image.convert("RGBA"))
     if image.mode == "L":
         return np.asarray(cv2.cvtColor(np.asarray(image), cv2.COLOR_GRAY2BGR), np.uint8)
-    # Converting a picture that is RGB already would copy it, 190 MB at 48 megapixels.
-    rgb = image if image.mode == "RGB" else image.convert("RGB")
-    return np.asarray(cv2.cvtColor(np.asarray(rgb), cv2.COLOR_RGB2BGR), np.uint8)
+    return np.asarray(cv2.cvtColor(np.asarray(image.convert("RGB")), cv2.COLOR_RGB2BGR), np.uint8)
 
 
 def _first_line(error: BaseException) -> str:

@@ -8,6 +8,7 @@ import pillow_heif
 import pytest
 from PIL import Image
 
+from calibration import jpeg
 from calibration.errors import PhotoError
 from calibration.photo import decode_photo, read_photo, turn_upright
 
@@ -150,6 +151,55 @@ def test_a_missing_file_and_a_folder_are_named(tmp_path: object) -> None:
         read_photo(f"{tmp_path}/none.jpg")
     with pytest.raises(PhotoError, match="is a folder"):
         read_photo(str(tmp_path))
+
+
+@pytest.mark.parametrize(
+    "options",
+    [
+        {"quality": 95, "subsampling": 0},
+        {"quality": 85, "subsampling": 1},
+        {"quality": 70, "subsampling": 2, "progressive": True},
+        {"quality": 70, "restart_marker_rows": 2},
+        {"quality": 80, "optimize": True, "comment": b"\xff\xd9 in a comment"},
+    ],
+)
+def test_a_jpeg_has_the_pixels_that_pillow_reads(options: dict[str, object]) -> None:
+    noise = np.random.default_rng(3).integers(0, 256, (101, 133, 3)).astype(np.uint8)
+    data = encoded(Image.fromarray(noise), "JPEG", **options)
+    assert jpeg.is_whole(data)
+    # Pillow is the second method; it decides where a file is in doubt.
+    assert np.array_equal(
+        decode_photo(data, "a.jpg").pixels_bgr, np.asarray(Image.open(io.BytesIO(data)))[..., ::-1]
+    )
+
+
+def test_a_grey_jpeg_and_one_with_a_trailer_are_read() -> None:
+    grey = encoded(quarters().convert("L"), "JPEG")
+    assert decode_photo(grey + b"trailer", "a.jpg").pixels_bgr.shape == (96, 128, 3)
+
+
+def test_each_missing_byte_of_a_jpeg_is_noticed() -> None:
+    data = encoded(quarters(), "JPEG", progressive=True)
+    assert not any(jpeg.is_whole(data[:size]) for size in range(len(data)))
+    # Transfers that break off often leave a file of the full length.
+    assert not any(jpeg.is_whole(data[:size] + bytes(len(data) - size)) for size in range(0, len(data), 7))
+
+
+def test_damage_is_refused_where_pillow_refuses_it() -> None:
+    rng = np.random.default_rng(11)
+    picture = Image.fromarray(rng.integers(0, 256, (80, 80, 3)).astype(np.uint8))
+    sound = encoded(picture, "JPEG", quality=60)
+    for _ in range(200):
+        data = bytearray(sound)
+        for place in rng.integers(0, len(data), 3):
+            data[place] = int(rng.integers(256))
+        try:
+            expected = np.asarray(Image.open(io.BytesIO(bytes(data))).convert("RGB"))[..., ::-1]
+        except Exception:  # whatever its decoder makes of the damage
+            with pytest.raises(PhotoError):
+                decode_photo(bytes(data), "damaged.jpg")
+        else:
+            assert np.array_equal(decode_photo(bytes(data), "damaged.jpg").pixels_bgr, expected)
 
 
 def test_random_damage_never_gives_a_traceback() -> None:
