@@ -22,7 +22,7 @@ DIAMETER_STD_MM = (0.1**2 / 3.0 + 0.1**2) ** 0.5
 _TILT_STD_DEG = 15.0
 # How much of the side wall the found rim follows on the near side: none, half or all of it.
 _WALL = ((0.0, 0.25), (0.5, 0.5), (1.0, 0.25))
-_PLACES = 48
+PLACES = 48
 TWO_FOLD = "two-fold tilt, side wall"
 
 
@@ -175,7 +175,7 @@ def fit_coin(
     as much as several degrees of tilt change the shape, and counted as unknown between none and all of it.
     """
     reference = coin_object(coin)
-    rim = _condensed(rim)
+    rim = condensed(rim)
     start = overhead(camera, *_across(rim), coin.diameter_mm / 2.0)
     planes: list[Plane] = []
     weights: list[float] = []
@@ -194,13 +194,13 @@ def fit_coin(
     )
 
 
-def _condensed(rim: Rim) -> Rim:
-    """Return the rim as few places on its ellipse that carry the weight of all."""
-    if len(rim.points_px) <= _PLACES:
+def condensed(rim: Rim) -> Rim:
+    """Return the rim as 48 places on its ellipse that carry the weight of all; one such is left as it is."""
+    count = len(rim.points_px)
+    if count == PLACES:
         return rim
-    points, normals = rim.ellipse.at(np.arange(_PLACES) * 2.0 * np.pi / _PLACES)
-    std_px = rim.std_px * float(np.sqrt(_PLACES / len(rim.points_px)))
-    return replace(rim, points_px=points, normals=normals, std_px=std_px)
+    points, normals = rim.ellipse.at(np.arange(PLACES) * 2.0 * np.pi / PLACES)
+    return replace(rim, points_px=points, normals=normals, std_px=rim.std_px * float(np.sqrt(PLACES / count)))
 
 
 def _across(rim: Rim) -> tuple[Array, Array]:

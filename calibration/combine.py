@@ -13,6 +13,7 @@ from calibration.metric_plane import Plane
 from calibration.objects import ReferenceObject
 from calibration.plane import fit_plane_targets
 from calibration.quads import FoundCard
+from calibration.straight import StraightLine
 from calibration.targets import Target, target_from_object
 
 # Below this chance of so large a misfit the references are reported as disagreeing.
@@ -43,7 +44,9 @@ class Combined:
         return self.chance >= _LEAST_CHANCE
 
 
-def combine_cards(camera: Camera, cards: Sequence[FoundCard]) -> Combined:
+def combine_cards(
+    camera: Camera, cards: Sequence[FoundCard], *, lines: Sequence[StraightLine] = ()
+) -> Combined:
     """Fit one plane to several cards or sheets that lie on the same table.
 
     Parameters
@@ -52,6 +55,8 @@ def combine_cards(camera: Camera, cards: Sequence[FoundCard]) -> Combined:
         The photo's.
     cards : sequence of FoundCard
         At least two, of any kinds; where each lies on the table is free.
+    lines : sequence of StraightLine
+        Edges that are straight in the scene: they tell how the lens bends them.
 
     Raises
     ------
@@ -68,9 +73,9 @@ def combine_cards(camera: Camera, cards: Sequence[FoundCard]) -> Combined:
         raise GeometryError("two references or more are needed to combine")
     base_mm = cards[0].object.thickness_mm
     targets = [_target(card, card.object.thickness_mm - base_mm) for card in cards]
-    plane = fit_plane_targets(camera, targets, cards[0].object)
+    plane = fit_plane_targets(camera, targets, cards[0].object, lines=lines)
     # The rows of priors add as many squares as unknowns, so only the points count for freedom.
-    freedom = 8 * len(cards) - 6 - 3 * (len(cards) - 1)
+    freedom = 8 * len(cards) - 6 - 3 * (len(cards) - 1) + sum(len(line.points_px) - 2 for line in lines)
     chance = float(special.chdtrc(freedom, plane.chi2))
     cautions: tuple[str, ...] = ()
     if chance < _LEAST_CHANCE:

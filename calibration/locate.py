@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 from numpy.typing import ArrayLike
 
 from calibration.camera import Camera, camera_from_photo
-from calibration.combine import combine_cards
 from calibration.errors import GeometryError
 from calibration.objects import CARD_OBJECTS, ID1, ReferenceObject, object_from_key
 from calibration.photo import Photo
@@ -14,7 +13,7 @@ from calibration.plane import Plane, fit_plane
 from calibration.quads import FoundCard, find_cards
 from calibration.quads_cautions import kind_cautions, outline_cautions, why_none
 from calibration.quads_hand import HAND_STD_PX, refine_corners
-from calibration.sources import TARGET_KEY, Marks, NoSource, is_source, plane_by
+from calibration.sources import TARGET_KEY, Marks, NoSource, Seen, is_source, plane_by
 from calibration.straight import StraightLine
 from calibration.target_plane import shows_target
 from calibration.weak_plane import PlaneFamily
@@ -38,6 +37,8 @@ class Location:
     family : PlaneFamily or None
         All planes that the reference allows, where it leaves the tilt open (coin, rule, known length);
         lengths are then measured on each.
+    seen : Rim, Graduations, FoundTarget or None
+        What the photo's pixels showed of a source other than a card.
     """
 
     camera: Camera
@@ -46,6 +47,7 @@ class Location:
     cautions: tuple[str, ...]
     reason: str | None
     family: PlaneFamily | None = None
+    seen: Seen = None
 
 
 def locate(
@@ -115,7 +117,7 @@ def _by_source(photo: Photo, camera: Camera, key: str, marks: Marks | None) -> L
     told = plane_by(photo, camera, key, marks)
     if isinstance(told, NoSource):
         return Location(camera, None, None, camera.cautions, told.reason)
-    return Location(told.plane.camera, told.found, told.plane, told.cautions, None, told.family)
+    return Location(told.plane.camera, told.found, told.plane, told.cautions, None, told.family, told.seen)
 
 
 def _by_hand(
@@ -142,39 +144,3 @@ def _with_plane(
     every = (*card.cautions, *cautions, *outline_cautions(photo, card), *plane.cautions)
     card = replace(card, cautions=tuple(dict.fromkeys(every)))
     return Location(plane.camera, card, plane, card.cautions, None)
-
-
-def combined_location(
-    photo: Photo, first: Location, camera: Camera, more: Sequence[tuple[str, ArrayLike]]
-) -> Location:
-    """Combine a located card with further ones whose kinds and corners are given.
-
-    Parameters
-    ----------
-    photo : Photo
-        The photo.
-    first : Location
-        With a plane, from a card or sheet.
-    camera : Camera
-        The photo's camera as it was before the first fit.
-    more : sequence of (str, (4, 2) array)
-        Kind and corners of each further reference on the same table.
-
-    Raises
-    ------
-    ObjectError
-        An unknown kind.
-    GeometryError
-        Corners of no rectangle in view, or a first reference that isn't a card.
-    """
-    if first.found is None or first.family is not None or is_source(first.found.object.key):
-        raise GeometryError("only cards and sheets can be combined: name one with its corners as the first")
-    cards = [refine_corners(photo, corners, object_from_key(key), camera=camera) for key, corners in more]
-    combined = combine_cards(camera, [first.found, *cards])
-    cautions = (*first.cautions, *combined.plane.cautions, *combined.cautions)
-    return replace(
-        first,
-        camera=combined.plane.camera,
-        plane=combined.plane,
-        cautions=tuple(dict.fromkeys(cautions)),
-    )

@@ -96,14 +96,25 @@ def find_target(
         )
     keep = _consistent(layout.corners_mm()[ids], corners_px)
     ids, corners_px = ids[keep], corners_px[keep]
-    drawn_mm = layout.corners_mm()[ids]
-    if len(ids) < MIN_CORNERS or _flat_strip(drawn_mm, layout):
+    if len(ids) < MIN_CORNERS or _flat_strip(layout.corners_mm()[ids], layout):
         return TargetNotFound(
             f"{photo.name}: the corners of the printed target that can be seen lie in one strip;"
             " uncover at least two rows and two columns of squares"
         )
     std_px = float(np.hypot(_scatter_px(ids, corners_px, layout), CORNER_FLOOR_PX))
-    corners_mm = drawn_mm * np.array([scale.across, scale.down])
+    return target_of_corners(ids, corners_px, std_px, scale, layout=layout)
+
+
+def target_of_corners(
+    ids: NDArray[np.int64],
+    corners_px: NDArray[np.float64],
+    std_px: float,
+    scale: PrintScale,
+    *,
+    layout: TargetLayout = TARGET,
+) -> FoundTarget:
+    """Return a target from its corners by their numbers, as `find_target` does from a photo."""
+    corners_mm = layout.corners_mm()[ids] * np.array([scale.across, scale.down])
     return FoundTarget(ids, corners_px, corners_mm, std_px, layout, scale, _cautions(scale))
 
 

@@ -6,21 +6,23 @@ from dataclasses import dataclass
 import numpy as np
 
 from calibration.camera import Camera
-from calibration.coins import COINS, coin_from_key, coin_object, find_coin, fit_coin
+from calibration.coins import COINS, coin_from_key, coin_object, condensed, find_coin, fit_coin
 from calibration.errors import GeometryError, ObjectError
 from calibration.known_length import fit_known_length
 from calibration.lens import Array
-from calibration.markers import TargetNotFound, find_target
+from calibration.markers import FoundTarget, TargetNotFound, find_target
 from calibration.metric_plane import Plane
 from calibration.objects import ReferenceObject
 from calibration.photo import Photo
 from calibration.quads import FoundCard
-from calibration.rule import GRADUATIONS_MM, find_graduations, fit_rule
+from calibration.rims import Rim
+from calibration.rule import GRADUATIONS_MM, Graduations, find_graduations, fit_rule
 from calibration.target_layout import PrintScale
 from calibration.target_plane import outline_of_target, plane_of_target
 from calibration.weak_plane import PlaneFamily
 
 TARGET_KEY = "target"
+Seen = Rim | Graduations | FoundTarget | None
 _LENGTH = re.compile(r"^length=(\d+(?:\.\d+)?)(?:(?:±|\+-)(\d+(?:\.\d+)?))?$")
 # A length read off a good rule by the user: ±0.5 mm as rectangular limits, and a thousandth of it.
 _READ_STD_MM, _READ_SHARE = 0.5 / 3.0**0.5, 0.001
@@ -41,12 +43,15 @@ class Marks:
         The printed target's size as measured.
     tilt_std_deg : float or None
         How far from straight above the photo may have been taken, about each axis.
+    mark_std_px : float
+        Standard uncertainty of each coordinate of the ends of a known length.
     """
 
     points_px: Array | None = None
     nearer_px: Array | None = None
     print_scale: PrintScale | None = None
     tilt_std_deg: float | None = None
+    mark_std_px: float = 1.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -63,12 +68,15 @@ class SourcePlane:
         All planes that it allows, where it leaves the tilt open.
     cautions : tuple of str
         What the user should know.
+    seen : Rim, Graduations, FoundTarget or None
+        What the photo's pixels showed; None for a known length.
     """
 
     found: FoundCard
     plane: Plane
     family: PlaneFamily | None
     cautions: tuple[str, ...]
+    seen: Seen = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +93,7 @@ def is_source(key: str) -> bool:
 
 
 def plane_by(photo: Photo, camera: Camera, key: str, marks: Marks | None = None) -> SourcePlane | NoSource:
-    """Return the plane that a source of scale gives in a photo.
+    """Return the plane that a source of scale gives in a photo: `see`, then `plane_from`.
 
     Parameters
     ----------
@@ -105,26 +113,120 @@ def plane_by(photo: Photo, camera: Camera, key: str, marks: Marks | None = None)
     GeometryError
         Nothing of the kind at the marks.
     """
-    name, marks = key.strip().lower(), marks or Marks()
+    marks = marks or Marks()
+    seen = see(photo, key, marks)
+    return seen if isinstance(seen, NoSource) else plane_from(camera, key, seen, marks)
+
+
+def see(photo: Photo, key: str, marks: Marks) -> Seen | NoSource:
+    """Look at a photo for a source of scale; the arguments and errors are those of `plane_by`.
+
+    Returns
+    -------
+    Rim, Graduations, FoundTarget, None or NoSource
+        What its pixels show; None for a known length, which is all in its marks.
+    """
+    name = key.strip().lower()
     if name == TARGET_KEY:
-        return _target(photo, camera, marks)
+        found = find_target(photo, scale=marks.print_scale)
+        return NoSource(found.reason) if isinstance(found, TargetNotFound) else found
     if name in COINS:
-        return _coin(photo, camera, name, marks)
+        coin = coin_from_key(name)
+        points = _needed(marks, f"mark the {coin.name}, one point in its middle or three on its rim")
+        return condensed(find_coin(photo.pixels_bgr, points))
     if name in GRADUATIONS_MM:
-        return _rule(photo, camera, name, marks)
-    match = _LENGTH.match(name)
+        points = _needed(marks, "mark two points far apart on the rule's graduations")
+        if len(points) != 2:
+            raise GeometryError(f"a rule needs two points; {len(points)} given")
+        return find_graduations(photo.pixels_bgr, points)
+    known_length(key)
+    return None
+
+
+def plane_from(camera: Camera, key: str, seen: Seen, marks: Marks) -> SourcePlane:
+    """Return the plane that follows from what was seen of a source of scale.
+
+    Parameters
+    ----------
+    camera : Camera
+        The photo's.
+    key : str
+        As for `plane_by`.
+    seen : Rim, Graduations, FoundTarget or None
+        What `see` returned for it.
+    marks : Marks
+        What the user added.
+
+    Raises
+    ------
+    ObjectError
+        No such source, or something else was seen.
+    GeometryError
+        No plane fits it.
+    """
+    name = key.strip().lower()
+    tilt = {} if marks.tilt_std_deg is None else {"tilt_std_deg": marks.tilt_std_deg}
+    if isinstance(seen, FoundTarget) and name == TARGET_KEY:
+        plane = plane_of_target(camera, seen)
+        outline = outline_of_target(seen, plane)
+        return SourcePlane(outline, plane, None, outline.cautions, seen)
+    if isinstance(seen, Rim):
+        coin = coin_from_key(name)
+        family = fit_coin(camera, coin, seen, nearer_px=marks.nearer_px, **tilt)
+        r = coin.diameter_mm / 2.0
+        square = np.array([[-r, -r], [r, -r], [r, r], [-r, r]])
+        return _shown(family, coin_object(coin), square, seen.std_px, seen)
+    if isinstance(seen, Graduations):
+        family = fit_rule(camera, seen, name, **tilt)
+        reference = family.planes[0].object
+        assert reference is not None
+        return _shown(family, reference, _strip(reference.width_mm), seen.std_px, seen)
+    if seen is not None:
+        raise ObjectError(f"what was seen in the photo is no '{key}'")
+    length_mm, std_mm = known_length(key)
+    return plane_of_length(camera, length_mm, std_mm, marks)
+
+
+def plane_of_length(camera: Camera, length_mm: float, std_mm: float | None, marks: Marks) -> SourcePlane:
+    """Return the plane of a known length.
+
+    Parameters
+    ----------
+    camera : Camera
+        The photo's.
+    length_mm, std_mm : float
+        The length, and its standard uncertainty; that of a reading on a good rule where None.
+    marks : Marks
+        Its two ends.
+
+    Raises
+    ------
+    ObjectError, GeometryError
+        Ends missing, coinciding, or the length is none.
+    """
+    points = _needed(marks, "mark the two ends of the known length")
+    if std_mm is None:
+        std_mm = float(np.hypot(_READ_STD_MM, _READ_SHARE * length_mm))
+    tilt = {} if marks.tilt_std_deg is None else {"tilt_std_deg": marks.tilt_std_deg}
+    std_px = marks.mark_std_px
+    family = fit_known_length(camera, points, length_mm, length_std_mm=std_mm, click_std_px=std_px, **tilt)
+    reference = family.planes[0].object
+    assert reference is not None
+    return _shown(family, reference, _strip(length_mm), std_px, None)
+
+
+def known_length(key: str) -> tuple[float, float | None]:
+    """Return length and standard uncertainty in mm, if stated, of ``length=MM`` or ``length=MM±STD``.
+
+    Raises
+    ------
+    ObjectError
+        It is neither.
+    """
+    match = _LENGTH.match(key.strip().lower())
     if match is None:
         raise ObjectError(f"no source of scale '{key}'")
-    return _length(camera, float(match[1]), match[2], marks)
-
-
-def _target(photo: Photo, camera: Camera, marks: Marks) -> SourcePlane | NoSource:
-    found = find_target(photo, scale=marks.print_scale)
-    if isinstance(found, TargetNotFound):
-        return NoSource(found.reason)
-    plane = plane_of_target(camera, found)
-    outline = outline_of_target(found, plane)
-    return SourcePlane(outline, plane, None, outline.cautions)
+    return float(match[1]), float(match[2]) if match[2] else None
 
 
 def _needed(marks: Marks, what: str) -> Array:
@@ -133,45 +235,14 @@ def _needed(marks: Marks, what: str) -> Array:
     return np.asarray(marks.points_px, dtype=float).reshape(-1, 2)
 
 
-def _coin(photo: Photo, camera: Camera, name: str, marks: Marks) -> SourcePlane:
-    coin = coin_from_key(name)
-    points = _needed(marks, f"mark the {coin.name}, one point in its middle or three on its rim")
-    rim = find_coin(photo.pixels_bgr, points)
-    tilt = {} if marks.tilt_std_deg is None else {"tilt_std_deg": marks.tilt_std_deg}
-    family = fit_coin(camera, coin, rim, nearer_px=marks.nearer_px, **tilt)
-    r = coin.diameter_mm / 2.0
-    square = np.array([[-r, -r], [r, -r], [r, r], [-r, r]])
-    return _shown(family, coin_object(coin), square, rim.std_px)
-
-
-def _rule(photo: Photo, camera: Camera, name: str, marks: Marks) -> SourcePlane:
-    points = _needed(marks, "mark two points far apart on the rule's graduations")
-    if len(points) != 2:
-        raise GeometryError(f"a rule needs two points; {len(points)} given")
-    seen = find_graduations(photo.pixels_bgr, points)
-    tilt = {} if marks.tilt_std_deg is None else {"tilt_std_deg": marks.tilt_std_deg}
-    family = fit_rule(camera, seen, name, **tilt)
-    reference = family.planes[0].object
-    assert reference is not None
-    return _shown(family, reference, _strip(reference.width_mm), seen.std_px)
-
-
-def _length(camera: Camera, length_mm: float, stated_std: str | None, marks: Marks) -> SourcePlane:
-    points = _needed(marks, "mark the two ends of the known length")
-    std_mm = float(stated_std) if stated_std else float(np.hypot(_READ_STD_MM, _READ_SHARE * length_mm))
-    tilt = {} if marks.tilt_std_deg is None else {"tilt_std_deg": marks.tilt_std_deg}
-    family = fit_known_length(camera, points, length_mm, length_std_mm=std_mm, **tilt)
-    reference = family.planes[0].object
-    assert reference is not None
-    return _shown(family, reference, _strip(length_mm), 1.0)
-
-
 def _strip(length_mm: float) -> Array:
     half = 0.05 * length_mm
     return np.array([[0.0, -half], [length_mm, -half], [length_mm, half], [0.0, half]])
 
 
-def _shown(family: PlaneFamily, reference: ReferenceObject, outline_mm: Array, std_px: float) -> SourcePlane:
+def _shown(
+    family: PlaneFamily, reference: ReferenceObject, outline_mm: Array, std_px: float, seen: Seen
+) -> SourcePlane:
     plane = family.planes[0]
     found = FoundCard(
         reference,
@@ -183,4 +254,4 @@ def _shown(family: PlaneFamily, reference: ReferenceObject, outline_mm: Array, s
         tilt_deg=plane.tilt_deg,
         source="by hand",
     )
-    return SourcePlane(found, plane, family, family.cautions)
+    return SourcePlane(found, plane, family, family.cautions, seen)

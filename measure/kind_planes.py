@@ -15,6 +15,7 @@ from measure.undecided import over_family
 if TYPE_CHECKING:
     from calibration.photo import Photo
     from calibration.plane import Plane
+    from calibration.quads import FoundCard
     from calibration.weak_plane import PlaneFamily
 
 
@@ -28,10 +29,16 @@ class Scale:
         The most likely plane.
     family : PlaneFamily or None
         All planes that the source of scale allows, where it leaves the tilt open.
+    found : tuple of FoundCard
+        The references as seen, the one that defines the plane first; empty where nobody asks for them.
+    cautions : tuple of str
+        What the user should know of them.
     """
 
     plane: "Plane"
     family: "PlaneFamily | None" = None
+    found: tuple["FoundCard", ...] = ()
+    cautions: tuple[str, ...] = ()
 
 
 def measure_by(

@@ -1,14 +1,35 @@
 """Specimen records on disk: JSON, checked field by field, written atomically with the last version kept."""
 
 import json
-from collections.abc import Callable, Mapping
-from dataclasses import MISSING, fields
-from math import isfinite
+from collections.abc import Mapping
+from dataclasses import fields
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 from measure.errors import RecordError
 from measure.files import write_atomic
+from measure.record_checks import (
+    Check,
+    built,
+    entry_of,
+    exactly,
+    flag_at,
+    mapping_at,
+    no_constant,
+    not_negative_at,
+    noted_value_at,
+    number_at,
+    one_of,
+    or_none,
+    point_at,
+    positive_at,
+    shown,
+    standoffs_at,
+    text_at,
+    tuple_of,
+    whole_at,
+)
+from measure.record_sources import line_at, source_at
 from measure.specimen import (
     FORMAT,
     KINDS,
@@ -17,14 +38,12 @@ from measure.specimen import (
     MeasurementEntry,
     ObservationEntry,
     PhotoEntry,
-    Point,
     ReferenceEntry,
     ResultEntry,
+    SeenEntry,
+    SourceEntry,
     Specimen,
 )
-
-_T = TypeVar("_T")
-Check = Callable[[Any, str], Any]
 
 
 def read_specimen(path: Path) -> Specimen:
@@ -49,7 +68,7 @@ def read_specimen(path: Path) -> Specimen:
             f"{path}: can't be read as UTF-8 text; give a specimen record (*.specimen.json)"
         ) from error
     try:
-        return parse_specimen(json.loads(text, parse_constant=_no_constant))
+        return parse_specimen(json.loads(text, parse_constant=no_constant))
     except json.JSONDecodeError as error:
         raise RecordError(
             f"{path}:{error.lineno}: not valid JSON ({error.msg}); an earlier one may be in {path.name}.bak"
@@ -78,10 +97,10 @@ def parse_specimen(data: Any) -> Specimen:
     ValueError
         A field is not as expected; the message starts with the field's place.
     """
-    record = _mapping(data, "record")
+    record = mapping_at(data, "record")
     if record.get("format") != FORMAT:
-        raise ValueError(f'format: expected "{FORMAT}", found {_shown(record.get("format"))}')
-    specimen = _build(Specimen, {k: v for k, v in record.items() if k != "format"}, "", _SPECIMEN)
+        raise ValueError(f'format: expected "{FORMAT}", found {shown(record.get("format"))}')
+    specimen = built(Specimen, {k: v for k, v in record.items() if k != "format"}, "", _SPECIMEN)
     _check_links(specimen)
     return specimen
 
@@ -99,6 +118,8 @@ def _plain(value: Any) -> Any:
         return [_plain(item) for item in value]
     if hasattr(value, "__dataclass_fields__"):
         known = {f.name: _plain(getattr(value, f.name)) for f in fields(value) if f.name != "extra"}
+        if isinstance(value, SourceEntry | SeenEntry):  # most fields concern other kinds
+            return {name: one for name, one in known.items() if one is not None and one != []}
         return {**known, **_plain(getattr(value, "extra", {}))}
     return value
 
@@ -106,6 +127,12 @@ def _plain(value: Any) -> Any:
 def _check_links(specimen: Specimen) -> None:
     photo_ids = _unique([p.id for p in specimen.photos], "photos")
     _unique([m.id for m in specimen.measurements], "measurements")
+    for place, shot in enumerate(specimen.photos):
+        if shot.also and (shot.reference is None or shot.reference.corners_px is None):
+            raise ValueError(f"photos[{place}].also: expected a reference with corners for them to add to")
+        for index, other in enumerate(shot.also):
+            if other.corners_px is None:
+                raise ValueError(f"photos[{place}].also[{index}].corners_px: missing")
     for place, entry in enumerate(specimen.measurements):
         if entry.photo is not None and entry.photo not in photo_ids:
             raise ValueError(f"measurements[{place}].photo: no photo '{entry.photo}' in photos")
@@ -122,160 +149,38 @@ def _unique(ids: list[str], name: str) -> set[str]:
     return set(ids)
 
 
-def _build(kind: type[_T], data: Any, where: str, checks: Mapping[str, Check]) -> _T:
-    record = _mapping(data, where or "record")
-    prefix = f"{where}." if where else ""
-    values: dict[str, Any] = {}
-    for item in fields(kind):  # type: ignore[arg-type]
-        if item.name == "extra":
-            continue
-        if item.name in record:
-            values[item.name] = checks[item.name](record[item.name], prefix + item.name)
-        elif item.default is MISSING and item.default_factory is MISSING:
-            raise ValueError(f"{prefix}{item.name}: missing")
-    if kind is not BudgetEntry:
-        values["extra"] = {key: value for key, value in record.items() if key not in checks}
-    return kind(**values)
-
-
-def _shown(value: Any) -> str:
-    text = json.dumps(value, ensure_ascii=False, default=str)
-    return text if len(text) <= 40 else text[:37] + "..."
-
-
-def _no_constant(name: str) -> float:
-    raise ValueError(f"the number {name} is not allowed; every number must be finite")
-
-
-def _wrong(where: str, expected: str, value: Any) -> ValueError:
-    return ValueError(f"{where}: expected {expected}, found {_shown(value)}")
-
-
-def _mapping(value: Any, where: str) -> Mapping[str, Any]:
-    if not isinstance(value, dict):
-        raise _wrong(where, "an object", value)
-    return value
-
-
-def _text(value: Any, where: str) -> str:
-    if not isinstance(value, str):
-        raise _wrong(where, "text", value)
-    return value
-
-
-def _number(value: Any, where: str) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not isfinite(value):
-        raise _wrong(where, "a number", value)
-    return float(value)
-
-
-def _not_negative(value: Any, where: str) -> float:
-    number = _number(value, where)
-    if number < 0.0:
-        raise _wrong(where, "a number that is not negative", value)
-    return number
-
-
-def _positive(value: Any, where: str) -> float:
-    number = _number(value, where)
-    if number <= 0.0:
-        raise _wrong(where, "a number above 0", value)
-    return number
-
-
-def _whole(value: Any, where: str) -> int:
-    if isinstance(value, bool) or not isinstance(value, int) or value < 1:
-        raise _wrong(where, "a whole number above 0", value)
-    return value
-
-
-def _flag(value: Any, where: str) -> bool:
-    if not isinstance(value, bool):
-        raise _wrong(where, "true or false", value)
-    return value
-
-
-def _value(value: Any, where: str) -> int | str | None:
-    if value is None or isinstance(value, str):
-        return value
-    if isinstance(value, bool) or not isinstance(value, int) or value < 0:
-        raise _wrong(where, "a whole number, a trait's name or null", value)
-    return value
-
-
-def _one_of(names: tuple[str, ...]) -> Check:
-    def check(value: Any, where: str) -> str:
-        if value not in names:
-            raise _wrong(where, "one of " + ", ".join(names), value)
-        return str(value)
-
-    return check
-
-
-def _or_none(check: Check) -> Check:
-    return lambda value, where: None if value is None else check(value, where)
-
-
-def _tuple_of(check: Check) -> Check:
-    def checked(value: Any, where: str) -> tuple[Any, ...]:
-        if not isinstance(value, list | tuple):
-            raise _wrong(where, "a list", value)
-        return tuple(check(item, f"{where}[{place}]") for place, item in enumerate(value))
-
-    return checked
-
-
-def _exactly(length: int, check: Check) -> Check:
-    def checked(value: Any, where: str) -> tuple[Any, ...]:
-        values: tuple[Any, ...] = _tuple_of(check)(value, where)
-        if len(values) != length:
-            raise _wrong(where, f"a list of {length}", value)
-        return values
-
-    return checked
-
-
-def _point(value: Any, where: str) -> Point:
-    x_px, y_px = _exactly(2, _number)(value, where)
-    return (x_px, y_px)
-
-
-def _standoffs(value: Any, where: str) -> tuple[float, ...]:
-    if isinstance(value, list | tuple):
-        return tuple(_tuple_of(_number)(value, where))
-    return (_number(value, where),)
-
-
-def _entry(kind: type[Any], checks: Mapping[str, Check]) -> Check:
-    return lambda value, where: _build(kind, value, where, checks)
-
-
 _REFERENCE: dict[str, Check] = {
-    "kind": _text, "width_mm": _positive, "height_mm": _positive, "corners_px": _or_none(_exactly(4, _point)),
-    "corners_cov_px2": _or_none(_exactly(64, _number)), "corner_std_px": _positive, "source": _text,
-    "confidence": _or_none(_not_negative),
+    "kind": text_at, "width_mm": positive_at, "height_mm": positive_at,
+    "corners_px": or_none(exactly(4, point_at)),
+    "corners_cov_px2": or_none(exactly(64, number_at)), "corner_std_px": positive_at, "source": text_at,
+    "confidence": or_none(not_negative_at),
 }  # fmt: skip
 _PHOTO: dict[str, Check] = {
-    "id": _text, "file": _text, "sha256": _text, "width_px": _whole, "height_px": _whole,
-    "reference": _or_none(_entry(ReferenceEntry, _REFERENCE)), "camera": _or_none(_mapping),
+    "id": text_at, "file": text_at, "sha256": text_at, "width_px": whole_at, "height_px": whole_at,
+    "reference": or_none(entry_of(ReferenceEntry, _REFERENCE)), "camera": or_none(mapping_at),
+    "also": tuple_of(entry_of(ReferenceEntry, _REFERENCE)), "sources": tuple_of(source_at),
+    "straight_px": tuple_of(line_at), "profile": or_none(text_at),
 }  # fmt: skip
-_BUDGET: dict[str, Check] = {"source": _text, "u_mm": _not_negative, "shared": _flag}
+_BUDGET: dict[str, Check] = {"source": text_at, "u_mm": not_negative_at, "shared": flag_at}
 _RESULT: dict[str, Check] = {
-    "length_mm": _number, "standard_uncertainty_mm": _positive, "expanded_uncertainty_mm": _positive,
-    "coverage_factor": _positive, "budget": _tuple_of(_entry(BudgetEntry, _BUDGET)),
+    "length_mm": number_at, "standard_uncertainty_mm": positive_at, "expanded_uncertainty_mm": positive_at,
+    "coverage_factor": positive_at, "budget": tuple_of(entry_of(BudgetEntry, _BUDGET)),
 }  # fmt: skip
 _MEASUREMENT: dict[str, Check] = {
-    "id": _text, "kind": _one_of(KINDS), "photo": _or_none(_text), "part": _or_none(_text),
-    "feature": _or_none(_text), "name": _text, "clicks_px": _tuple_of(_point), "used_px": _tuple_of(_point),
-    "click_std_px": _tuple_of(_positive), "snap": _flag, "standoff_mm": _standoffs,
-    "standoff_std_mm": _not_negative, "result": _or_none(_entry(ResultEntry, _RESULT)),
+    "id": text_at, "kind": one_of(KINDS), "photo": or_none(text_at), "part": or_none(text_at),
+    "feature": or_none(text_at), "name": text_at, "clicks_px": tuple_of(point_at),
+    "used_px": tuple_of(point_at), "click_std_px": tuple_of(positive_at), "snap": flag_at,
+    "standoff_mm": standoffs_at,
+    "standoff_std_mm": not_negative_at, "edge_fit": tuple_of(flag_at),
+    "result": or_none(entry_of(ResultEntry, _RESULT)),
 }  # fmt: skip
 _OBSERVATION: dict[str, Check] = {
-    "part": _text, "feature": _or_none(_text), "value": _value, "state": _one_of(STATES),
+    "part": text_at, "feature": or_none(text_at), "value": noted_value_at, "state": one_of(STATES),
 }  # fmt: skip
 _SPECIMEN: dict[str, Check] = {
-    "name": _text, "sheet": _or_none(_text), "note": _text, "photos": _tuple_of(_entry(PhotoEntry, _PHOTO)),
-    "measurements": _tuple_of(_entry(MeasurementEntry, _MEASUREMENT)),
-    "observations": _tuple_of(_entry(ObservationEntry, _OBSERVATION)), "verdict": _or_none(_mapping),
-    "program": _text,
+    "name": text_at, "sheet": or_none(text_at), "note": text_at,
+    "photos": tuple_of(entry_of(PhotoEntry, _PHOTO)),
+    "measurements": tuple_of(entry_of(MeasurementEntry, _MEASUREMENT)),
+    "observations": tuple_of(entry_of(ObservationEntry, _OBSERVATION)), "verdict": or_none(mapping_at),
+    "program": text_at,
 }  # fmt: skip

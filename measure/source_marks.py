@@ -42,12 +42,23 @@ def marks_from_texts(
 
     scale = None
     if printed_mm is not None:
-        match = _PRINTED.match(printed_mm)
-        if match is None:
-            raise SpanError(f"--printed-mm: '{printed_mm}'; expected both lengths in mm, such as 149.6x199.5")
-        scale = print_scale(float(match[1]), float(match[2]) if match[2] else None)
+        scale = print_scale(*printed_lengths(printed_mm))
     return Marks(
         None if at is None else np.array(at, dtype=float),
         None if nearer is None else np.array(nearer, dtype=float),
         scale,
     )
+
+
+def printed_lengths(text: str) -> tuple[float, ...]:
+    """Return what was measured on the printed target's check rules, across and, where given, down, in mm.
+
+    Raises
+    ------
+    SpanError
+        It can't be read.
+    """
+    match = _PRINTED.match(text)
+    if match is None:
+        raise SpanError(f"--printed-mm: '{text}'; expected both lengths in mm, such as 149.6x199.5")
+    return (float(match[1]), float(match[2])) if match[2] else (float(match[1]),)

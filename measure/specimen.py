@@ -9,6 +9,7 @@ from measure import __version__
 FORMAT = "cardspan-specimen/1"
 KINDS = ("span", "gap", "round", "rise", "tip", "difference")
 STATES = ("seen", "not present", "could not see")
+SOURCE_KINDS = ("coin", "rule", "length", "feature", "target")
 
 Point = tuple[float, float]
 
@@ -47,6 +48,73 @@ class ReferenceEntry:
 
 
 @dataclass(frozen=True, slots=True)
+class SeenEntry:
+    """What the photo's pixels showed at the marks of a source of scale, so that it can be redone from here.
+
+    Attributes
+    ----------
+    points_px : tuple of points
+        A rule's graduations or a printed target's corners.
+    numbers : tuple of int
+        Which graduation, counted from the first, or which of the target's corners each point is.
+    ellipse_px : tuple of 5 floats, or None
+        A coin's rim: centre x and y, longer and shorter half axis, and the longer one's angle against x in
+        radians.
+    std_px : float
+        Standard uncertainty of each point; of a rim, of each of 48 places on it.
+    """
+
+    points_px: tuple[Point, ...] = ()
+    numbers: tuple[int, ...] = ()
+    ellipse_px: tuple[float, ...] | None = None
+    std_px: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class SourceEntry:
+    """A source of scale in one photo that is no card or sheet.
+
+    Attributes
+    ----------
+    kind : str
+        One of `SOURCE_KINDS`.
+    object : str or None
+        Which coin (``us-quarter``) or graduations (``rule-mm``).
+    marks_px : tuple of points
+        A coin: one point inside it, or three or more on its rim. A rule: two on its graduations. A known
+        length or a feature: its two ends. A printed target needs none.
+    mark_std_px : float
+        Standard uncertainty of each coordinate of the ends of a known length.
+    nearer_px : point or None
+        A point on the side of a coin that is nearer to the camera.
+    length_mm, length_std_mm : float or None
+        A known length and its standard uncertainty; of a feature, as its sheet gave them.
+    sheet, part, feature : str or None
+        Where the length of a feature is from: one that no release changes.
+    printed_mm : tuple of 1 or 2 floats, or None
+        What the user measured on the printed target's check rules, across and down.
+    tilt_std_deg : float or None
+        How far from straight above the photo may have been taken, about each axis; None for the usual.
+    seen : SeenEntry or None
+        What was found at the marks; None where the photo still has to be looked at.
+    """
+
+    kind: str
+    object: str | None = None
+    marks_px: tuple[Point, ...] = ()
+    mark_std_px: float = 1.0
+    nearer_px: Point | None = None
+    length_mm: float | None = None
+    length_std_mm: float | None = None
+    sheet: str | None = None
+    part: str | None = None
+    feature: str | None = None
+    printed_mm: tuple[float, ...] | None = None
+    tilt_std_deg: float | None = None
+    seen: SeenEntry | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class PhotoEntry:
     """One photo of the specimen.
 
@@ -61,9 +129,18 @@ class PhotoEntry:
     width_px, height_px : int
         Size of the upright photo.
     reference : ReferenceEntry or None
-        The object that gives the scale.
+        The card or sheet that gives the scale; its plane is that of stand-off 0.
     camera : mapping or None
         The intrinsics used, as fields of `calibration.camera.Camera`; None means those of the photo's Exif.
+    also : tuple of ReferenceEntry
+        Further cards or sheets on the same table, combined with the first in one fit.
+    sources : tuple of SourceEntry
+        Other sources of scale. Without a card the first one gives the scale; the others, and all of them
+        beside a card, are compared with it.
+    straight_px : tuple of tuples of points
+        Edges that are straight in the scene, each by three points or more: they tell the lens.
+    profile : str or None
+        Name of the user's camera profile that the intrinsics are from.
     """
 
     id: str
@@ -73,7 +150,16 @@ class PhotoEntry:
     height_px: int
     reference: ReferenceEntry | None = None
     camera: Mapping[str, Any] | None = None
+    also: tuple[ReferenceEntry, ...] = ()
+    sources: tuple[SourceEntry, ...] = ()
+    straight_px: tuple[tuple[Point, ...], ...] = ()
+    profile: str | None = None
     extra: Mapping[str, Any] = field(default_factory=dict)
+
+    @property
+    def has_scale(self) -> bool:
+        """Whether anything of known size is recorded for it."""
+        return bool(self.sources) or (self.reference is not None and self.reference.corners_px is not None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +203,8 @@ class MeasurementEntry:
         Where the user clicked, and the points used after snapping (the same where nothing snapped).
     click_std_px : tuple of floats
         Standard uncertainty of each used point's coordinates.
+    edge_fit : tuple of bool
+        Which of the used points lie on a fitted edge; empty where none does, or an older program wrote it.
     snap : bool
         Whether clicks were to snap to edges.
     standoff_mm : tuple of floats
@@ -139,6 +227,7 @@ class MeasurementEntry:
     snap: bool = False
     standoff_mm: tuple[float, ...] = (0.0,)
     standoff_std_mm: float = 1.0
+    edge_fit: tuple[bool, ...] = ()
     result: ResultEntry | None = None
     extra: Mapping[str, Any] = field(default_factory=dict)
 

@@ -1,22 +1,31 @@
 """The part of `cardspan span` that measures kinds other than the span, and differences."""
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from measure.commands.common import EXIT_NO_ANSWER, emit_json, say
 from measure.commands.options import check_inside, parse_points
 
+if TYPE_CHECKING:
+    from measure.commands.sighting import Sighting
+
 
 def run_kinds(
-    found: Any, kind: str, texts: tuple[str, ...], choices: dict[str, Any], *, difference: bool, as_json: bool
+    found: "Sighting",
+    kind: str,
+    texts: tuple[str, ...],
+    choices: dict[str, Any],
+    *,
+    difference: bool,
+    as_json: bool,
 ) -> int:
     """Measure and print; returns the exit code: 0 where anything could be told.
 
     Parameters
     ----------
-    found : pair
-        The photo and its location.
+    found : Sighting
+        The photo and what it is measured by.
     kind : str
         Kind of all measurements.
     texts : tuple of str
@@ -43,7 +52,7 @@ def run_kinds(
     from measure.kinds import KINDS, Choices
     from measure.units import format_mm
 
-    image, location = found
+    image, location = found.photo, found.location
     if not texts:
         raise click.UsageError(
             f"no {kind} given; it takes {KINDS[kind].clicks}, as x,y pairs in one argument"

@@ -10,11 +10,11 @@ from measure.commands.options import (
     corner_std_option,
     corners_option,
     json_option,
-    located,
     object_option,
     photo_argument,
     source_options,
 )
+from measure.commands.sighting import sighted
 
 if TYPE_CHECKING:
     from calibration.locate import Location
@@ -55,7 +55,8 @@ def command(
     """
     from measure.head import head
 
-    image, location = located(photo, object_key, corners, corner_std_px, **source)
+    sighting = sighted(photo, object_key, corners, corner_std_px, **source)
+    image, location = sighting.photo, sighting.location
     if as_json:
         emit_json(head(image, location))
     for line in describe(image, location):

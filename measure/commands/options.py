@@ -96,7 +96,8 @@ _SOURCE_OPTIONS = (
         metavar='"KIND X,Y X,Y X,Y X,Y"',
         multiple=True,
         help="A further card or sheet in the photo, its kind and corners; all are combined in one fit. One at"
-        " each end of a long part makes its length much better known.",
+        " each end of a long part makes its length much better known. A coin, a rule or a known length"
+        " (length=MM) with its points, as for --at, is compared with the others.",
     ),
     click.option(
         "--at",
@@ -131,71 +132,3 @@ _SOURCE_OPTIONS = (
         help="Use the camera profile of this name; else the one that the photo's Exif calls for, if any.",
     ),
 )
-
-
-def located(
-    photo_path: str,
-    object_key: str | None,
-    corners: str | None,
-    corner_std_px: float,
-    *,
-    at: str | None = None,
-    nearer: str | None = None,
-    printed_mm: str | None = None,
-    camera_name: str | None = None,
-    also: tuple[str, ...] = (),
-    straight: tuple[str, ...] = (),
-    sheet_name: str | None = None,
-) -> Any:
-    """Read the photo and find its reference; returns ``(photo, location)``."""
-    from calibration import locate, read_photo
-    from measure.camera_store import stored_camera
-    from measure.common_feature import feature_as_length
-    from measure.source_marks import marks_from_texts
-
-    if object_key is not None:
-        object_key = feature_as_length(object_key, sheet_name)
-    photo = read_photo(photo_path)
-    points = None
-    if corners is not None:
-        points = parse_points(corners, 4, "--corners")
-    marks = marks_from_texts(
-        at=None if at is None else parse_points(at, None, "--at"),
-        nearer=None if nearer is None else parse_points(nearer, 1, "--nearer")[0],
-        printed_mm=printed_mm,
-    )
-    camera = stored_camera(photo, name=camera_name)
-    location = locate(
-        photo,
-        object_key=object_key,
-        corners_px=points,
-        corner_std_px=corner_std_px,
-        camera=camera,
-        marks=marks,
-        straight=_straight_lines(straight),
-    )
-    return photo, _with_more(photo, location, camera, also)
-
-
-def _straight_lines(texts: tuple[str, ...]) -> list[Any]:
-    if not texts:
-        return []
-    import numpy as np
-
-    from calibration.straight import StraightLine
-
-    return [StraightLine(np.array(parse_points(text, None, "--straight")).reshape(-1, 2)) for text in texts]
-
-
-def _with_more(photo: "Photo", location: Any, camera: Any, also: tuple[str, ...]) -> Any:
-    """Combine the located reference with further ones given by kind and corners."""
-    if not also or location.plane is None:
-        return location
-    from calibration.camera import camera_from_photo
-    from calibration.locate import combined_location
-
-    more = []
-    for text in also:
-        key, _, rest = text.strip().partition(" ")
-        more.append((key, parse_points(rest, 4, f"--also {key}")))
-    return combined_location(photo, location, camera or camera_from_photo(photo), more)

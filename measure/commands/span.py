@@ -12,12 +12,12 @@ from measure.commands.options import (
     corner_std_option,
     corners_option,
     json_option,
-    located,
     object_option,
     parse_points,
     photo_argument,
     source_options,
 )
+from measure.commands.sighting import sighted
 
 if TYPE_CHECKING:
     from calibration.photo import Photo
@@ -120,13 +120,14 @@ def command(
     if kind != "span" or difference:
         if spans_file is not None:
             raise click.UsageError("--spans holds spans; give other kinds and differences as arguments")
-        found = located(photo, object_key, corners, corner_std_px, **source)
+        sighting = sighted(photo, object_key, corners, corner_std_px, **source)
         choices = {"snap": not no_snap, "click_std_px": click_std_px, "lean_std_mm": lean_std_mm}
         heights = {"standoff_mm": standoff_mm, "standoff_std_mm": standoff_std_mm}
-        finish(run_kinds(found, kind, spans, choices | heights, difference=difference, as_json=as_json))
+        finish(run_kinds(sighting, kind, spans, choices | heights, difference=difference, as_json=as_json))
         return
     requests = _requests(spans, spans_file, standoff_mm, standoff_std_mm)
-    image, location = located(photo, object_key, corners, corner_std_px, **source)
+    sighting = sighted(photo, object_key, corners, corner_std_px, **source)
+    image, location = sighting.photo, sighting.location
     for request in requests:
         check_inside(list(request.p_px), image, request.name)
     measured: list[MeasuredSpan] = []

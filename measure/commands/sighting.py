@@ -1,0 +1,187 @@
+"""From the command line's texts to a photo with its references, as a record describes it."""
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from measure.commands.options import parse_points
+from measure.specimen import ReferenceEntry, SourceEntry
+
+if TYPE_CHECKING:
+    from calibration.camera import Camera
+    from calibration.locate import Location
+    from calibration.photo import Photo
+    from calibration.sources import Marks
+    from measure.camera_store import CameraKey
+    from measure.specimen import PhotoEntry, Point
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sighting:
+    """A photo and what was found in it.
+
+    Attributes
+    ----------
+    photo : Photo
+        The photo.
+    location : Location
+        What it is measured by, or the reason why it can't be.
+    entry : PhotoEntry or None
+        The same as a record keeps it, its path as given; None without a plane.
+    """
+
+    photo: "Photo"
+    location: "Location"
+    entry: "PhotoEntry | None"
+
+
+def sighted(
+    photo_path: str,
+    object_key: str | None,
+    corners: str | None,
+    corner_std_px: float,
+    *,
+    at: str | None = None,
+    nearer: str | None = None,
+    printed_mm: str | None = None,
+    camera_name: str | None = None,
+    also: tuple[str, ...] = (),
+    straight: tuple[str, ...] = (),
+    sheet_name: str | None = None,
+) -> Sighting:
+    """Read the photo and find its references.
+
+    Raises
+    ------
+    click.BadParameter
+        Points that can't be read.
+    CalibrationError, MeasureError, SheetError
+        The photo, the camera profile, the sheet or a reference can't be used.
+    """
+    import numpy as np
+
+    from calibration import locate, read_photo
+    from calibration.camera import camera_from_photo
+    from calibration.straight import StraightLine
+    from measure.camera_store import key_of, stored_camera
+    from measure.common_feature import feature_as_length
+    from measure.scale_entries import photo_entry
+    from measure.source_marks import marks_from_texts, printed_lengths
+
+    points = None if corners is None else parse_points(corners, 4, "--corners")
+    marks = marks_from_texts(
+        at=None if at is None else parse_points(at, None, "--at"),
+        nearer=None if nearer is None else parse_points(nearer, 1, "--nearer")[0],
+        printed_mm=printed_mm,
+    )
+    lines = tuple(tuple(parse_points(text, None, "--straight")) for text in straight)
+    key = None if object_key is None else feature_as_length(object_key, sheet_name)
+    photo = read_photo(photo_path)
+    stored = stored_camera(photo, name=camera_name)
+    camera = stored or camera_from_photo(photo)
+    location = locate(
+        photo,
+        object_key=key,
+        corners_px=points,
+        corner_std_px=corner_std_px,
+        camera=camera,
+        marks=marks,
+        straight=[StraightLine(np.array(line).reshape(-1, 2)) for line in lines],
+    )
+    if location.plane is None:
+        return Sighting(photo, location, None)
+    entry = replace(
+        photo_entry(photo, "photo-1", photo_path, None, camera),
+        straight_px=lines,
+        profile=None if stored is None else camera_name or _text_of(key_of(photo)),
+    )
+    first = _first(location, marks, by_hand=corners is not None)
+    if isinstance(first, SourceEntry) and object_key is not None and object_key.startswith("feature="):
+        part, _, feature = object_key.removeprefix("feature=").partition("/")
+        first = replace(first, kind="feature", sheet=sheet_name, part=part, feature=feature)
+    if isinstance(first, SourceEntry) and printed_mm is not None:
+        first = replace(first, printed_mm=printed_lengths(printed_mm))
+    return _settled(photo, location, _with_all(entry, first, *_more(photo, camera, also)))
+
+
+def _text_of(key: "CameraKey | None") -> str | None:
+    return None if key is None else key.text
+
+
+def _first(location: "Location", marks: "Marks", *, by_hand: bool) -> "ReferenceEntry | SourceEntry":
+    """Return the located reference as a record keeps it."""
+    from calibration.markers import FoundTarget
+    from calibration.rims import Rim
+    from measure.scale_entries import reference_entry, seen_entry
+
+    found, seen = location.found, location.seen
+    assert found is not None
+    if seen is None and location.family is None:
+        return reference_entry(found, "by hand" if by_hand else "found")
+    if isinstance(seen, FoundTarget):
+        return SourceEntry("target", seen=seen_entry(seen))
+    entry = SourceEntry(
+        "length",
+        marks_px=_points(marks.points_px),
+        nearer_px=None if marks.nearer_px is None else _points([marks.nearer_px])[0],
+    )
+    if seen is None:
+        return replace(entry, length_mm=found.object.width_mm, length_std_mm=found.object.width_std_mm)
+    kind = "coin" if isinstance(seen, Rim) else "rule"
+    return replace(entry, kind=kind, object=found.object.key, seen=seen_entry(seen))
+
+
+def _points(points: Any) -> "tuple[Point, ...]":
+    return () if points is None else tuple((float(x), float(y)) for x, y in points)
+
+
+def _more(
+    photo: "Photo", camera: "Camera", also: tuple[str, ...]
+) -> "tuple[tuple[ReferenceEntry, ...], tuple[SourceEntry, ...]]":
+    """Return further cards and sheets, and further sources, from ``KIND X,Y ...``."""
+    from calibration.objects import object_from_key
+    from calibration.quads_hand import refine_corners
+    from calibration.sources import is_source
+    from measure.scale_entries import reference_entry, source_entry
+
+    cards, sources = [], []
+    for text in also:
+        key, _, rest = text.strip().partition(" ")
+        if is_source(key):
+            sources.append(source_entry(key, tuple(parse_points(rest, None, f"--also {key}"))))
+            continue
+        corners = parse_points(rest, 4, f"--also {key}")
+        card = refine_corners(photo, corners, object_from_key(key), camera=camera)
+        cards.append(reference_entry(card, "by hand"))
+    return tuple(cards), tuple(sources)
+
+
+def _with_all(
+    entry: "PhotoEntry",
+    first: "ReferenceEntry | SourceEntry",
+    cards: "tuple[ReferenceEntry, ...]",
+    sources: "tuple[SourceEntry, ...]",
+) -> "PhotoEntry":
+    if isinstance(first, ReferenceEntry):
+        return replace(entry, reference=first, also=cards, sources=sources)
+    if cards:  # a card gives the plane, and what was named first is compared with it
+        return replace(entry, reference=cards[0], also=cards[1:], sources=(first, *sources))
+    return replace(entry, sources=(first, *sources))
+
+
+def _settled(photo: "Photo", location: "Location", entry: "PhotoEntry") -> Sighting:
+    """Measure by everything that is described, not by the located reference alone."""
+    from measure.scale import looked_at, scale_of
+
+    entry = looked_at(entry, photo)
+    scale = scale_of(entry)
+    assert location.plane is not None
+    kept = [text for text in location.cautions if text not in location.plane.cautions]
+    location = replace(
+        location,
+        camera=scale.plane.camera,
+        found=scale.found[0] if entry.also or entry.sources else location.found,
+        plane=scale.plane,
+        family=scale.family,
+        cautions=tuple(dict.fromkeys((*kept, *scale.cautions))),
+    )
+    return Sighting(photo, location, entry)

@@ -1,0 +1,172 @@
+"""What a photo is measured by: from a record's description of its references to the plane they give."""
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from measure.errors import RecordError
+from measure.scale_entries import (
+    camera_entry,
+    camera_from_entry,
+    found_of,
+    marks_of,
+    seen_entry,
+    seen_of,
+    source_key,
+)
+from measure.specimen import PhotoEntry, SourceEntry
+
+if TYPE_CHECKING:
+    from calibration.camera import Camera
+    from calibration.photo import Photo
+    from calibration.quads import FoundCard
+    from calibration.sources import SourcePlane
+    from calibration.straight import StraightLine
+    from measure.kind_planes import Scale
+
+_STRAIGHT_UNUSED = (
+    "The straight edges tell the lens only beside a card or sheet; here they are kept but not used."
+)
+
+
+def scale_of(entry: PhotoEntry, photo: "Photo | None" = None) -> "Scale":
+    """Return the plane, or the planes, that a photo's recorded references give.
+
+    Parameters
+    ----------
+    entry : PhotoEntry
+        Its cards and sheets, other sources, straight edges and camera. Cards and sheets are combined in one
+        fit; without any, the first other source gives the scale. What else is recorded is compared with
+        that, and a disagreement told.
+    photo : Photo, optional
+        The photo itself, needed where the record keeps no camera, or nothing of what was seen at the marks.
+
+    Returns
+    -------
+    Scale
+        What `measure.kind_planes.measure_by` measures on, with the references' outlines and cautions.
+
+    Raises
+    ------
+    RecordError
+        Nothing of known size is recorded, or the photo is needed and not given.
+    CalibrationError
+        The references describe no plane, or aren't found at their marks.
+    """
+    from measure.kind_planes import Scale
+
+    if not entry.has_scale:
+        raise RecordError(
+            f"photo {entry.id}: no reference with corners is recorded; find or mark the card first"
+        )
+    camera, lines = _camera(entry, photo), _lines(entry)
+    if entry.reference is not None and entry.reference.corners_px is not None:
+        cards = [found_of(one) for one in (entry.reference, *entry.also)]
+        scale, others = _by_cards(camera, cards, lines), entry.sources
+    else:
+        told = _by_source(entry, entry.sources[0], camera, photo)
+        cautions = told.cautions + ((_STRAIGHT_UNUSED,) if lines else ())
+        scale, others = Scale(told.plane, told.family, (told.found,), cautions), entry.sources[1:]
+    for number, source in enumerate(others, 1):
+        scale = _compared(scale, _by_source(entry, source, camera, photo), source, number)
+    return replace(scale, cautions=tuple(dict.fromkeys(scale.cautions)))
+
+
+def looked_at(entry: PhotoEntry, photo: "Photo") -> PhotoEntry:
+    """Return the entry with its camera and with what the photo shows at the marks of its sources.
+
+    What is already kept stays. With it, `scale_of` needs the photo no more.
+
+    Raises
+    ------
+    RecordError
+        A camera profile that isn't there.
+    CalibrationError
+        A source isn't found at its marks.
+    """
+    return replace(
+        entry,
+        camera=entry.camera or camera_entry(_camera(entry, photo)),
+        sources=tuple(_with_seen(entry, source, photo) for source in entry.sources),
+    )
+
+
+def _camera(entry: PhotoEntry, photo: "Photo | None") -> "Camera":
+    from calibration.camera import camera_from_photo
+    from measure.camera_store import stored_camera
+
+    if entry.camera is not None:
+        return camera_from_entry(entry.camera, f"photo {entry.id}: camera")
+    if photo is None:
+        raise RecordError(f"photo {entry.id}: no camera is recorded; keep {entry.file} beside the record")
+    if entry.profile is not None and (camera := stored_camera(photo, name=entry.profile)) is not None:
+        return camera
+    return camera_from_photo(photo)
+
+
+def _lines(entry: PhotoEntry) -> "list[StraightLine]":
+    from calibration.straight import StraightLine
+
+    return [StraightLine(np.array(points, dtype=float)) for points in entry.straight_px]
+
+
+def _by_cards(camera: "Camera", cards: "list[FoundCard]", lines: "list[StraightLine]") -> "Scale":
+    from calibration.combine import combine_cards
+    from calibration.plane import fit_plane
+    from measure.kind_planes import Scale
+
+    if len(cards) == 1:
+        card = cards[0]
+        plane = fit_plane(camera, card.object, card.corners_px, card.corners_cov_px2, lines=lines)
+        return Scale(plane, None, tuple(cards), plane.cautions)
+    combined = combine_cards(camera, cards, lines=lines)
+    return Scale(combined.plane, None, tuple(cards), (*combined.plane.cautions, *combined.cautions))
+
+
+def _with_seen(entry: PhotoEntry, source: SourceEntry, photo: "Photo | None") -> SourceEntry:
+    """Look for a source at its marks, where that isn't recorded."""
+    from calibration.errors import GeometryError
+    from calibration.sources import NoSource, see
+
+    if source.seen is not None or source.kind in ("length", "feature"):
+        return source
+    if photo is None:
+        raise RecordError(
+            f"photo {entry.id}: what its {source.kind} shows isn't recorded;"
+            f" keep {entry.file} beside the record"
+        )
+    seen = see(photo, source_key(source), marks_of(source))
+    if isinstance(seen, NoSource):
+        raise GeometryError(seen.reason)
+    return replace(source, seen=seen_entry(seen))
+
+
+def _by_source(
+    entry: PhotoEntry, source: SourceEntry, camera: "Camera", photo: "Photo | None"
+) -> "SourcePlane":
+    from calibration.sources import plane_from, plane_of_length
+
+    source = _with_seen(entry, source, photo)
+    if source.kind in ("length", "feature"):
+        assert source.length_mm is not None
+        told = plane_of_length(camera, source.length_mm, source.length_std_mm, marks_of(source))
+        if source.kind == "feature":
+            name = f"{source.part}, {source.feature}: {source.length_mm:.2f} mm in all releases"
+            thing = replace(
+                told.found.object, key="feature", name=name, source=f"release sheet {source.sheet or ''}"
+            )
+            told = replace(told, found=replace(told.found, object=thing))
+        return told
+    return plane_from(camera, source_key(source), seen_of(source), marks_of(source))
+
+
+def _compared(scale: "Scale", told: "SourcePlane", source: SourceEntry, number: int) -> "Scale":
+    from measure.scale_check import disagreement
+
+    caution = disagreement(scale, told, source)
+    return replace(
+        scale,
+        found=(*scale.found, told.found),
+        cautions=scale.cautions if caution is None else (*scale.cautions, caution),
+    )
