@@ -117,6 +117,8 @@ def _photo(desk: Shown, shot: PhotoEntry) -> dict[str, Any]:
         "changed": bool(picture and picture.sha256 and picture.sha256 != shot.sha256),
         "looking": looking or (waiting and shot.reference is None),
         "card": None,
+        "scale": shot.reference is not None,
+        "outlines": [],
         "why": seen.reason if seen else None,
         "suggested_px": None,
         "grade": None if looking else grade(seen, plane),

@@ -34,7 +34,7 @@ PHONE = {
 @pytest.fixture
 def at(browser: "Browser", desk: Desk) -> Iterator[Visit]:
     one = visit(browser, desk)
-    one.until("document.querySelector('#step-card small')?.textContent === '✓'")
+    one.until("document.querySelector('#step-scale small')?.textContent === '✓'")
     yield one
     assert one.errors == []
     one.page.context.close()
@@ -134,7 +134,7 @@ def test_the_keyboard_alone_places_and_nudges_points(at: Visit, desk: Desk) -> N
 
 
 def test_a_corner_of_the_card_is_dragged_and_pulled_back(at: Visit, desk: Desk) -> None:
-    at.page.get_by_role("tab", name="Card").click()
+    at.page.get_by_role("tab", name="Scale").click()
     at.until("document.querySelectorAll('.handle.corner').length === 4")
     found = desk.session.specimen.photos[0].reference
     assert found is not None
@@ -179,7 +179,7 @@ def touch(line: Any, kind: str, *points: tuple[float, float]) -> None:
 
 def test_on_a_phone_fingers_place_drag_and_pinch(browser: "Browser", desk: Desk) -> None:
     at = visit(browser, desk, **PHONE)
-    at.until("document.querySelector('#step-card small')?.textContent === '✓'")
+    at.until("document.querySelector('#step-scale small')?.textContent === '✓'")
     assert at.page.evaluate("() => document.documentElement.scrollWidth") == 390
     at.page.get_by_role("button", name="Measure a length").tap()
     for point in bar_ends():
@@ -259,7 +259,7 @@ def test_a_foreign_name_sees_nothing(browser: "Browser", desk: Desk) -> None:
 def test_everything_that_can_be_pressed_has_a_name(at: Visit, desk: Desk) -> None:
     place_bar(at)
     nameless: list[Any] = []
-    for step in ("Photo", "Card", "Measure", "Note", "Verdict", "Keep"):
+    for step in ("Photo", "Scale", "Measure", "Note", "Verdict", "Keep"):
         at.page.get_by_role("tab", name=step).click()
         at.page.wait_for_timeout(120)
         nameless += at.page.evaluate(_NAMELESS)
@@ -286,7 +286,7 @@ def test_a_newcomer_measures_a_sample_and_reads_the_verdict(browser: "Browser", 
     at = visit(browser, desk)
     try:
         at.page.get_by_role("button", name="Ferry from the harbour sale").click()
-        at.until("document.querySelector('#step-card small')?.textContent === '✓'", 40)
+        at.until("document.querySelector('#step-scale small')?.textContent === '✓'", 40)
         at.page.get_by_role("button", name="Width").click()
         for x, y in _bow_plate():
             at.page.mouse.click(*at.screen((x, y)))

@@ -10,8 +10,7 @@ export const desk = {
   photo: null,
   selected: null,
   active: null, // the handle in hand: { what: "end" | "corner", index }
-  draft: null, // a measurement being placed
-  corners: null, // corners being marked by hand
+  mark: null, // what is being marked, point by point
   live: null, // lengths while something is being dragged
   snap: true,
   unit: "mm",
@@ -52,7 +51,12 @@ export const photos = () => desk.state?.photos ?? [];
 export const photo = () => photos().find((one) => one.id === desk.photo) ?? null;
 export const measurements = () => desk.state?.measurements ?? [];
 export const selected = () => measurements().find((one) => one.id === desk.selected) ?? null;
-export const kind = (key) => desk.state.kinds.find((one) => one.key === key);
+// The ways to measure: by their own key, and the one by which a measurement of the record was made.
+export const offer = (key) => desk.state.kinds.find((one) => one.key === key);
+export const offerFor = (kind, count = null) => {
+  const ways = desk.state.kinds.filter((one) => one.kind === kind);
+  return ways.find((one) => count !== null && count >= one.least && count <= one.most) ?? ways[0];
+};
 export const part = (id) => desk.sheet?.parts.find((one) => one.id === id) ?? null;
 export const feature = (partId, id) => part(partId)?.features.find((one) => one.id === id) ?? null;
 export const measured = (partId, id) => measurements().filter((one) => one.part === partId && one.feature === id);
@@ -61,13 +65,17 @@ export const noted = (partId, id) => desk.state.observations.find((one) => one.p
 // What the length of a measurement reads now: live while dragged, else as recorded.
 export const reading = (id) => desk.live?.lengths?.[id] ?? measurements().find((one) => one.id === id)?.text ?? null;
 
-const say = () => document.getElementById("live");
 let speaking = 0;
+let toSay = {};
 
-// One calm voice for screen readers: the last thing said within 400 ms.
-export function speak(text) {
+// One calm voice for screen readers: the last thing said on each matter within 400 ms.
+export function speak(text, matter = "length") {
   clearTimeout(speaking);
-  speaking = setTimeout(() => { say().textContent = text; }, 400);
+  toSay[matter] = text;
+  speaking = setTimeout(() => {
+    document.getElementById("live").textContent = Object.values(toSay).join(" ");
+    toSay = {};
+  }, 400);
 }
 
 export function notice(text, kindOf = "note") {

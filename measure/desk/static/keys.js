@@ -1,8 +1,9 @@
 // The keyboard: everything that a pointer can do.
 
-import { ask, changed, desk } from "./desk.js";
+import { changed, desk } from "./desk.js";
 import { h, show } from "./dom.js";
-import { dropDraft, frameOf, nudge, place, removeSelected } from "./stage_acts.js";
+import { marking, place, redo, stop, undo } from "./marking.js";
+import { frameOf, nudge, removeSelected } from "./stage_acts.js";
 
 const ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
 const $ = (id) => document.getElementById(id);
@@ -10,30 +11,27 @@ let aim = null; // in photo pixels
 
 export function moveAim() {
   const node = $("aim");
-  const marking = Boolean(desk.draft || desk.corners) && document.activeElement === $("stage") && aimShown;
-  node.hidden = !marking;
-  if (!marking) return;
+  const shown = Boolean(marking()) && document.activeElement === $("stage") && desk.aiming;
+  node.hidden = !shown;
+  if (!shown) return;
   aim ??= desk.view.toPhoto([desk.view.width / 2, desk.view.height / 2]);
   const [x, y] = desk.view.toScreen(aim);
   node.style.transform = `translate(${x}px, ${y}px)`;
 }
 
-let aimShown = false;
-
 function onStage(event) {
   const step = ARROWS[event.key];
-  const marking = desk.draft || desk.corners;
-  if (step && marking) {
-    if (!aimShown) aim = desk.view.toPhoto([desk.view.width / 2, desk.view.height / 2]);
-    aimShown = true;
+  if (step && marking()) {
+    if (!desk.aiming) aim = desk.view.toPhoto([desk.view.width / 2, desk.view.height / 2]);
+    desk.aiming = true;
     const far = (event.shiftKey ? 60 : event.altKey ? 1 : 12) / desk.view.scale;
     aim = desk.view.clampPoint([aim[0] + step[0] * far, aim[1] + step[1] * far]);
     desk.view.reveal(aim);
     moveAim();
     changed();
   } else if (step) desk.view.pan(-step[0] * (event.shiftKey ? 200 : 60), -step[1] * (event.shiftKey ? 200 : 60));
-  else if (event.key === "Enter" && marking) {
-    place(aim && aimShown ? aim : desk.view.toPhoto([desk.view.width / 2, desk.view.height / 2]));
+  else if (event.key === "Enter" && marking()) {
+    place(aim && desk.aiming ? aim : desk.view.toPhoto([desk.view.width / 2, desk.view.height / 2]));
   } else return false;
   return true;
 }
@@ -51,13 +49,11 @@ function onHandle(event, node) {
 function anywhere(event) {
   const control = event.ctrlKey || event.metaKey;
   const key = event.key.toLowerCase();
-  if (control && key === "z") ask({ do: event.shiftKey ? "redo" : "undo" });
-  else if (control && key === "y") ask({ do: "redo" });
+  if (control && key === "z") (event.shiftKey ? redo : undo)();
+  else if (control && key === "y") redo();
   else if (control) return false;
-  else if (event.key === "Escape" && (desk.draft || desk.corners)) {
-    desk.corners = null;
-    dropDraft();
-  } else if (event.key === "+" || event.key === "=") desk.view.zoom(1.25);
+  else if (event.key === "Escape" && marking()) stop();
+  else if (event.key === "+" || event.key === "=") desk.view.zoom(1.25);
   else if (event.key === "-") desk.view.zoom(0.8);
   else if (event.key === "0") desk.view.fit();
   else if (event.key === "1") desk.view.zoom(1 / desk.view.dpr / desk.view.scale);
@@ -76,7 +72,7 @@ export function listenToKeys() {
     const done = (handle && onHandle(event, handle)) || (target === $("stage") && onStage(event)) || anywhere(event);
     if (done) event.preventDefault();
   });
-  $("stage").addEventListener("pointerdown", () => { aimShown = false; moveAim(); });
+  $("stage").addEventListener("pointerdown", () => { desk.aiming = false; moveAim(); });
   $("stage").addEventListener("blur", moveAim);
 }
 
@@ -86,7 +82,7 @@ const KEYS = [
   ["Arrow keys", "on a point: 1 pixel; with Shift 10, with Alt a tenth. On the photo: move it, or the aim while marking"],
   ["+  −  0  1", "closer, farther, whole photo, single pixels"],
   ["F", "close in on the chosen measurement or the card"],
-  ["Ctrl Z, Ctrl Shift Z", "undo, redo, as far back as you like"],
+  ["Ctrl Z, Ctrl Shift Z", "undo, redo, as far back as you like; while marking, the last point"],
   ["Delete", "on a point: delete its measurement"],
   ["Esc", "stop marking"],
 ];

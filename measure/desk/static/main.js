@@ -1,10 +1,11 @@
 // Setting the page up and keeping it in step with what Python says.
 
-import { ask, changed, desk, notice, onChange, photo, photos, recall, selected } from "./desk.js";
+import { changed, desk, notice, onChange, photo, photos, recall, selected, speak } from "./desk.js";
 import { Gestures } from "./gestures.js";
 import { listenToKeys, moveAim, showHelp } from "./keys.js";
 import { Link } from "./link.js";
 import { Loupe } from "./loupe.js";
+import { followRecord, marking, redo, redoName, undo, undoName } from "./marking.js";
 import { paintOverlay } from "./overlay.js";
 import { openFiles, paintPanel, paintReading } from "./panels.js";
 import * as acts from "./stage_acts.js";
@@ -46,11 +47,22 @@ function onState(state) {
     desk.jump = false;
   }
   if (desk.selected && !selected()) desk.selected = null;
-  if (desk.draft?.id && !state.measurements.some((one) => one.id === desk.draft.id)) desk.draft = null;
+  followRecord(state.measurements);
+  tellVerdict(state, first);
   changed();
 }
 
 const seen = new Set();
+let verdict = "";
+
+// A new verdict is told wherever the user is.
+function tellVerdict(state, first) {
+  const headline = state.verdict?.headline ?? "";
+  if (!state.judging && headline !== verdict) {
+    verdict = headline;
+    if (headline && !first) speak(`Verdict: ${headline}`, "verdict");
+  }
+}
 
 function refresh() {
   if (!desk.state) return;
@@ -68,7 +80,7 @@ function refresh() {
   $("saved").hidden = empty;
   $("saved").textContent = state.saved.text;
   $("saved").className = `saved ${state.saved.mark}`;
-  for (const [id, name] of [["undo", state.undo], ["redo", state.redo]]) {
+  for (const [id, name] of [["undo", undoName()], ["redo", redoName()]]) {
     $(id).disabled = !name;
     $(id).title = name ? `${id === "undo" ? "Undo" : "Redo"}: ${name}` : `Nothing to ${id}`;
     $(id).hidden = empty;
@@ -79,7 +91,7 @@ function refresh() {
   $("looking").hidden = !waiting;
   $("looking-text").textContent = waiting;
   $("stage").setAttribute("aria-label", shot ? `Photo ${shot.name}` : "No photo yet");
-  $("stage").classList.toggle("marking", Boolean(desk.draft || desk.corners));
+  $("stage").classList.toggle("marking", Boolean(marking()));
   paintPanel();
   paintOverlay();
   moveAim();
@@ -130,8 +142,8 @@ listenToKeys();
 listenToDrops();
 listenToZooms();
 onChange(refresh);
-$("undo").onclick = () => ask({ do: "undo" });
-$("redo").onclick = () => ask({ do: "redo" });
+$("undo").onclick = undo;
+$("redo").onclick = redo;
 $("help").onclick = showHelp;
 desk.link = new Link({
   onState,

@@ -1,6 +1,6 @@
 // Lines, outline, labels and handles over the photo. Handles are real buttons, so that keys and readers reach them.
 
-import { desk, kind, measurements, photo, reading, selected } from "./desk.js";
+import { desk, measurements, offerFor, photo, reading, selected } from "./desk.js";
 import { h, s, show } from "./dom.js";
 
 const clicksOf = (one) => (desk.live?.id === one.id && desk.live.clicks_px) || one.clicks_px;
@@ -10,32 +10,44 @@ const usedOf = (one) => {
 };
 
 export function cornersNow(shot = photo()) {
-  if (desk.corners) return desk.corners;
-  if (desk.live?.corners_px) return desk.live.corners_px;
-  return shot?.card?.corners_px ?? null;
+  if (desk.mark?.does?.do === "corners") return null; // they are being marked anew
+  return desk.live?.corners_px ?? shot?.card?.corners_px ?? null;
 }
 
 // The points that have handles now.
 export function handlePoints() {
-  if (desk.step === "card") return (cornersNow() ?? []).map((point, index) => ({ what: "corner", index, point }));
+  const { mark } = desk;
+  if (mark && !mark.id) return mark.photo === desk.photo ? mark.clicks_px.map((point, index) => ({ what: "draft", index, point })) : [];
+  if (desk.step === "scale") return (cornersNow() ?? []).map((point, index) => ({ what: "corner", index, point }));
   const one = selected();
-  if (desk.draft && !desk.draft.id) return desk.draft.clicks_px.map((point, index) => ({ what: "draft", index, point }));
   if (!one || one.photo !== desk.photo) return [];
   return clicksOf(one).map((point, index) => ({ what: "end", index, point }));
 }
 
 const twice = (tag, attributes, name) => [s(tag, { ...attributes, class: `under ${name}` }), s(tag, { ...attributes, class: `over ${name}` })];
 
-function strokes(drawn, points) {
-  const at = points.map((point) => desk.view.toScreen(point));
-  if (drawn === "pairs" && at.length > 2) return [at.slice(0, 2), at.slice(2, 4)];
+const middle = (points) => [0, 1].map((axis) => points.reduce((sum, point) => sum + point[axis], 0) / points.length);
+
+function strokes(drawn, at) {
+  if (drawn === "pairs" && at.length > 2) return [at.slice(0, 2), at.slice(2, 4), across(at)].filter(Boolean);
   if (drawn === "ring" && at.length > 2) return [[...at, at[0]]];
   return [at];
 }
 
+// From the middle of the one edge straight over to the other: what a gap measures.
+function across([a, b, c, d]) {
+  if (!d) return null;
+  const [mx, my] = middle([a, b]);
+  const [ux, uy] = [d[0] - c[0], d[1] - c[1]];
+  const along = ((mx - c[0]) * ux + (my - c[1]) * uy) / Math.max(1e-9, ux * ux + uy * uy);
+  return [[mx, my], [c[0] + along * ux, c[1] + along * uy]];
+}
+
+const wayOf = (one) => offerFor(one.kind, one.clicks_px.length);
+
 function measurementLines(one, chosen) {
-  const used = usedOf(one);
-  const drawn = kind(one.kind)?.draw ?? "line";
+  const used = usedOf(one).map((point) => desk.view.toScreen(point));
+  const drawn = wayOf(one)?.draw ?? "line";
   const name = chosen ? "chosen" : "";
   const parts = [];
   const curves = desk.live?.id === one.id ? desk.live.curves_px ?? [] : one.curves_px ?? [];
@@ -46,28 +58,28 @@ function measurementLines(one, chosen) {
     parts.push(twice("polyline", { points }, name));
     parts.push(s("polyline", { points, class: "reach", "data-pick": one.id }));
   }
+  const barred = drawn === "line" || drawn === "post";
   // Where the user works, nothing may hide the pixel itself; the bars across the ends meet there.
-  const dots = chosen && drawn === "line" ? [] : used.map((point) => desk.view.toScreen(point));
-  for (const [x, y] of dots) {
+  for (const [x, y] of chosen && barred ? [] : used) {
     parts.push(twice("circle", { cx: x.toFixed(2), cy: y.toFixed(2), r: chosen ? 3 : 2.5 }, name));
   }
-  if (drawn === "line" && used.length === 2) parts.push(ends(used.map((point) => desk.view.toScreen(point)), name));
+  if (barred && used.length === 2) parts.push(ends(used, name, drawn === "post" ? 20 : 9));
   return parts;
 }
 
-// Short bars across both ends, as on a dimension line in a drawing.
-function ends([a, b], name) {
+// Short bars across both ends, as on a dimension line in a drawing; a broad one where a thing stands on the table.
+function ends([a, b], name, foot) {
   const length = Math.hypot(b[0] - a[0], b[1] - a[1]);
   if (length < 12) return [];
-  const [nx, ny] = [((a[1] - b[1]) / length) * 9, ((b[0] - a[0]) / length) * 9];
-  const d = [a, b].map(([x, y]) => `M${x - nx},${y - ny}L${x + nx},${y + ny}`).join("");
+  const [nx, ny] = [(a[1] - b[1]) / length, (b[0] - a[0]) / length];
+  const d = [[a, foot], [b, 9]].map(([[x, y], half]) => `M${x - half * nx},${y - half * ny}L${x + half * nx},${y + half * ny}`).join("");
   return twice("path", { d }, name);
 }
 
 // An outline that was too doubtful to use, shown for the user to judge.
 function doubtful() {
   const seen = photo()?.suggested_px;
-  if (!seen || desk.step !== "card") return [];
+  if (!seen || desk.step !== "scale" || desk.mark) return [];
   return twice("polygon", { points: seen.map((point) => desk.view.toScreen(point).join(",")).join(" ") }, "loose");
 }
 
@@ -76,10 +88,9 @@ function cardLines() {
   if (!corners?.length) return doubtful();
   const at = corners.map((corner) => desk.view.toScreen(corner));
   const points = at.map(([x, y]) => `${x.toFixed(2)},${y.toFixed(2)}`).join(" ");
-  const tag = corners.length === 4 ? "polygon" : "polyline";
-  const parts = [twice(tag, { points }, "card")];
-  if (desk.step !== "card") return parts;
-  const [cx, cy] = [0, 1].map((axis) => at.reduce((sum, point) => sum + point[axis], 0) / at.length);
+  const parts = [twice("polygon", { points }, "card")];
+  if (desk.step !== "scale") return parts;
+  const [cx, cy] = middle(at);
   at.forEach(([x, y], index) => {
     const far = Math.max(1, Math.hypot(x - cx, y - cy));
     parts.push(s("text", { x: x + ((x - cx) / far) * 20, y: y + ((y - cy) / far) * 20 + 5, class: "mark" }, String(index + 1)));
@@ -87,15 +98,24 @@ function cardLines() {
   return parts;
 }
 
-function draftLines() {
-  const { draft } = desk;
-  if (!draft || draft.photo !== desk.photo || draft.id) return [];
-  const points = [...draft.clicks_px, ...(draft.clicks_px.length && desk.hover ? [desk.hover] : [])];
-  const at = points.map((point) => desk.view.toScreen(point));
-  const line = at.map(([x, y]) => `${x},${y}`).join(" ");
+// Whatever else tells the scale or the lens: further cards, coins, rules, known lengths, straight edges.
+function otherSources() {
+  const lines = photo()?.outlines ?? [];
+  return lines.map(({ closed, points_px }) => {
+    const points = points_px.map((point) => desk.view.toScreen(point).map((axis) => axis.toFixed(2)).join(",")).join(" ");
+    return twice(closed ? "polygon" : "polyline", { points }, "card");
+  });
+}
+
+function markLines() {
+  const { mark } = desk;
+  if (!mark || mark.photo !== desk.photo || mark.id) return [];
+  const placed = mark.clicks_px.map((point) => desk.view.toScreen(point));
+  const at = placed.length && desk.hover ? [...placed, desk.view.toScreen(desk.hover)] : placed;
+  const lines = mark.draw === "ring" ? [at] : strokes(mark.draw, at);
   return [
-    at.length > 1 && twice("polyline", { points: line }, "chosen loose"),
-    at.slice(0, draft.clicks_px.length).map(([x, y]) => twice("circle", { cx: x, cy: y, r: 3 }, "chosen")),
+    lines.filter((line) => line.length > 1).map((line) => twice("polyline", { points: line.map(([x, y]) => `${x},${y}`).join(" ") }, "chosen loose")),
+    placed.map(([x, y]) => twice("circle", { cx: x, cy: y, r: 3 }, "chosen")),
   ];
 }
 
@@ -103,8 +123,7 @@ function label(one, chosen) {
   const used = usedOf(one);
   if (!used.length) return null;
   const at = used.map((point) => desk.view.toScreen(point));
-  const x = at.reduce((sum, point) => sum + point[0], 0) / at.length;
-  const y = at.reduce((sum, point) => sum + point[1], 0) / at.length;
+  const [x, y] = middle(at);
   if (x < -80 || y < -40 || x > desk.view.width + 80 || y > desk.view.height + 40) return null;
   const text = reading(one.id)?.[desk.unit] ?? "no length yet";
   const node = h("button", { class: `tag${chosen ? " chosen" : ""}`, "data-pick": one.id, "data-key": `tag-${one.id}`, tabindex: "-1", "aria-hidden": "true" }, chosen ? text : [h("b", null, one.name), text]);
@@ -127,7 +146,7 @@ function sideFor([x, y], steep, chosen) {
 }
 
 function handles() {
-  const names = selected() ? kind(selected().kind)?.labels ?? [] : [];
+  const names = (desk.mark && !desk.mark.id ? desk.mark.labels : selected() && wayOf(selected())?.labels) ?? [];
   return handlePoints().map(({ what, index, point }) => {
     const [x, y] = desk.view.toScreen(point);
     const name = what === "corner" ? `Corner ${index + 1}` : names[index] ?? `${names.at(-1) ?? "Point"} ${index + 1}`;
@@ -166,9 +185,9 @@ export function paintOverlay() {
   const here = measurements().filter((one) => one.photo === desk.photo);
   const rest = here.filter((one) => one.id !== desk.selected);
   const chosen = here.filter((one) => one.id === desk.selected);
-  const quiet = desk.step === "card";
+  const quiet = desk.step === "scale";
   const group = s("g", { class: quiet ? "quiet" : null },
-    cardLines(), rest.map((one) => measurementLines(one, false)), chosen.map((one) => measurementLines(one, true)), draftLines());
+    cardLines(), otherSources(), rest.map((one) => measurementLines(one, false)), chosen.map((one) => measurementLines(one, true)), markLines());
   const kept = s("g", null, group);
   lines.replaceChildren(kept);
   showPlaced(document.getElementById("handles"), [

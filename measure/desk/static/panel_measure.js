@@ -1,8 +1,9 @@
 // Measure: the sheet's checklist, the reading, and everything that can be changed about one measurement.
 
-import { ask, changed, desk, feature, kind, measured, measurements, noted, photo, reading, selected } from "./desk.js";
+import { ask, changed, desk, feature, measured, measurements, noted, offer, offerFor, photo, reading, selected } from "./desk.js";
 import { h, s } from "./dom.js";
-import { removeSelected, select, startDraft } from "./stage_acts.js";
+import { draft, startDraft } from "./marking.js";
+import { removeSelected, select } from "./stage_acts.js";
 
 const number = (text) => Number(String(text).replace(",", ".").trim());
 const change = (one, what) => ask({ do: "change", id: one.id, ...what });
@@ -20,13 +21,13 @@ function gauge(text) {
 
 export function readout(small = false) {
   const one = selected();
-  const text = desk.draft && !desk.draft.id ? desk.live?.reading : one && reading(one.id);
+  const text = draft() && !draft().id ? desk.live?.reading : one && reading(one.id);
   if (small) {
-    if (desk.step !== "measure" && desk.step !== "card") return null;
+    if (desk.step !== "measure" && desk.step !== "scale") return null;
     return text?.mm ? h("span", { "data-key": "small" }, h("b", null, text.mm), text.inch ? h("span", null, text.inch) : null) : null;
   }
   if (!one && !text) return null;
-  const name = one ? one.name : desk.draft.name || "Length";
+  const name = one ? one.name : draft()?.name || "Length";
   if (!text?.value) return h("section", { class: "readout", "data-key": "readout" }, h("h3", null, name), h("p", { class: "trouble" }, text?.mm ?? one?.trouble ?? "No length yet."));
   return h("section", { class: "readout", "data-key": "readout", "aria-label": `${name}: ${text.spoken}` },
     h("h3", null, name),
@@ -37,7 +38,7 @@ export function readout(small = false) {
 }
 
 function endFields(one) {
-  const labels = kind(one.kind)?.labels ?? [];
+  const labels = offerFor(one.kind, one.clicks_px.length)?.labels ?? [];
   const field = (index, axis) => h("input", {
     inputmode: "decimal", size: 8, value: one.clicks_px[index][axis].toFixed(2), "aria-label": `${labels[index] ?? `Point ${index + 1}`} ${"xy"[axis]}`,
     onchange: (event) => {
@@ -62,9 +63,10 @@ function budget(one) {
 
 function settings(one) {
   const standoffs = one.standoff_mm;
+  const way = offerFor(one.kind, one.clicks_px.length);
   return h("section", { class: "settings", "data-key": `set-${one.id}` },
     h("label", { class: "field" }, "Name", h("input", { value: one.name, onchange: (event) => change(one, { name: event.target.value }) })),
-    one.photo ? h("div", { class: "pair" },
+    one.photo && way.flat ? h("div", { class: "pair" },
       h("label", { class: "field" }, "Height above the card, mm", h("input", {
         inputmode: "decimal", value: standoffs.join(" / "),
         onchange: (event) => change(one, { standoff_mm: event.target.value.split("/").map(number) }),
@@ -72,19 +74,27 @@ function settings(one) {
       h("label", { class: "field" }, "give or take, mm", h("input", {
         inputmode: "decimal", value: String(one.standoff_std_mm), onchange: (event) => change(one, { standoff_std_mm: number(event.target.value) }),
       }))) : null,
-    h("label", { class: "check" }, h("input", { type: "checkbox", checked: one.snap, onchange: (event) => { desk.snap = event.target.checked; change(one, { snap: event.target.checked }); } }),
+    way.snaps && h("label", { class: "check" }, h("input", { type: "checkbox", checked: one.snap, onchange: (event) => { desk.snap = event.target.checked; change(one, { snap: event.target.checked }); } }),
       "Snap to the edge near each point", one.snap_text ? h("small", null, one.snap_text) : null),
     h("div", { class: "buttons" },
       h("button", { onclick: () => { desk.selected = null; changed(); } }, "Close"),
       h("button", { class: "danger", onclick: removeSelected }, "Delete")),
-    one.photo ? endFields(one) : null,
+    one.photo && one.clicks_px.length ? endFields(one) : null,
     budget(one));
+}
+
+// The sheet says how a feature is measured; a photo may call for another way, such as a part that stands.
+function ways(part, one) {
+  const offers = desk.state.kinds.filter((way) => !way.of_two);
+  return h("label", { class: "field" }, "Measure it as",
+    h("select", { value: draft().way, onchange: (event) => startDraft(part.id, one.id, event.target.value) },
+      offers.map((way) => h("option", { value: way.key, selected: way.key === draft().way }, way.name))));
 }
 
 function featureRow(part, one) {
   const done = measured(part.id, one.id);
   const state = noted(part.id, one.id)?.state;
-  const open = desk.draft ? desk.draft.part === part.id && desk.draft.feature === one.id : selected()?.part === part.id && selected()?.feature === one.id;
+  const open = draft() ? draft().part === part.id && draft().feature === one.id : selected()?.part === part.id && selected()?.feature === one.id;
   const last = done.at(-1);
   const text = last ? reading(last.id)?.mm ?? "no length yet" : state === "could not see" ? "could not see" : state === "not present" ? "not present" : "not measured";
   return h("li", { class: `row${open ? " open" : ""}`, "data-key": `${part.id}/${one.id}` },
@@ -94,11 +104,12 @@ function featureRow(part, one) {
     }, h("span", { class: "mark", "aria-hidden": "true" }, last ? "✓" : state === "could not see" || state === "not present" ? "–" : "○"), h("span", { class: "name" }, one.name), h("span", { class: "text" }, text)),
     open ? h("div", { class: "more" },
       h("p", null, one.how),
-      one.standoff_mm ? h("p", { class: "fine" }, `Lies ${one.standoff_mm} mm above the card (± ${one.standoff_std_mm} mm).`) : null,
+      one.standoff_mm && (draft() ? offer(draft().way).flat : offerFor(last?.kind ?? "span").flat) ? h("p", { class: "fine" }, `Lies ${one.standoff_mm} mm above the card (± ${one.standoff_std_mm} mm).`) : null,
+      draft() && !draft().id ? ways(part, one) : null,
       part.handling ? h("p", { class: "care" }, h("b", null, "Take care: "), part.handling) : null,
       h("div", { class: "buttons" },
         last ? h("button", { onclick: () => startDraft(part.id, one.id) }, "Measure once more") : null,
-        !last ? h("button", { onclick: () => { desk.draft = null; ask({ do: "observe", part: part.id, feature: one.id, state: state === "could not see" ? "clear" : "could not see" }); } }, state === "could not see" ? "I can see it" : "Can't see it") : null)) : null);
+        !last ? h("button", { onclick: () => { desk.mark = null; ask({ do: "observe", part: part.id, feature: one.id, state: state === "could not see" ? "clear" : "could not see" }); } }, state === "could not see" ? "I can see it" : "Can't see it") : null)) : null);
 }
 
 function checklist() {
@@ -119,7 +130,7 @@ function freeRow(one) {
 function free() {
   const kinds = desk.state.kinds;
   const chosen = desk.freeKind ?? "span";
-  const spec = kind(chosen);
+  const spec = offer(chosen);
   const own = measurements().filter((one) => !feature(one.part, one.feature));
   return h("section", { class: "part", "data-key": "free" },
     h("h4", null, desk.sheet ? "Anything else" : "Lengths"),
@@ -129,16 +140,21 @@ function free() {
         kinds.map((one) => h("option", { value: one.key, selected: one.key === chosen }, one.name))) : null,
       spec.of_two
         ? difference()
-        : h("button", { class: desk.sheet ? "" : "main", disabled: !photo(), onclick: () => startDraft(null, null, chosen, "") }, `Measure a ${spec.noun}`)),
+        : h("button", { class: desk.sheet ? "" : "main", disabled: !photo(), onclick: () => startDraft(null, null, chosen) }, `Measure a ${spec.noun}`)),
     spec.hint ? h("p", { class: "fine" }, spec.hint) : null);
 }
 
 function difference() {
   const options = (skip) => measurements().filter((one) => one.kind !== "difference").map((one) => h("option", { value: one.id, selected: one.id === skip }, one.name));
-  const ids = () => ["diff-a", "diff-b"].map((id) => document.getElementById(id)?.value);
+  const subtract = async () => {
+    const of = ["diff-a", "diff-b"].map((id) => document.getElementById(id)?.value);
+    const answer = await ask({ do: "add", kind: "difference", photo: desk.photo, of, same_standoff: document.getElementById("diff-same").checked, clicks_px: [] });
+    if (answer.id) select(answer.id);
+  };
   return h("span", { class: "diff" },
     h("select", { id: "diff-a", "aria-label": "First length" }, options()), " − ", h("select", { id: "diff-b", "aria-label": "Second length" }, options(measurements()[1]?.id)),
-    h("button", { onclick: () => ask({ do: "add", kind: "difference", photo: desk.photo, name: "Difference", of: ids(), clicks_px: [] }) }, "Subtract"));
+    h("label", { class: "check" }, h("input", { id: "diff-same", type: "checkbox", checked: true }), "Both lie equally high above the card"),
+    h("button", { onclick: subtract }, "Subtract"));
 }
 
 function sheetChoice() {

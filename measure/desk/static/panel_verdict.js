@@ -3,7 +3,7 @@
 import { changed, desk } from "./desk.js";
 import { h } from "./dom.js";
 import { bands } from "./bands.js";
-import { startDraft } from "./stage_acts.js";
+import { startDraft } from "./marking.js";
 
 const MARK = { fits: "✓", "fits none": "✗", "cannot tell": "?", missing: "–" };
 
@@ -43,7 +43,7 @@ export function verdictPanel() {
   if (!desk.sheet) return h("p", null, "A verdict compares your findings with a release sheet. Choose one under Measure, “Compare with”.");
   if (!verdict) return h("p", null, judging ? "Working it out…" : desk.state.verdict_trouble ?? "Measure or note something first.");
   return [
-    h("section", { class: `outcome ${verdict.mark}`, "data-key": "outcome", "aria-live": "polite" },
+    h("section", { class: `outcome ${verdict.mark}`, "data-key": "outcome" },
       h("h3", null, h("span", { class: "sign", "aria-hidden": "true" }, verdict.sign), verdict.headline),
       chances(verdict)),
     verdict.parts.map((part) => partVerdict(part, part === verdict.parts.find((one) => one.bands.length))),

@@ -1,17 +1,17 @@
 // The side of the page: the six steps, the line that says what to do now, and the panel of the step.
 
-import { changed, desk, feature, kind, notice, photo, photos, selected } from "./desk.js";
+import { changed, desk, feature, notice, photo, photos, selected } from "./desk.js";
 import { become, h, show } from "./dom.js";
-import { cardPanel } from "./panel_card.js";
+import { draft, finish, marking, nextAsk, stop } from "./marking.js";
 import { keepPanel } from "./panel_keep.js";
 import { measurePanel, readout } from "./panel_measure.js";
 import { notePanel } from "./panel_note.js";
 import { photoPanel, startPage } from "./panel_photo.js";
+import { scalePanel } from "./panel_scale.js";
 import { verdictPanel } from "./panel_verdict.js";
-import { dropDraft } from "./stage_acts.js";
 
 const STEPS = [
-  ["photo", "Photo", photoPanel], ["card", "Card", cardPanel], ["measure", "Measure", measurePanel],
+  ["photo", "Photo", photoPanel], ["scale", "Scale", scalePanel], ["measure", "Measure", measurePanel],
   ["note", "Note", notePanel], ["verdict", "Verdict", verdictPanel], ["keep", "Keep", keepPanel],
 ];
 const $ = (id) => document.getElementById(id);
@@ -38,7 +38,7 @@ const counts = () => {
   const looks = sheet ? sheet.parts.flatMap((part) => part.features.filter((one) => one.kind !== "dimension")) : [];
   return {
     photo: photos().length ? `${photos().length}` : "",
-    card: shot?.card ? "✓" : shot?.looking ? "…" : photos().length ? "!" : "",
+    scale: shot?.scale ? "✓" : shot?.looking ? "…" : photos().length ? "!" : "",
     measure: state.measurements.length ? (dims.length ? `${dims.filter(([p, f]) => state.measurements.some((m) => m.part === p && m.feature === f && m.text)).length}/${dims.length}` : `${state.measurements.length}`) : "",
     note: looks.length ? `${state.observations.filter((one) => one.feature && one.state === "seen").length}/${looks.length}` : "",
     verdict: state.verdict ? state.verdict.sign : "",
@@ -48,8 +48,7 @@ const counts = () => {
 
 export function go(step) {
   desk.step = step;
-  if (step !== "measure") desk.draft = null;
-  if (step !== "card") desk.corners = null;
+  if (step !== (draft() ? "measure" : "scale")) desk.mark = null;
   changed();
 }
 
@@ -72,27 +71,17 @@ function steps() {
 
 const finger = matchMedia("(pointer: coarse)");
 const touch = () => (finger.matches ? "touch" : "click");
-const Touch = () => (finger.matches ? "Touch" : "Click");
 
 // One sentence: the next thing to do.
 function coachText() {
   const shot = photo();
-  const { draft, corners } = desk;
   if (!shot) return desk.state.opening.length ? "Opening…" : "Open a photo to begin.";
   if (shot.stage === "failed") return shot.trouble;
-  if (corners) return `${Touch()} corner ${corners.length + 1} of the card, going around it. Where a corner is rounded, aim at where its straight edges would meet.`;
-  if (draft) {
-    const spec = kind(draft.kind);
-    const count = draft.clicks_px.length;
-    const what = draft.part ? `${feature(draft.part, draft.feature)?.full_name ?? draft.name}: ` : "";
-    const next = spec.labels[count] ?? spec.labels.at(-1) ?? "Next point";
-    const named = next.startsWith("Another") ? next.toLowerCase() : `the ${next.toLowerCase()}`;
-    return `${what ? `${what}${touch()}` : Touch()} ${named}${count >= spec.least ? ", or press Done" : ""}.`;
-  }
-  if (!shot.card) return shot.looking ? "Looking for the card. You can look around meanwhile." : "No card was found here. Go to Card and mark its four corners.";
-  if (desk.step === "card") return "The outline should sit on the card's edges. If it does not, drag a corner.";
+  if (marking()) return markText();
+  if (!shot.scale) return shot.looking ? "Looking for the card. You can look around meanwhile." : "No card was found here. Go to Scale to mark it, or to choose something else of known size.";
+  if (desk.step === "scale") return shot.card ? "The outline should sit on the card's edges. If it does not, drag a corner." : "Go to Measure when this is right.";
   if (desk.step === "measure") {
-    if (selected()) return desk.state.verdict ? "Drag an end to correct it. Then measure more, or read the Verdict." : "Drag an end to correct it, or choose what to measure next.";
+    if (selected()) return desk.state.verdict ? "Drag a point to correct it. Then measure more, or read the Verdict." : "Drag a point to correct it, or choose what to measure next.";
     return desk.sheet ? "Choose what to measure in the list." : "Press “Measure a length”, then its two ends.";
   }
   if (desk.step === "photo") return "The photo is open. Go to Measure when the card's outline looks right.";
@@ -105,20 +94,31 @@ function coachText() {
   return "Everything is saved as you go.";
 }
 
+// What to mark now, by which means.
+function markText() {
+  const { title } = marking();
+  const { of, words, enough } = nextAsk();
+  const start = [title, of].filter(Boolean).join(", ").replace(/, Point/, ", point");
+  const verb = desk.aiming ? "press Enter at" : touch();
+  const said = `${verb} ${words}${enough ? ", or press Done" : ""}.`;
+  return start ? `${start}: ${said}` : said[0].toUpperCase() + said.slice(1);
+}
+
 function coach() {
-  const marking = desk.draft || desk.corners;
-  const how = desk.draft && !desk.draft.clicks_px.length ? feature(desk.draft.part, desk.draft.feature)?.how : null;
+  const mark = marking();
+  const how = draft() && !mark.clicks_px.length ? feature(mark.part, mark.feature)?.how : null;
+  const enough = mark && nextAsk().enough;
   show($("coach"),
     h("span", { class: "say" }, coachText(), how ? h("small", null, how.split(". ")[0].replace(/\.?$/, ".")) : null),
-    desk.draft?.id && h("button", { class: "main small", onclick: dropDraft }, "Done"),
-    marking && !desk.draft?.id && h("button", { class: "small", onclick: () => { desk.corners = null; dropDraft(); } }, "Stop"));
+    enough && h("button", { class: "main small", onclick: finish }, "Done"),
+    mark && !mark.id && h("button", { class: "small", onclick: stop }, "Stop"));
 }
 
 let shownFor = "";
 
 // Bring what was just chosen into sight, once.
 function follow() {
-  const key = `${desk.step}:${desk.selected}:${desk.draft?.part}/${desk.draft?.feature}`;
+  const key = `${desk.step}:${desk.selected}:${draft()?.part}/${draft()?.feature}`;
   if (key === shownFor) return;
   const stepped = shownFor.split(":")[0] !== desk.step;
   shownFor = key;

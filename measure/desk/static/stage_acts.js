@@ -1,111 +1,21 @@
-// What touching the photo does: placing points, dragging ends and corners, picking a measurement.
+// What touching the photo does besides marking: dragging points and corners, picking a measurement.
 
-import { ask, changed, desk, feature, kind, measurements, notice, photo, selected, speak } from "./desk.js";
+import { ask, changed, desk, measurements, notice, photo, selected, speak } from "./desk.js";
+import { hover, marking, place, setLoupe as lendLoupe } from "./marking.js";
 import { cornersNow, handlePoints } from "./overlay.js";
 
 let loupe = null;
 let hideSoon = 0;
 
-export const setLoupe = (one) => { loupe = one; };
+export { hover, place };
 
-const snapNow = () => desk.snap;
-
-export function startDraft(partId = null, featureId = null, kindKey = "span", name = "") {
-  const of = feature(partId, featureId);
-  desk.draft = {
-    kind: of?.measured_as ?? kindKey, part: partId, feature: featureId, name: of?.full_name ?? name,
-    standoff_mm: of?.standoff_mm ?? 0, standoff_std_mm: of?.standoff_std_mm ?? 1, photo: desk.photo, clicks_px: [], id: null,
-  };
-  desk.selected = null;
-  desk.corners = null;
-  desk.step = "measure";
-  document.getElementById("stage").focus({ preventScroll: true });
-  changed();
-}
-
-export function dropDraft() {
-  desk.draft = null;
-  desk.live = null;
-  desk.hover = null;
-  loupe.hide();
-  changed();
-}
-
-export function startCorners() {
-  desk.corners = [];
-  desk.draft = null;
-  desk.step = "card";
-  document.getElementById("stage").focus({ preventScroll: true });
-  changed();
-}
-
-const draftAsk = (clicks) => {
-  const { kind: key, part, feature: of, name, standoff_mm, standoff_std_mm, photo: on } = desk.draft;
-  return { kind: key, part, feature: of, name, standoff_mm, standoff_std_mm, photo: on, snap: snapNow(), clicks_px: clicks };
-};
-
-// Put down the next point of what is being marked.
-export async function place(point) {
-  point = desk.view.clampPoint(point);
-  if (desk.corners) {
-    desk.corners = [...desk.corners, point];
-    speak(`Corner ${desk.corners.length} of 4 placed.`);
-    if (desk.corners.length === 4) {
-      const corners = desk.corners;
-      const answer = await ask({ do: "corners", photo: desk.photo, corners_px: corners, fit: true, kind: desk.cornerKind });
-      desk.corners = null;
-      if (!answer.error) speak(answer.say ?? "Card outline set.");
-    }
-    changed();
-    return;
-  }
-  const { draft } = desk;
-  if (!draft || desk.placing) return;
-  if (draft.photo !== desk.photo) draft.photo = desk.photo;
-  draft.clicks_px = [...draft.clicks_px, point];
-  const spec = kind(draft.kind);
-  desk.link.forgetFollow();
-  const count = draft.clicks_px.length;
-  if (count < spec.least) {
-    speak(`${spec.labels[count - 1] ?? "Point"} placed. Now ${spec.labels[count] ?? "the next point"}.`);
-    changed();
-    return;
-  }
-  desk.placing = true;
-  const answer = draft.id
-    ? await ask({ do: "change", id: draft.id, clicks_px: draft.clicks_px })
-    : await ask({ do: "add", ...draftAsk(draft.clicks_px) });
-  desk.placing = false;
-  desk.live = null;
-  if (answer.error && !answer.id) {
-    draft.clicks_px = draft.clicks_px.slice(0, -1);
-  } else {
-    desk.selected = answer.id;
-    draft.id = answer.id;
-    if (count >= spec.most) desk.draft = null;
-    if (answer.text) speak(answer.text.spoken);
-  }
-  changed();
-}
-
-// While the pointer travels from the first point to the second, the length is shown already.
-export function hover(at) {
-  desk.hover = at && desk.draft && !desk.draft.id ? desk.view.clampPoint(desk.view.toPhoto(at)) : null;
-  const { draft } = desk;
-  if (!draft?.clicks_px.length || draft.id || !desk.hover) return;
-  const points = [...draft.clicks_px, desk.hover];
-  if (points.length >= kind(draft.kind).least) {
-    desk.link.follow({ do: "try", draft: draftAsk(points) }, (answer) => {
-      if (desk.draft !== draft || draft.id) return;
-      desk.live = { id: null, reading: answer.text ?? null };
-      changed();
-    });
-  }
-  changed();
+export function setLoupe(one) {
+  loupe = one;
+  lendLoupe(one);
 }
 
 export function tap(point, target) {
-  if (desk.draft || desk.corners) {
+  if (marking()) {
     place(point);
     return;
   }
@@ -117,7 +27,7 @@ export function select(id) {
   const one = measurements().find((entry) => entry.id === id);
   if (!one) return;
   desk.selected = id;
-  desk.draft = null;
+  desk.mark = null;
   if (one.photo) desk.photo = one.photo;
   if (desk.step !== "measure") desk.step = "measure";
   changed();
@@ -139,10 +49,6 @@ function tryPoint(point) {
   const { what } = desk.active;
   if (what === "corner") {
     const corners = moved(cornersNow(), point);
-    if (desk.corners) {
-      desk.corners = corners;
-      return;
-    }
     desk.live = { ...desk.live, corners_px: corners };
     desk.link.follow({ do: "try corners", photo: desk.photo, corners_px: corners }, (answer) => {
       if (!desk.live?.corners_px) return;
@@ -152,7 +58,7 @@ function tryPoint(point) {
     return;
   }
   if (what === "draft") {
-    desk.draft.clicks_px = moved(desk.draft.clicks_px, point);
+    desk.mark.clicks_px = moved(desk.mark.clicks_px, point);
     return;
   }
   const one = selected();
@@ -212,7 +118,7 @@ export function nudge(node, dx, dy) {
     loupe.show(point, false);
     clearTimeout(hideSoon);
     hideSoon = setTimeout(() => loupe.hide(), 1500);
-    if (what === "draft" || desk.corners) {
+    if (what === "draft") {
       tryPoint(point);
       desk.active = null;
       changed();

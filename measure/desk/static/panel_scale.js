@@ -2,7 +2,7 @@
 
 import { ask, changed, desk, photo, speak } from "./desk.js";
 import { h } from "./dom.js";
-import { startCorners } from "./stage_acts.js";
+import { startCorners } from "./marking.js";
 
 async function chooseKind(shot, kind) {
   if (!shot.card) desk.cornerKind = kind;
@@ -19,7 +19,7 @@ function ownSize(shot) {
     h("button", { onclick: () => { const [w, high] = size(); chooseKind(shot, `${w}x${high}`); } }, "Use this size"));
 }
 
-export function cardPanel() {
+export function scalePanel() {
   const shot = photo();
   if (!shot) return h("p", null, "Open a photo first.");
   const { card } = shot;
@@ -33,7 +33,7 @@ export function cardPanel() {
         h("dl", { class: "facts" }, facts.map(([name, text]) => [h("dt", null, name), h("dd", null, text)])))
       : h("section", { class: "grade poor" }, h("h3", null, shot.looking ? "Looking for the card…" : "No card found"),
         shot.why ? h("p", null, shot.why) : null),
-    !card && shot.suggested_px && !desk.corners ? h("button", { class: "main", onclick: () => { desk.corners = null; ask({ do: "corners", photo: shot.id, corners_px: shot.suggested_px, fit: true, kind: desk.cornerKind }); } }, "Use the outline that looks most like one") : null,
+    !card && shot.suggested_px && !desk.mark ? h("button", { class: "main", onclick: () => { ask({ do: "corners", photo: shot.id, corners_px: shot.suggested_px, fit: true, kind: desk.cornerKind }); } }, "Use the outline that looks most like one") : null,
     card?.cautions.length ? h("ul", { class: "plain cautions" }, card.cautions.map((line) => h("li", null, line))) : null,
     desk.live?.trouble ? h("p", { class: "trouble" }, desk.live.trouble) : null,
     h("label", { class: "field" }, "What lies in the photo",
@@ -47,7 +47,7 @@ export function cardPanel() {
       }, kinds.map((one) => h("option", { value: one.key, selected: !own && one.key === key }, `${one.name}, ${one.size}`)), h("option", { value: "own", selected: own }, "something else of known size"))),
     own ? ownSize(shot) : null,
     h("div", { class: "buttons" },
-      h("button", { onclick: startCorners }, card ? "Mark the corners again" : "Mark its four corners"),
+      h("button", { onclick: () => startCorners() }, card ? "Mark the corners again" : "Mark its four corners"),
       card && h("button", { onclick: () => ask({ do: "fit", photo: shot.id }) }, "Pull the outline to the edges"),
       card && h("button", { onclick: () => ask({ do: "turn card", photo: shot.id }) }, "Swap long and short side"),
       h("button", { onclick: () => ask({ do: "find", photo: shot.id }) }, "Look for it again")),
