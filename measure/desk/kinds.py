@@ -29,6 +29,8 @@ class KindOffer:
         Whether points may move to an edge.
     flat : bool
         Whether it lies at one height above the card, which the user may state.
+    live : bool
+        Whether it is measured fast enough to follow the pointer.
     """
 
     key: str
@@ -44,6 +46,7 @@ class KindOffer:
     of_two: bool = False
     snaps: bool = True
     flat: bool = True
+    live: bool = True
 
 
 OFFERS = (
@@ -153,6 +156,7 @@ OFFERS = (
         ),
         "pairs",
         snaps=False,
+        live=False,
     ),
     KindOffer(
         "difference",

@@ -8,6 +8,10 @@ from measure.specimen import BudgetEntry, MeasurementEntry, ResultEntry
 from measure.units import format_fraction, format_inches, format_mm, round_with_uncertainty
 
 
+# A fraction of an inch says nothing of a length that is hardly one itself.
+_LEAST_FRACTION_MM = 10.0
+
+
 def stated(result: ResultEntry) -> Length:
     """Return a recorded result as a length that formats the same."""
     from measure.remeasure import length_of
@@ -24,7 +28,7 @@ def texts(length: Length) -> dict[str, Any]:
         "value": value,
         "U": expanded,
         "inch": inches,
-        "fraction": f"about {fraction}",
+        "fraction": f"about {fraction}" if length.value_mm > _LEAST_FRACTION_MM else "",
         "spoken": f"{value} millimetres, give or take {expanded}",
         "gauge": gauge(length.value_mm, length.expanded_uncertainty_mm),
     }

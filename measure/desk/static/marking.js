@@ -22,7 +22,7 @@ export function startDraft(partId = null, featureId = null, key = null) {
   const way = key ? offer(key) : offerFor(of?.measured_as ?? "span");
   desk.step = "measure";
   begin({
-    what: "measure", way: way.key, kind: way.kind, least: way.least, most: way.most, asks: way.asks, labels: way.labels, draw: way.draw,
+    what: "measure", way: way.key, kind: way.kind, least: way.least, most: way.most, asks: way.asks, labels: way.labels, draw: way.draw, live: way.live,
     part: partId, feature: featureId, name: of?.full_name ?? "", title: of?.full_name ?? "",
     standoff_mm: (way.flat && of?.standoff_mm) || 0, standoff_std_mm: of?.standoff_std_mm ?? 1,
   });
@@ -84,6 +84,7 @@ export async function place(point) {
 // Hand over what has been marked.
 async function settle(mark) {
   desk.placing = true;
+  changed();
   const answer = await (mark.what === "measure" ? record(mark) : ask({ ...mark.does, photo: mark.photo, [mark.as ?? "corners_px"]: mark.as === "nearer_px" ? mark.clicks_px[0] : mark.clicks_px }));
   desk.placing = false;
   desk.live = null;
@@ -115,6 +116,7 @@ export const undoName = () => (inHand()?.clicks_px.length ? "last point" : desk.
 export const redoName = () => (inHand()?.undone.length ? "point" : desk.state.redo);
 
 export function undo() {
+  if (desk.placing) return null;
   const mark = inHand();
   if (!mark?.clicks_px.length) return ask({ do: "undo" });
   mark.undone = [...mark.undone, mark.clicks_px.at(-1)];
@@ -125,6 +127,7 @@ export function undo() {
 }
 
 export async function redo() {
+  if (desk.placing) return null;
   const mark = inHand();
   if (!mark?.undone.length) return ask({ do: "redo" });
   const undone = mark.undone.slice(0, -1);
@@ -152,7 +155,7 @@ export function hover(at) {
   desk.hover = at && mark && !mark.id ? desk.view.clampPoint(desk.view.toPhoto(at)) : null;
   if (!desk.hover || !mark.clicks_px.length) return;
   const points = [...mark.clicks_px, desk.hover];
-  if (mark.what === "measure" && points.length >= mark.least) {
+  if (mark.live && points.length >= mark.least) {
     desk.link.follow({ do: "try", draft: draftAsk(mark, points) }, (answer) => {
       if (desk.mark !== mark || mark.id) return;
       desk.live = { id: null, reading: answer.text ?? null };

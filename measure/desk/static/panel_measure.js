@@ -32,7 +32,7 @@ export function readout(small = false) {
   return h("section", { class: "readout", "data-key": "readout", "aria-label": `${name}: ${text.spoken}` },
     h("h3", null, name),
     h("p", { class: "value" }, h("b", { id: "mm" }, text.value), " ", h("span", { class: "pm" }, `± ${text.U}`), " mm"),
-    h("p", { class: "inches" }, text.inch, h("span", { class: "dot", "aria-hidden": "true" }, " · "), text.fraction),
+    h("p", { class: "inches" }, text.inch, text.fraction && [h("span", { class: "dot", "aria-hidden": "true" }, " · "), text.fraction]),
     text.gauge ? gauge(text) : null,
     one?.cautions?.length ? h("ul", { class: "plain cautions" }, one.cautions.map((line) => h("li", null, line))) : null);
 }

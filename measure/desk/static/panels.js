@@ -77,6 +77,7 @@ function coachText() {
   const shot = photo();
   if (!shot) return desk.state.opening.length ? "Opening…" : "Open a photo to begin.";
   if (shot.stage === "failed") return shot.trouble;
+  if (desk.placing) return "One moment…";
   if (marking()) return markText();
   if (!shot.scale) return shot.looking ? "Looking for the card. You can look around meanwhile." : "No card was found here. Go to Scale to mark it, or to choose something else of known size.";
   if (desk.step === "scale") return shot.card ? "The outline should sit on the card's edges. If it does not, drag a corner." : "Go to Measure when this is right.";
@@ -107,7 +108,7 @@ function markText() {
 function coach() {
   const mark = marking();
   const how = draft() && !mark.clicks_px.length ? feature(mark.part, mark.feature)?.how : null;
-  const enough = mark && nextAsk().enough;
+  const enough = mark && !desk.placing && nextAsk().enough;
   show($("coach"),
     h("span", { class: "say" }, coachText(), how ? h("small", null, how.split(". ")[0].replace(/\.?$/, ".")) : null),
     enough && h("button", { class: "main small", onclick: finish }, "Done"),

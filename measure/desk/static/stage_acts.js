@@ -1,6 +1,6 @@
 // What touching the photo does besides marking: dragging points and corners, picking a measurement.
 
-import { ask, changed, desk, measurements, notice, photo, selected, speak } from "./desk.js";
+import { ask, changed, desk, measurements, notice, offerFor, photo, selected, speak } from "./desk.js";
 import { hover, marking, place, setLoupe as lendLoupe } from "./marking.js";
 import { cornersNow, handlePoints } from "./overlay.js";
 
@@ -64,6 +64,10 @@ function tryPoint(point) {
   const one = selected();
   const clicks = moved(desk.live?.id === one.id ? desk.live.clicks_px : one.clicks_px, point);
   desk.live = { id: one.id, clicks_px: clicks, lengths: desk.live?.lengths };
+  if (!offerFor(one.kind, clicks.length).live) {
+    desk.live.lengths = { [one.id]: { mm: "It is measured when you let go." } };
+    return;
+  }
   desk.link.follow({ do: "try", id: one.id, clicks_px: clicks }, (answer) => {
     if (desk.live?.id !== one.id) return;
     desk.live = { ...desk.live, lengths: { [one.id]: answer.text ?? { mm: answer.error } }, used_px: answer.used_px, curves_px: answer.curves_px };
@@ -147,7 +151,8 @@ export async function removeSelected() {
 }
 
 export const frameOf = () => {
-  const points = [...(selected()?.photo === desk.photo ? selected().clicks_px : photo()?.card?.corners_px ?? [])];
+  const one = selected()?.photo === desk.photo ? selected() : null;
+  const points = one ? [...one.clicks_px, ...(one.curves_px ?? []).flat()] : photo()?.card?.corners_px ?? photo()?.outlines.flatMap((other) => other.points_px) ?? [];
   if (points.length < 2) return null;
   const [xs, ys] = [points.map(([x]) => x), points.map(([, y]) => y)];
   return [Math.min(...xs), Math.min(...ys), Math.max(...xs), Math.max(...ys)];
