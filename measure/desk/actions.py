@@ -112,6 +112,9 @@ def with_measurement(entry: MeasurementEntry, specimen: Specimen, ask: Ask) -> M
             _number(one, "height above the card", -_MAX_STANDOFF_MM, _MAX_STANDOFF_MM)
             for one in given[:MAX_POINTS]
         ) or (0.0,)
+    if "lean_std_mm" in ask:
+        lean = ask["lean_std_mm"]
+        changes["lean_std_mm"] = None if lean is None else _number(lean, "how far it may lean", 1e-3, 1000.0)
     if "standoff_std_mm" in ask:
         changes["standoff_std_mm"] = _number(ask["standoff_std_mm"], "its uncertainty", 0.0, _MAX_STANDOFF_MM)
     if changes.keys() - {"name"}:
@@ -223,10 +226,6 @@ def _turn_card(specimen: Specimen, ask: Ask) -> Specimen:
     return with_reference(specimen, photo.id, turned)
 
 
-def _forget_card(specimen: Specimen, ask: Ask) -> Specimen:
-    return with_reference(specimen, photo_of(specimen, ask).id, None)
-
-
 def _remove_photo(specimen: Specimen, ask: Ask) -> Specimen:
     photo = photo_of(specimen, ask)
     return replace(
@@ -266,7 +265,6 @@ ACTIONS: dict[str, tuple[str, Callable[[Specimen, Ask], Specimen]]] = {
     "delete": ("deleted measurement", _delete),
     "corners": ("card outline", _corners),
     "turn card": ("turned card", _turn_card),
-    "forget card": ("removed outline", _forget_card),
     "remove photo": ("removed photo", _remove_photo),
     "observe": ("note", _observe),
     "name": ("name", _name),

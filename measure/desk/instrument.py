@@ -58,19 +58,14 @@ class Instrument:
         CalibrationError, MeasureError
             There is nothing, or it describes no plane.
         """
-        if entry.reference is None:
+        from measure.scale import scale_of
+
+        if not entry.has_scale:
             raise AskError("Nothing gives the scale in this photo yet.")
         known = self._scales.get(entry.id)
-        if known is None or not _same_source(known[0], entry):
-            known = self._scales[entry.id] = (entry, self.trial_scale(entry, photo))
+        if known is None or not same_scale(known[0], entry):
+            known = self._scales[entry.id] = (entry, scale_of(entry, photo))
         return known[1]
-
-    def trial_scale(self, entry: PhotoEntry, photo: "Photo | None") -> "Scale":
-        """Return the scale of a source that is only being tried."""
-        from measure.kind_planes import Scale
-        from measure.remeasure import plane_of
-
-        return Scale(plane_of(entry, photo))
 
     def read(
         self, entry: MeasurementEntry, shot: PhotoEntry, photo: "Photo | None", scale: "Scale | None" = None
@@ -107,8 +102,15 @@ class Instrument:
         return Reading(filled, measured.result, None, measured.cautions, curves, measured.snapped)
 
 
-def _same_source(one: PhotoEntry, other: PhotoEntry) -> bool:
-    return one.reference is other.reference and one.camera is other.camera
+def same_scale(one: PhotoEntry, other: PhotoEntry) -> bool:
+    """Whether two states of a photo are measured by the very same things."""
+    return (
+        one.reference is other.reference
+        and one.camera is other.camera
+        and one.also == other.also
+        and one.sources == other.sources
+        and one.straight_px == other.straight_px
+    )
 
 
 def _nothing(entry: MeasurementEntry, trouble: str) -> Reading:

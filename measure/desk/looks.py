@@ -7,15 +7,16 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from calibration.errors import CalibrationError
-from measure.errors import MeasureError
-from measure.specimen import PhotoEntry, Point, ReferenceEntry
+from measure.desk.scale_view import expected
+from measure.specimen import PhotoEntry, Point, ReferenceEntry, SourceEntry
 
 if TYPE_CHECKING:
+    from calibration.camera import Camera
     from calibration.photo import Photo
     from calibration.plane import Plane
     from calibration.quads import FoundCard
+    from measure.kind_planes import Scale
 
-_YARDSTICK_MM = 100.0
 # Releases of toys differ by millimetres; within 1 mm nearly all are told apart, beyond 3 mm few.
 _GOOD_U_MM = 1.0
 _FAIR_U_MM = 3.0
@@ -37,6 +38,10 @@ class Look:
         Why there is no card.
     suggested_px : tuple of points, or None
         A doubtful outline, for the user to confirm or correct.
+    sources : tuple of SourceEntry
+        The printed target, where that was found instead of a card.
+    profile : str or None
+        Name of the camera profile that the intrinsics are from.
     """
 
     reference: ReferenceEntry | None = None
@@ -44,51 +49,73 @@ class Look:
     cautions: tuple[str, ...] = ()
     reason: str | None = None
     suggested_px: tuple[Point, ...] | None = None
+    sources: tuple[SourceEntry, ...] = ()
+    profile: str | None = None
 
 
-def look(photo: "Photo", object_key: str | None) -> Look:
-    """Search for the card.
+def look(photo: "Photo", shot: PhotoEntry, object_key: str | None) -> Look:
+    """Search for the card, or the printed target.
 
     Parameters
     ----------
     photo : Photo
         To look at.
+    shot : PhotoEntry
+        Its camera, where one is recorded, is kept.
     object_key : str or None
         Kind to look for; None for all known ones.
     """
     from calibration.locate import locate
-    from measure.camera_store import camera_of
-    from measure.remeasure import camera_entry, reference_entry
+    from calibration.markers import FoundTarget
+    from measure.scale_entries import camera_entry, reference_entry, seen_entry
 
-    known = camera_of(photo)
+    known, profile = camera_for(photo, shot)
     location = locate(photo, object_key=object_key, camera=known)
     camera = camera_entry(known)
     found = location.found
     if found is None or location.plane is None:
         corners = None if found is None else tuple((float(x), float(y)) for x, y in found.corners_px)
-        return Look(None, camera, location.cautions, _for_the_page(location.reason), corners)
+        reason = _for_the_page(location.reason)
+        return Look(None, camera, location.cautions, reason, corners, profile=profile)
+    if isinstance(location.seen, FoundTarget):
+        target = SourceEntry("target", seen=seen_entry(location.seen))
+        return Look(None, camera, (), sources=(target,), profile=profile)
     cautions = _worded(location.cautions, found)
-    return Look(reference_entry(found, "found"), camera, cautions)
+    return Look(reference_entry(found, "found"), camera, cautions, profile=profile)
 
 
-def fitted(photo: "Photo", corners_px: tuple[Point, ...], object_key: str) -> Look:
+def camera_for(photo: "Photo", shot: PhotoEntry) -> "tuple[Camera, str | None]":
+    """Return a photo's camera and the name of its profile: as recorded, else by profiles or Exif."""
+    from calibration.camera import camera_from_photo
+    from measure.camera_store import key_of, stored_camera
+    from measure.scale_entries import camera_from_entry
+
+    if shot.camera is not None:
+        return camera_from_entry(shot.camera, f"photo {shot.id}: camera"), shot.profile
+    stored, key = stored_camera(photo), key_of(photo)
+    if stored is None or key is None:
+        return camera_from_photo(photo), None
+    return stored, key.text
+
+
+def fitted(photo: "Photo", shot: PhotoEntry, corners_px: tuple[Point, ...], object_key: str) -> Look:
     """Take corners by hand and pull them onto the card's edges where these are seen."""
     from calibration.locate import locate
-    from measure.camera_store import camera_of
-    from measure.remeasure import camera_entry, reference_entry
+    from measure.scale_entries import camera_entry, reference_entry
 
-    known = camera_of(photo)
+    known, profile = camera_for(photo, shot)
     location = locate(photo, object_key=object_key, corners_px=corners_px, camera=known)
     assert location.found is not None
     entry = replace(reference_entry(location.found, "by hand"), confidence=None)
-    return Look(entry, camera_entry(known), _worded(location.cautions, location.found))
+    cautions = _worded(location.cautions, location.found)
+    return Look(entry, camera_entry(known), cautions, profile=profile)
 
 
 def appraised(photo: "Photo", shot: PhotoEntry, plane: "Plane") -> Look:
     """Judge an outline that was set by hand or read from a record."""
     from calibration.quads_cautions import outline_cautions
     from calibration.quads_hand import refine_corners
-    from measure.remeasure import object_of
+    from measure.scale_entries import object_of
 
     reference = shot.reference
     assert reference is not None
@@ -122,35 +149,26 @@ def _for_the_page(reason: str | None) -> str | None:
     return shown.replace("give its corners by hand", "mark its corners by hand")
 
 
-def expected_u_mm(plane: "Plane") -> float | None:
-    """Return the ± (95 %) that 100 mm beside the card would have on this photo, or None."""
-    from measure.span import measure_span
-
-    x_mm, y_mm = plane.centre_mm
-    ends = [(x_mm - _YARDSTICK_MM / 2, y_mm), (x_mm + _YARDSTICK_MM / 2, y_mm)]
-    try:
-        return measure_span(plane, plane.to_px(ends)).expanded_uncertainty_mm
-    except (CalibrationError, MeasureError):
-        return None
-
-
-def grade(found: Look | None, plane: "Plane | None") -> dict[str, Any] | None:
+def grade(seen: Look | None, scale: "Scale | None") -> dict[str, Any] | None:
     """Return a plain verdict on the photo: mark, headline and what would make it better."""
-    if found is None:
-        return None
-    if plane is None:
-        reason = [found.reason] if found.reason else []
-        return {"mark": "none", "headline": "No card to measure by yet", "lines": [*reason, *found.cautions]}
-    u_mm = expected_u_mm(plane)
-    if u_mm is None or u_mm > _FAIR_U_MM:
+    if scale is None:
+        if seen is None:
+            return None
+        reason = [seen.reason] if seen.reason else []
+        return {"mark": "none", "headline": "No card to measure by yet", "lines": [*reason, *seen.cautions]}
+    found = expected(scale)
+    cautions = cautions_on(seen, scale)
+    if found is None or found[1] > _FAIR_U_MM:
         mark, headline = "poor", "Only rough lengths can be had from this photo"
-    elif u_mm > _GOOD_U_MM or found.cautions:
+    elif found[1] > _GOOD_U_MM or cautions:
         mark, headline = "fair", "This photo will do; a better one would measure closer"
     else:
         mark, headline = "good", "This photo is good to measure on"
-    lines = list(found.cautions)
-    if u_mm is not None:
-        lines.insert(0, f"A length of 100 mm beside the card comes out to about ± {u_mm:.2g} mm.")
+    lines = list(cautions)
+    if found is not None:
+        lines.insert(
+            0, f"A length of {found[0]:.0f} mm beside the card comes out to about ± {found[1]:.2g} mm."
+        )
     if mark == "poor":
         lines.append(
             "Take it again from straight above, closer, with the card beside the middle of the part."
@@ -158,33 +176,7 @@ def grade(found: Look | None, plane: "Plane | None") -> dict[str, Any] | None:
     return {"mark": mark, "headline": headline, "lines": lines}
 
 
-def card_words(reference: ReferenceEntry, plane: "Plane | None") -> tuple[str, list[list[str]]]:
-    """Return the headline and the facts of a card, each a name and a text."""
-    from measure.remeasure import object_of
-
-    name = object_of(reference).name
-    facts = [["Size", f"{reference.width_mm:g} × {reference.height_mm:g} mm"]]
-    if plane is not None:
-        facts.append(["Seen from", _tilt_words(plane.tilt_deg)])
-        facts.append(["Fineness", f"one pixel is {plane.mm_per_px_at_object:.3f} mm on the card"])
-        facts.append(["Camera", f"about {plane.distance_mm / 10:.0f} cm above the card"])
-    if reference.source != "found":
-        facts.append(["Outline", "set by hand"])
-        return f"{name[:1].upper()}{name[1:]}, outline set by hand", facts
-    facts.append(["Sureness", _sure_words(reference.confidence)])
-    return f"{name[:1].upper()}{name[1:]} found", facts
-
-
-def _tilt_words(tilt_deg: float) -> str:
-    if tilt_deg < 5.0:
-        return f"straight above ({tilt_deg:.0f}°)"
-    if tilt_deg < 20.0:
-        return f"nearly straight above ({tilt_deg:.0f}° off)"
-    return f"{'a slant' if tilt_deg < 45.0 else 'a steep slant'} ({tilt_deg:.0f}° off straight above)"
-
-
-def _sure_words(confidence: float | None) -> str:
-    if confidence is None:
-        return "not stated"
-    word = "practically certain" if confidence >= 0.98 else "likely: look whether it sits on the edges"
-    return f"{word} ({100 * min(confidence, 0.999):.0f} in 100)"
+def cautions_on(seen: Look | None, scale: "Scale") -> tuple[str, ...]:
+    """Return what to tell of a scale: what was seen of its outline, and what the scale itself says."""
+    of_outline = seen.cautions if seen is not None else ()
+    return tuple(dict.fromkeys((*of_outline, *scale.cautions)))

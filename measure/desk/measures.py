@@ -5,15 +5,15 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from calibration.errors import CalibrationError
 from measure.desk.actions import AskError
-from measure.desk.instrument import Instrument, Reading
-from measure.desk.looks import card_words
+from measure.desk.instrument import Instrument, Reading, same_scale
 from measure.desk.readouts import stated, texts
+from measure.desk.scale_view import card_words
 from measure.errors import MeasureError
-from measure.specimen import MeasurementEntry, PhotoEntry, ReferenceEntry, Specimen
+from measure.specimen import MeasurementEntry, PhotoEntry, Specimen
 
 if TYPE_CHECKING:
     from calibration.photo import Photo
-    from calibration.plane import Plane
+    from measure.kind_planes import Scale
 
 
 class Photos(Protocol):
@@ -26,7 +26,7 @@ class Photos(Protocol):
 @dataclass(frozen=True, slots=True)
 class _Known:
     reading: Reading
-    reference: ReferenceEntry | None
+    shot: PhotoEntry | None
     with_pixels: bool
 
 
@@ -49,14 +49,18 @@ class Measures:
         known = self._known.get(measurement_id)
         return known.reading if known else None
 
-    def plane(self, shot: PhotoEntry) -> "Plane | None":
-        """Return the plane of a photo's reference, or None where there is none."""
-        if shot.reference is None:
-            return None
+    def scale(self, shot: PhotoEntry) -> "Scale | None":
+        """Return what a photo is measured by, or None where there is nothing."""
+        return self.scale_or_reason(shot)[0]
+
+    def scale_or_reason(self, shot: PhotoEntry) -> "tuple[Scale | None, str | None]":
+        """Return what a photo is measured by, or why that does not work."""
+        if not shot.has_scale:
+            return None, None
         try:
-            return self._instrument.scale(shot, self._photos.photo(shot.id)).plane
-        except (CalibrationError, MeasureError):
-            return None
+            return self._instrument.scale(shot, self._photos.photo(shot.id)), None
+        except (CalibrationError, MeasureError) as error:
+            return None, str(error)
 
     def settled(self, specimen: Specimen) -> Specimen:
         """Return the specimen with every measurement's result brought up to date."""
@@ -77,7 +81,7 @@ class Measures:
         shot = specimen.photo(entry.photo)
         photo = self._photos.photo(shot.id)
         known = self._known.get(entry.id)
-        if known and known.reading.entry is entry and known.reference is shot.reference:
+        if known and known.reading.entry is entry and known.shot is not None and same_scale(known.shot, shot):
             if known.with_pixels or photo is None:
                 return entry
         elif known is None and photo is None and entry.result is not None:
@@ -85,21 +89,21 @@ class Measures:
             told = entry.extra.get("cautions")
             cautions = tuple(map(str, told)) if isinstance(told, list | tuple) else ()
             reading = Reading(entry, stated(entry.result), cautions=cautions)
-            return self._note(entry, shot.reference, reading, with_pixels=False)
+            return self._note(entry, shot, reading, with_pixels=False)
         reading = self._instrument.read(entry, shot, photo)
-        return self._note(entry, shot.reference, reading, with_pixels=photo is not None)
+        return self._note(entry, shot, reading, with_pixels=photo is not None)
 
     def _note(
         self,
         entry: MeasurementEntry,
-        reference: ReferenceEntry | None,
+        shot: PhotoEntry | None,
         reading: Reading,
         *,
         with_pixels: bool,
     ) -> MeasurementEntry:
         if reading.entry == entry:
             reading = replace(reading, entry=entry)
-        self._known[entry.id] = _Known(reading, reference, with_pixels)
+        self._known[entry.id] = _Known(reading, shot, with_pixels)
         return reading.entry
 
     def _difference(self, entry: MeasurementEntry) -> Reading:
@@ -125,12 +129,14 @@ class Measures:
 
     def with_corners(self, specimen: Specimen, tried: PhotoEntry) -> dict[str, Any]:
         """Return the card's facts and the photo's lengths as they would be with other corners."""
+        from measure.scale import scale_of
+
         photo = self._photos.photo(tried.id)
-        scale = self._instrument.trial_scale(tried, photo)
+        scale = scale_of(tried, photo)
         assert tried.reference is not None
         lengths = {}
         for entry in specimen.measurements:
             if entry.photo == tried.id and entry.kind != "difference":
                 reading = self._instrument.read(entry, tried, photo, scale)
                 lengths[entry.id] = texts(reading.length) if reading.length else {"mm": reading.trouble}
-        return {"lengths": lengths, "facts": card_words(tried.reference, scale.plane)[1]}
+        return {"lengths": lengths, "facts": card_words(tried.reference, scale)[1]}

@@ -22,7 +22,7 @@ from PIL import Image
 from calibration.errors import CalibrationError
 from calibration.exif import facts_from_exif
 from calibration.photo import FORMATS, MAX_MEGAPIXELS, Photo, decode_photo, turn_upright
-from measure.desk.tiles import COARSE_LEVEL, TILE_PX, Pyramid
+from measure.desk.tiles import COARSE_LEVEL, TILE_PX, Pyramid, block_means
 
 _MOST_TOUCHED_BYTES = 24 * 2**20
 _REDUCED = cv2.IMREAD_REDUCED_COLOR_8 | cv2.IMREAD_IGNORE_ORIENTATION
@@ -49,7 +49,26 @@ def quick_look(data: bytes) -> tuple[int, int, NDArray[np.uint8] | None] | None:
     coarse = cv2.imdecode(np.frombuffer(data, np.uint8), _REDUCED)
     if coarse is None:
         return None
-    return width_px, height_px, np.ascontiguousarray(turn_upright(np.asarray(coarse, np.uint8), turn))
+    return width_px, height_px, _upright_eighth(np.asarray(coarse, np.uint8), turn, (width_px, height_px))
+
+
+def _upright_eighth(
+    stored: NDArray[np.uint8], orientation: int, size_px: tuple[int, int]
+) -> NDArray[np.uint8]:
+    """Turn an eighth-scale view upright, its pixels counted from the upright photo's left and top edge.
+
+    The blocks begin at the stored picture's edges. Where turning swaps an edge with the one across, and the
+    size is no multiple of eight, the last block sticks out there: by up to seven pixels of the photo.
+    """
+    coarse = turn_upright(stored, orientation)
+    right = -size_px[0] % 8 / 8.0 if orientation in (2, 3, 6, 7) else 0.0
+    down = -size_px[1] % 8 / 8.0 if orientation in (3, 4, 7, 8) else 0.0
+    if not right and not down:
+        return coarse
+    move = np.array([[1.0, 0.0, right], [0.0, 1.0, down]])
+    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    moved = cv2.warpAffine(coarse, move, coarse.shape[1::-1], flags=flags, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(moved, np.uint8)
 
 
 def thumb_of(data: bytes) -> bytes | None:
@@ -120,9 +139,10 @@ class Picture:
         except CalibrationError as error:
             self.fail(str(error))
             return
+        coarse = block_means(photo.pixels_bgr, COARSE_LEVEL)
         self.photo, self._mapping = out_of_memory(photo)
         self.width_px, self.height_px = photo.width_px, photo.height_px
-        self.pyramid = Pyramid(self.photo.pixels_bgr)
+        self.pyramid = Pyramid(self.photo.pixels_bgr, coarse)
         self.handle = secrets.token_urlsafe(8)
         self.stage = "ready"
         self.ready.set()

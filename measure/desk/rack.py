@@ -1,4 +1,4 @@
-"""The photos of the specimen on the desk: opened, looked at for a card, and kept by the id of the record."""
+"""The photos of the specimen on the desk: opened, and kept by the id of the record."""
 
 import threading
 from collections.abc import Callable
@@ -6,18 +6,16 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
-from calibration.errors import CalibrationError, PhotoError
-from calibration.objects import object_from_key
-from measure.desk import actions, folders, looks
-from measure.desk.actions import Ask, AskError
-from measure.desk.looks import Look
+from calibration.errors import PhotoError
+from measure.desk import actions, folders
+from measure.desk.card_search import CardSearch
 from measure.desk.notices import Notices
 from measure.desk.pictures import Darkroom, Picture, give_back, quick_look
 from measure.specimen import PhotoEntry, Specimen
 
 if TYPE_CHECKING:
     from calibration.photo import Photo
-    from calibration.plane import Plane
+    from measure.kind_planes import Scale
 
 
 class Desk(Protocol):
@@ -46,8 +44,8 @@ class Desk(Protocol):
     def need_record(self, photo: Path | None = None) -> Path:
         """Return where the record lies."""
 
-    def plane(self, shot: PhotoEntry) -> "Plane | None":
-        """Return the plane of a photo's card."""
+    def scale(self, shot: PhotoEntry) -> "Scale | None":
+        """Return what a photo is measured by."""
 
 
 class Rack:
@@ -63,8 +61,7 @@ class Rack:
         self._desk = desk
         self._darkroom = Darkroom(self._changed)
         self._pending: dict[Path, Picture] = {}
-        self._looks: dict[str, Look] = {}
-        self._looking: set[str] = set()
+        self.cards = CardSearch(desk, self)
 
     # ---- asked by others ----
 
@@ -85,13 +82,16 @@ class Rack:
         """Return the picture that goes by this handle now."""
         return self._darkroom.by_handle(handle)
 
-    def look_at(self, photo_id: str) -> Look | None:
-        """Return what the last look at a photo brought."""
-        return self._looks.get(photo_id)
+    def later(self, task: Callable[[], None]) -> None:
+        """Do something in the background."""
+        self._darkroom.later(task)
 
-    def looking(self, photo_id: str) -> bool:
-        """Whether the card is being looked for."""
-        return photo_id in self._looking
+    def rest(self, shot: PhotoEntry) -> None:
+        """Give back what only looking at a photo needed."""
+        picture = self.picture(shot)
+        if picture is not None:
+            picture.rest()
+        give_back()
 
     def opening(self) -> list[str]:
         """Return the names of the photos that are being opened."""
@@ -177,131 +177,12 @@ class Rack:
             self._desk.learn(
                 lambda state: _changed_photo(state, shot.id, width_px=size[0], height_px=size[1])
             )
-        if shot.reference is None:
-            self._search(shot.id, None, alone=True)
-        else:
-            self._darkroom.later(lambda: self._appraise(shot.id))
+        known = shot.has_scale
+        self.cards.begin(shot)
+        if known:
             self._desk.refresh()
-
-    # ---- looking for the card ----
-
-    def _search(self, photo_id: str, key: str | None, *, alone: bool) -> None:
-        self._looking.add(photo_id)
-        self._darkroom.later(lambda: self._search_now(photo_id, key, alone=alone))
-
-    def _search_now(self, photo_id: str, key: str | None, *, alone: bool) -> None:
-        """Look for the card; `alone` when the desk does so by itself, not at the user's wish."""
-        photo = self.photo(photo_id)
-        try:
-            seen = Look(reason="The photo is not open.") if photo is None else looks.look(photo, key)
-        except CalibrationError as error:
-            seen = Look(reason=str(error))
-        with self._desk.lock:
-            self._looking.discard(photo_id)
-            shot = next((one for one in self._desk.specimen.photos if one.id == photo_id), None)
-            if shot is not None:
-                self._take_up(shot, seen, key, alone=alone)
-                self._rest(shot)
-        self._desk.tell()
-
-    def _take_up(self, shot: PhotoEntry, seen: Look, key: str | None, *, alone: bool) -> None:
-        if alone and shot.reference is not None:
-            return
-        if seen.reference is None and shot.reference is not None and key is not None:
-            self._refit(shot, key)
-            return
-        self._looks[shot.id] = seen
-        if alone:
-            self._desk.learn(lambda state: _with_look(state, shot.id, seen, only_if_none=True))
-        elif seen.reference is not None:
-            self._desk.commit(_with_look(self._desk.specimen, shot.id, seen), "card found again")
-        else:
-            self._desk.notices.add(seen.reason or "No card was found.", wrong=True)
-
-    def _refit(self, shot: PhotoEntry, key: str) -> None:
-        """Keep the outline and call it another kind, since none of that kind was found by itself."""
-        photo = self.photo(shot.id)
-        assert shot.reference is not None
-        if photo is None or shot.reference.corners_px is None:
-            return
-        try:
-            seen = looks.fitted(photo, shot.reference.corners_px, key)
-        except CalibrationError as error:
-            self._desk.notices.add(str(error), wrong=True)
-            return
-        self._looks[shot.id] = seen
-        self._desk.commit(_with_look(self._desk.specimen, shot.id, seen), "kind of card")
-
-    def _appraise(self, photo_id: str) -> None:
-        photo = self.photo(photo_id)
-        shot = next((one for one in self._desk.specimen.photos if one.id == photo_id), None)
-        plane = None if shot is None else self._desk.plane(shot)
-        if photo is None or shot is None or shot.reference is None or plane is None:
-            return
-        if shot.reference.corners_px is None:
-            return
-        seen = looks.appraised(photo, shot, plane)
-        with self._desk.lock:
-            self._looks[photo_id] = seen
-            self._rest(shot)
-        self._desk.tell()
-
-    def appraise_later(self, photo_id: str) -> None:
-        """Judge the outline anew, in the background."""
-        self._darkroom.later(lambda: self._appraise(photo_id))
-
-    def _rest(self, shot: PhotoEntry) -> None:
-        picture = self.picture(shot)
-        if picture is not None:
-            picture.rest()
-        give_back()
-
-    # ---- the page's wishes ----
-
-    def find(self, ask: Ask) -> dict[str, Any]:
-        """Look for the card again."""
-        shot = actions.photo_of(self._desk.specimen, ask)
-        self._search(shot.id, None, alone=False)
-        self._desk.tell()
-        return {}
-
-    def set_kind(self, ask: Ask) -> dict[str, Any]:
-        """Take the card for another kind: look for one, else keep the outline."""
-        shot = actions.photo_of(self._desk.specimen, ask)
-        key = object_from_key(str(ask.get("kind", ""))).key
-        self._search(shot.id, key, alone=False)
-        self._desk.tell()
-        return {}
-
-    def fit(self, ask: Ask) -> dict[str, Any]:
-        """Pull corners onto the card's edges where these are seen."""
-        shot = actions.photo_of(self._desk.specimen, ask)
-        photo = self.photo(shot.id)
-        if photo is None:
-            raise AskError("The photo is still being opened; try again in a moment.")
-        if "corners_px" in ask:
-            corners = actions.corners_of(shot, ask)
-        elif shot.reference is not None and shot.reference.corners_px is not None:
-            corners = tuple(shot.reference.corners_px)
-        else:
-            raise AskError("There is no outline yet: mark the four corners first.")
-        key = str(ask.get("kind") or (shot.reference.kind if shot.reference else "id1"))
-        seen = looks.fitted(photo, corners, key)
-        self._looks[shot.id] = seen
-        self._desk.commit(_with_look(self._desk.specimen, shot.id, seen), "card outline")
-        return {"say": "Card outline set."}
 
 
 def _changed_photo(state: Specimen, photo_id: str, **changes: Any) -> Specimen:
     photos = tuple(replace(one, **changes) if one.id == photo_id else one for one in state.photos)
-    return replace(state, photos=photos)
-
-
-def _with_look(state: Specimen, photo_id: str, seen: Look, *, only_if_none: bool = False) -> Specimen:
-    photos = tuple(
-        replace(one, reference=seen.reference, camera=seen.camera or one.camera)
-        if one.id == photo_id and not (only_if_none and one.reference is not None)
-        else one
-        for one in state.photos
-    )
     return replace(state, photos=photos)

@@ -7,7 +7,6 @@ from measure.length import Length
 from measure.specimen import BudgetEntry, MeasurementEntry, ResultEntry
 from measure.units import format_fraction, format_inches, format_mm, round_with_uncertainty
 
-
 # A fraction of an inch says nothing of a length that is hardly one itself.
 _LEAST_FRACTION_MM = 10.0
 

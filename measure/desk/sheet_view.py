@@ -15,16 +15,16 @@ def sheet_json(sheet: "Sheet | None") -> dict[str, Any] | None:
         "subject": sheet.subject,
         "maker": sheet.maker,
         "releases": [{"id": one.id, "name": one.name, "made": one.made} for one in sheet.releases],
-        "parts": [_part(one) for one in sheet.parts],
+        "parts": [_part(sheet, one) for one in sheet.parts],
     }
 
 
-def _part(part: "Part") -> dict[str, Any]:
+def _part(sheet: "Sheet", part: "Part") -> dict[str, Any]:
     return {
         "id": part.id,
         "name": part.name,
         "handling": part.handling,
-        "features": [_feature(part, one) for one in part.features],
+        "features": [_feature(part, one) | {"common": _common(sheet, part, one)} for one in part.features],
     }
 
 
@@ -40,6 +40,18 @@ def _feature(part: "Part", feature: "Feature") -> dict[str, Any]:
         "standoff_std_mm": feature.standoff_std_mm,
         "choices": choices(feature),
     }
+
+
+def _common(sheet: "Sheet", part: "Part", feature: "Feature") -> str | None:
+    """Return the length of a feature that is the same in all releases, or None."""
+    from measure.common_feature import common_length
+    from measure.errors import SpanError
+
+    try:
+        length_mm, std_mm = common_length(sheet, part.id, feature.id)
+    except SpanError:
+        return None
+    return f"{length_mm:.1f} mm, give or take {std_mm:.1f}"
 
 
 def choices(feature: "Feature") -> list[int] | list[str]:

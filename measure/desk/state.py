@@ -6,12 +6,14 @@ from calibration.objects import CARD_OBJECTS
 from measure.desk.history import History
 from measure.desk.judgement import Judgement
 from measure.desk.kinds import OFFERS_JSON
-from measure.desk.looks import card_words, grade
+from measure.desk.looks import cautions_on, grade
 from measure.desk.measures import Measures
 from measure.desk.notices import Notices
 from measure.desk.rack import Rack
 from measure.desk.readouts import budget_json, snap_text, texts
+from measure.desk.scale_view import ScaleViews, card_words
 from measure.desk.shelf import Shelf
+from measure.desk.sources import COINS_JSON, RULES_JSON, camera_json
 from measure.desk.verdict_view import verdict_json
 from measure.desk.writing import KeptFiles
 from measure.specimen import MeasurementEntry, PhotoEntry, Specimen
@@ -27,6 +29,7 @@ class Shown(Protocol):
     measures: Measures
     rack: Rack
     notices: Notices
+    scale_views: ScaleViews
     shelf: Shelf
     kept: KeptFiles
     record: "Path | None"
@@ -63,6 +66,8 @@ def state_json(desk: Shown) -> dict[str, Any]:
         "sheets": desk.shelf.sheets_json(desk.record, specimen.sheet),
         "kinds": OFFERS_JSON,
         "card_kinds": _card_kinds(),
+        "coins": COINS_JSON,
+        "rules": RULES_JSON,
         "opening": desk.rack.opening(),
         "photos": [_photo(desk, one) for one in specimen.photos],
         "measurements": [_measurement(desk, one) for one in specimen.measurements],
@@ -102,10 +107,10 @@ def _card_kinds() -> list[dict[str, str]]:
 
 def _photo(desk: Shown, shot: PhotoEntry) -> dict[str, Any]:
     picture = desk.rack.picture(shot)
-    seen = desk.rack.look_at(shot.id)
-    plane = desk.measures.plane(shot)
+    seen = desk.rack.cards.look_at(shot)
+    scale, trouble = desk.measures.scale_or_reason(shot)
     waiting = picture is None or (picture.photo is None and picture.stage != "failed")
-    looking = desk.rack.looking(shot.id)
+    looking = desk.rack.cards.looking(shot.id)
     found = {
         "id": shot.id,
         "name": shot.file.rsplit("/", 1)[-1],
@@ -115,20 +120,21 @@ def _photo(desk: Shown, shot: PhotoEntry) -> dict[str, Any]:
         "stage": picture.stage if picture else "opening",
         "trouble": picture.trouble if picture else None,
         "changed": bool(picture and picture.sha256 and picture.sha256 != shot.sha256),
-        "looking": looking or (waiting and shot.reference is None),
+        "looking": looking or (waiting and not shot.has_scale),
         "card": None,
-        "scale": shot.reference is not None,
-        "outlines": [],
+        "cautions": list(cautions_on(seen, scale)) if scale is not None else [],
+        **desk.scale_views.of(shot, scale, trouble),
+        "camera": camera_json(shot, picture.photo if picture else None),
         "why": seen.reason if seen else None,
         "suggested_px": None,
-        "grade": None if looking else grade(seen, plane),
+        "grade": None if looking else grade(seen, scale),
         "facts": _photo_facts(shot, picture.photo if picture else None),
     }
     if shot.reference is None:
         if seen is not None and seen.suggested_px is not None:
             found["suggested_px"] = [list(point) for point in seen.suggested_px]
         return found
-    headline, facts = card_words(shot.reference, plane)
+    headline, facts = card_words(shot.reference, scale)
     corners = shot.reference.corners_px
     found["card"] = {
         "kind": shot.reference.kind,
@@ -137,7 +143,6 @@ def _photo(desk: Shown, shot: PhotoEntry) -> dict[str, Any]:
         "corners_px": [list(point) for point in corners] if corners else None,
         "headline": headline,
         "facts": facts,
-        "cautions": list(seen.cautions) if seen else [],
     }
     return found
 

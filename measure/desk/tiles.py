@@ -37,8 +37,8 @@ class Pyramid:
     ----------
     pixels_bgr : (H, W, 3) uint8 array or None
         The upright photo; None while only a coarse preview is there.
-    coarse_bgr : (H/8, W/8, 3) uint8 array or None
-        An eighth-scale preview, shown until the photo itself is decoded.
+    coarse_bgr : (H/8, W/8, 3) uint8 array, optional
+        Its eighth-scale level, by itself while the photo is not decoded yet.
 
     Notes
     -----
@@ -51,7 +51,7 @@ class Pyramid:
     ) -> None:
         self._pixels = pixels_bgr
         self._lock = threading.Lock()
-        self._coarse = coarse_bgr if pixels_bgr is None else None
+        self._coarse = coarse_bgr
         self.tile = lru_cache(maxsize=64)(self._tile)
 
     def _coarse_level(self) -> NDArray[np.uint8]:

@@ -40,9 +40,9 @@ def test_the_card_is_found_and_described_in_words(untouched: Session) -> None:
 def test_a_length_is_the_cores(session: Session) -> None:
     add_bar(session, snap=False)
     entry = session.specimen.measurements[0]
-    plane = session.plane(session.specimen.photos[0])
-    assert plane is not None
-    length = measure_span(plane, bar_ends(), standoff_mm=0.0, standoff_std_mm=1.0)
+    scale = session.scale(session.specimen.photos[0])
+    assert scale is not None
+    length = measure_span(scale.plane, bar_ends(), standoff_mm=0.0, standoff_std_mm=1.0)
     assert entry.result is not None
     assert entry.result.length_mm == pytest.approx(length.value_mm, abs=1e-9)
     assert entry.result.expanded_uncertainty_mm == pytest.approx(length.expanded_uncertainty_mm, rel=1e-9)

@@ -1,6 +1,7 @@
 """Tiles agree with the photo, whatever its size and turn."""
 
 from io import BytesIO
+from typing import Any
 
 import cv2
 import numpy as np
@@ -51,21 +52,49 @@ def test_a_fine_tile_holds_the_photos_own_pixels() -> None:
     assert np.abs(tile - smooth[:TILE_PX, TILE_PX:].astype(int)).mean() < 1.0
 
 
+def spot_jpeg(size_px: tuple[int, int], centre_px: tuple[float, float], **options: Any) -> bytes:
+    """Return a dark photo with one soft bright spot of 40 px standard deviation."""
+    x, y = np.meshgrid(np.arange(size_px[0]), np.arange(size_px[1]))
+    distance_px2 = (x - centre_px[0]) ** 2 + (y - centre_px[1]) ** 2
+    grey = 20.0 + 200.0 * np.exp(-0.5 * distance_px2 / 40.0**2)
+    buffer = BytesIO()
+    Image.fromarray(np.rint(np.dstack([grey] * 3)).astype(np.uint8)).save(buffer, "JPEG", **options)
+    return buffer.getvalue()
+
+
+def centroid_px(pixels: np.ndarray) -> np.ndarray:
+    weight = np.clip(pixels[..., 1].astype(float) - 60.0, 0.0, None)
+    rows, columns = np.indices(weight.shape)
+    return np.array([(weight * columns).sum(), (weight * rows).sum()]) / weight.sum()
+
+
 @pytest.mark.parametrize("orientation", range(1, 9))
-def test_the_preview_lies_where_the_photo_lies(orientation: int) -> None:
-    pixels = np.zeros((480, 640, 3), np.uint8)
-    pixels[40:120, 480:600] = 255
+@pytest.mark.parametrize("size", [(640, 480), (643, 477)])
+def test_the_first_view_lies_where_the_photo_lies(size: tuple[int, int], orientation: int) -> None:
     exif = Image.Exif()
     exif[0x0112] = orientation
+    data = spot_jpeg(size, (411.3, 217.8), quality=92, exif=exif)
+    look = quick_look(data)
+    assert look is not None
+    assert look[2] is not None
+    photo = decode_photo(data, "turned.jpg")
+    assert look[:2] == (photo.width_px, photo.height_px)
+    assert look[2].shape == block_means(photo.pixels_bgr, 3).shape
+    # A pixel of the eighth covers eight of the photo; both count from the middle of their first pixel.
+    seen_px = (centroid_px(look[2]) + 0.5) * 8.0 - 0.5
+    assert np.abs(seen_px - centroid_px(photo.pixels_bgr)).max() < 0.15
+
+
+@pytest.mark.parametrize("options", [{"subsampling": 0}, {"subsampling": 2}, {"progressive": True}])
+def test_the_first_view_has_the_photos_own_colours(options: dict[str, Any]) -> None:
+    noise = np.random.default_rng(4).integers(0, 255, (480, 640, 3)).astype(np.uint8)
     buffer = BytesIO()
-    Image.fromarray(pixels).save(buffer, "JPEG", quality=95, exif=exif)
+    Image.fromarray(cv2.GaussianBlur(noise, (0, 0), 12.0)).save(buffer, "JPEG", quality=92, **options)
     look = quick_look(buffer.getvalue())
     assert look is not None
     assert look[2] is not None
-    photo = decode_photo(buffer.getvalue(), "turned.jpg")
-    assert look[:2] == (photo.width_px, photo.height_px)
-    small = block_means(photo.pixels_bgr, 3).astype(int)
-    assert np.abs(small - look[2].astype(int)).max() < 12
+    means = block_means(decode_photo(buffer.getvalue(), "a.jpg").pixels_bgr, 3)
+    assert np.abs(means.astype(int) - look[2].astype(int)).max() <= 6
 
 
 def test_a_photo_out_of_memory_holds_the_same_pixels() -> None:

@@ -48,7 +48,7 @@ export function photoPanel() {
     h("ul", { class: "thumbs", "aria-label": "Open photos" }, photos().map((one) => h("li", { "data-key": one.id },
       h("button", {
         class: "thumb", "aria-pressed": String(one.id === desk.photo),
-        onclick: () => { desk.photo = one.id; desk.mark = null; changed(); },
+        onclick: () => { desk.photo = one.id; desk.mark = null; desk.scaleChoice = null; changed(); },
       }, one.stage === "failed" || !one.handle ? h("span", { class: "blank" }, "?") : h("img", { src: `/thumb/${one.handle}`, alt: "" }), h("span", null, one.name))))),
     h("div", { class: "buttons" },
       h("button", { onclick: choose }, "Open another photo"),
