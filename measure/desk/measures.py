@@ -53,6 +53,16 @@ class Measures:
         """Return what a photo is measured by, or None where there is nothing."""
         return self.scale_or_reason(shot)[0]
 
+    def try_scale(self, shot: PhotoEntry) -> None:
+        """Make a scale of a photo's new state, which is not in the record yet.
+
+        Raises
+        ------
+        CalibrationError, MeasureError
+            It can't be done.
+        """
+        self._instrument.scale(shot, self._photos.photo(shot.id))
+
     def scale_or_reason(self, shot: PhotoEntry) -> "tuple[Scale | None, str | None]":
         """Return what a photo is measured by, or why that does not work."""
         if not shot.has_scale:

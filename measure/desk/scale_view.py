@@ -161,6 +161,7 @@ def _items(shot: PhotoEntry, scale: "Scale | None") -> list[dict[str, Any]]:
             "number": number,
             "name": names[place] if place < len(names) else "Not understood",
             "role": _role(shot, what, place),
+            "prefer": what == "source" and number > 0 and shot.reference is None,
             "coin": isinstance(one, SourceEntry) and one.kind == "coin",
             "nearer": isinstance(one, SourceEntry) and one.nearer_px is not None,
             "alone": _alone(shot, one) if len(entries) > 1 else None,

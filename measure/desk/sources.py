@@ -9,6 +9,7 @@ from calibration.objects import object_from_key
 from measure.desk import actions
 from measure.desk.actions import Ask, AskError
 from measure.desk.judgement import Judgement
+from measure.desk.measures import Measures
 from measure.desk.rack import Rack
 from measure.errors import MeasureError
 from measure.specimen import PhotoEntry, Point, SourceEntry, Specimen
@@ -36,6 +37,7 @@ class Desk(Protocol):
 
     rack: Rack
     judgement: Judgement
+    measures: Measures
 
     @property
     def specimen(self) -> Specimen:
@@ -62,6 +64,13 @@ class Sources:
         shot, photo = self._open(ask)
         source = self._described(ask.get("source"), actions.points(ask.get("marks_px", []), shot))
         return self._keep(replace(shot, sources=(*shot.sources, source)), photo, "what gives the scale")
+
+    def prefer(self, ask: Ask) -> dict[str, Any]:
+        """Let another of the sources give the scale; the others are compared with it."""
+        shot, photo = self._open(ask)
+        at = _number_of(ask, len(shot.sources))
+        sources = (shot.sources[at], *_without(shot.sources, at))
+        return self._keep(replace(shot, sources=sources), photo, "what gives the scale")
 
     def nearer(self, ask: Ask) -> dict[str, Any]:
         """Note which side of a coin is nearer to the camera."""
@@ -150,11 +159,11 @@ class Sources:
 
     def _keep(self, shot: PhotoEntry, photo: "Photo", title: str) -> dict[str, Any]:
         """Commit a photo's new state once the core can make a scale of it."""
-        from measure.scale import looked_at, scale_of
+        from measure.scale import looked_at
 
         seen = looked_at(shot, photo)
         if seen.has_scale:
-            scale_of(seen, photo)
+            self._desk.measures.try_scale(seen)
         self._desk.commit(actions.with_photo(self._desk.specimen, seen), title)
         self._desk.rack.cards.appraise_later(shot.id)
         return {"say": "Done."}

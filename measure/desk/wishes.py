@@ -70,6 +70,7 @@ class Wishes:
             "find": cards.find,
             "kind": cards.set_kind,
             "add source": sources.add,
+            "prefer source": sources.prefer,
             "nearer side": sources.nearer,
             "printed lengths": sources.printed,
             "second card": sources.second_card,

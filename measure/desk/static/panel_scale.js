@@ -158,6 +158,7 @@ function item(shot, one) {
   return h("li", { class: "source", "data-key": `${one.what}-${one.number}` },
     h("span", null, h("b", null, one.name), h("small", null, one.role), one.alone ? h("small", null, `alone, ${one.alone}`) : null),
     one.coin && h("button", { class: "small", onclick: () => startNearer(one.number) }, one.nearer ? "Nearer side marked" : "Mark its nearer side"),
+    one.prefer && h("button", { class: "small", onclick: () => tell({ do: "prefer source", photo: shot.id, number: one.number }) }, "Let this give the scale"),
     h("button", { class: "small", onclick: out, "aria-label": `Leave out: ${one.name}` }, "Leave out"));
 }
 
@@ -186,11 +187,11 @@ export function scalePanel() {
     inUse(shot),
     shot.cautions.length ? h("ul", { class: "plain cautions", "data-key": "cautions" }, shot.cautions.map((line) => h("li", null, line))) : null,
     desk.live?.trouble ? h("p", { class: "trouble" }, desk.live.trouble) : null,
-    items.length > 1 || (items.length && items[0].what !== "card") ? h("ul", { class: "sources", "aria-label": "What is in use", "data-key": "sources" }, items.map((one) => item(shot, one))) : null,
     h("label", { class: "field", "data-key": "choice" }, "What gives the scale?",
       h("select", { id: "scale-choice", value: chosen, onchange: (event) => { desk.scaleChoice = event.target.value; changed(); } }, CHOICES.map(([key, name]) => option(key, chosen, name)))),
     h("section", { "data-key": `form-${chosen}` }, FORMS[chosen](shot)),
     chosen === "card" && shot.card && items.length === 1 ? h("p", null, h("button", { class: "small", onclick: () => tell({ do: "leave out", photo: shot.id, what: "card" }) }, "Leave the card out")) : null,
+    items.length > 1 || (items.length && items[0].what !== "card") ? h("ul", { class: "sources", "aria-label": "What is in use", "data-key": "sources" }, items.map((one) => item(shot, one))) : null,
     more(shot),
   ];
 }
