@@ -159,11 +159,13 @@ def _items(shot: PhotoEntry, scale: "Scale | None") -> list[dict[str, Any]]:
         {
             "what": what,
             "number": number,
-            "name": names[place] if place < len(names) else "Not understood",
+            "name": (names[place] if place < len(names) else "Not understood")
+            + (f", number {number + 2}" if what == "also" else ""),
             "role": _role(shot, what, place),
             "prefer": what == "source" and number > 0 and shot.reference is None,
             "coin": isinstance(one, SourceEntry) and one.kind == "coin",
             "nearer": isinstance(one, SourceEntry) and one.nearer_px is not None,
+            "printed": list(one.printed_mm or ()) if isinstance(one, SourceEntry) else [],
             "alone": _alone(shot, one) if len(entries) > 1 else None,
         }
         for place, (what, number, one) in enumerate(entries)

@@ -11,6 +11,7 @@ from measure.desk.actions import Ask, AskError
 from measure.desk.judgement import Judgement
 from measure.desk.measures import Measures
 from measure.desk.rack import Rack
+from measure.desk.scale_view import expected_words
 from measure.errors import MeasureError
 from measure.specimen import PhotoEntry, Point, SourceEntry, Specimen
 from measure.units import parse_length
@@ -166,7 +167,9 @@ class Sources:
             self._desk.measures.try_scale(seen)
         self._desk.commit(actions.with_photo(self._desk.specimen, seen), title)
         self._desk.rack.cards.appraise_later(shot.id)
-        return {"say": "Done."}
+        gives = self._desk.measures.scale(seen)
+        words = None if gives is None else expected_words(gives)
+        return {"say": f"Taken up. Now {words}." if words else "Taken up."}
 
     def _described(self, fields: Any, marks: tuple[Point, ...]) -> SourceEntry:
         if not isinstance(fields, Mapping):

@@ -70,12 +70,14 @@ function cardForm(shot) {
 // ---- everything else
 
 function targetForm(shot) {
-  const printed = () => ask({ do: "printed lengths", photo: shot.id, printed: [value("printed-across"), value("printed-down")] });
+  const known = shot.scale?.items.find((one) => one.printed.length)?.printed ?? [];
+  const field = (at) => (known[at] ? { value: `${known[at]} mm` } : {});
+  const printed = () => tell({ do: "printed lengths", photo: shot.id, printed: [value("printed-across"), value("printed-down")] });
   return [
     h("p", { class: "fine" }, "Print it with “cardspan target”. It is found by its black squares, even half covered. Measure its two check rules with a steel rule and enter what you read, since printers seldom keep the size."),
     h("div", { class: "pair even" },
-      h("label", { class: "field" }, "Rule across, drawn 150 mm", h("input", { id: "printed-across", placeholder: "149.6 mm" })),
-      h("label", { class: "field" }, "Rule down, drawn 200 mm", h("input", { id: "printed-down", placeholder: "199.5 mm" }))),
+      h("label", { class: "field" }, "Rule across, drawn 150 mm", h("input", { id: "printed-across", placeholder: "149.6 mm", ...field(0) })),
+      h("label", { class: "field" }, "Rule down, drawn 200 mm", h("input", { id: "printed-down", placeholder: "199.5 mm", ...field(1) }))),
     h("div", { class: "buttons" }, h("button", { class: "main", onclick: printed }, "Use the target in this photo")),
   ];
 }
