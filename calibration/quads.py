@@ -12,10 +12,11 @@ from calibration.photo import Photo
 from calibration.quads_alternatives import Combination, combinations
 from calibration.quads_geometry import rectangle_shape
 from calibration.quads_judge import Evidence, confidences, score, weigh
+from calibration.quads_kinds import aspect_errors
 from calibration.quads_lines import Pyramid
 from calibration.quads_patch import rectify
 from calibration.quads_refine import RefinedQuad, refine_through
-from calibration.quads_search import Candidates, Seen, search
+from calibration.quads_search import WIDEST_ASPECT_ERROR, Candidates, Seen, search
 
 Array = NDArray[np.float64]
 
@@ -24,7 +25,7 @@ ACCEPT_CONFIDENCE = 0.6
 # However little the picture tells of an outline's proportions, so far off (log) they name no kind.
 _LARGEST_ASPECT_ERROR = 0.06
 # Log odds of an outline by itself from which no other is looked for.
-_SURE = 4.0
+_SURE = 2.5
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -197,15 +198,28 @@ def _choices(
     kind: ReferenceObject,
 ) -> list[_Choice]:
     """Settle which parallel edges may be the sides of a rough candidate."""
-    laid = _laid(quad_px, camera, kind)
-    choices = combinations(rectify(pyramid, laid, kind), camera, objects)
     result = []
-    for choice in _worth_refining(choices):
-        rival = max(
-            (other.score - choice.score for other in choices if _differs(choice, other)), default=-1.0
-        )
-        result.append(_Choice(kind, choice, rival))
-    return result
+    for each in (kind, *_otherwise_cornered(camera, objects, quad_px, kind)):
+        choices = combinations(rectify(pyramid, _laid(quad_px, camera, each), each), camera, objects)
+        for choice in _worth_refining(choices):
+            rival = max(
+                (other.score - choice.score for other in choices if _differs(choice, other)), default=-1.0
+            )
+            result.append(_Choice(each, choice, rival))
+    return sorted(result, key=lambda choice: -choice.combination.score)[:2]
+
+
+def _otherwise_cornered(
+    camera: Camera, objects: tuple[ReferenceObject, ...], quad_px: Array, kind: ReferenceObject
+) -> tuple[ReferenceObject, ...]:
+    """Name the likeliest kind with the other sort of corner: on a small outline the two look alike."""
+    others = tuple(o for o in objects if (o.corner_radius_mm > 0.0) != (kind.corner_radius_mm > 0.0))
+    if not others:
+        return ()
+    unit_px = float(np.linalg.norm(quad_px[2] - quad_px[0])) / 100.0
+    errors = aspect_errors(quad_px[None], camera, others, corner_std_px=0.3 * unit_px)[0]
+    best = int(errors.argmin())
+    return (others[best],) if errors[best] < 0.5 * WIDEST_ASPECT_ERROR else ()
 
 
 def _settle(

@@ -19,6 +19,13 @@ from calibration.quads_patch import Patch, SideLines, corner_shapes, corners_in_
 
 Array = NDArray[np.float64]
 
+# What may be wrong with a right outline's proportions besides the noise of its corners: little, once the
+# focal length is free. With more, a small card's outline in weak perspective loses to a wrong one (chosen,
+# as the next one, on tuning seeds).
+_SHAPE_FLOOR = 0.008
+# A sharp corner never reaches the likeness of a rounded one: its two edges blur into an arc.
+_SHARP_ALLOWANCE = 0.2
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Combination:
@@ -62,9 +69,11 @@ def combinations(
     good = is_convex(corners)
     quads = corners_in_photo(patch, corners)
     unit_px = float(np.linalg.norm(quads[0, 2] - quads[0, 0])) / 100.0
-    errors = aspect_errors(quads, camera, _cornered_alike(patch.kind, objects), corner_std_px=0.15 * unit_px)
+    kinds = _cornered_alike(patch.kind, objects)
+    errors = aspect_errors(quads, camera, kinds, corner_std_px=0.15 * unit_px, floor=_SHAPE_FLOOR)
     errors = errors.min(axis=1)
-    score = np.where(good, _score(shares, shapes, errors, outward), -np.inf)
+    allowance = _SHARP_ALLOWANCE if patch.kind.corner_radius_mm == 0.0 else 0.0
+    score = np.where(good, _score(shares, shapes, errors, outward, allowance), -np.inf)
     order = np.argsort(-score)
     return [
         Combination(quads[i], float(score[i]), shares[i], shapes[i], outward[i], float(errors[i]))
@@ -80,14 +89,16 @@ def _cornered_alike(
     return tuple(dict.fromkeys((kind, *alike)))
 
 
-def _score(shares: Array, shapes: Array, errors: Array, outward: Array) -> Array:
+def _score(shares: Array, shapes: Array, errors: Array, outward: Array, allowance: float) -> Array:
     ordered = np.sort(shares, axis=1)
     support = 0.45 * ordered.mean(axis=1) + 0.35 * ordered[:, 1] + 0.2 * ordered[:, 0]
     # One corner may be covered: the best three speak, and the mean a little.
     ranked = np.sort(shapes, axis=1)
     shape = 0.7 * ranked[:, 1:].mean(axis=1) + 0.3 * shapes.mean(axis=1)
     aspect = np.minimum((errors / 0.02) ** 2, 6.0)
-    return np.asarray(support + 0.45 * shape - 0.12 * aspect + 0.012 * np.clip(outward, -4, 4).mean(axis=1))
+    return np.asarray(
+        support + 0.45 * (shape + allowance) - 0.12 * aspect + 0.012 * np.clip(outward, -4, 4).mean(axis=1)
+    )
 
 
 def _corners(ends: Array) -> Array:

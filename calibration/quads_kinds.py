@@ -55,7 +55,12 @@ def focal_grid(camera: Camera, count: int) -> tuple[Array, Array]:
 
 
 def aspect_errors(
-    quads_px: Array, camera: Camera, objects: tuple[ReferenceObject, ...], *, corner_std_px: float
+    quads_px: Array,
+    camera: Camera,
+    objects: tuple[ReferenceObject, ...],
+    *,
+    corner_std_px: float,
+    floor: float = 0.03,
 ) -> Array:
     """Return how far the proportions of rough quadrilaterals are from those of each kind, (N, K).
 
@@ -69,6 +74,8 @@ def aspect_errors(
         The kinds.
     corner_std_px : float
         Standard uncertainty of their coordinates: what it does to a small or slanting outline is forgiven.
+    floor : float
+        What else may be wrong with the proportions; noise counts beside it.
 
     Returns
     -------
@@ -77,18 +84,31 @@ def aspect_errors(
         it takes; either way round.
     """
     flat = camera.undistort_px(quads_px.reshape(-1, 2)).reshape(quads_px.shape)
-    focals, off = focal_grid(camera, 7 if camera.log_focal_std > 0.1 else 3)
+    focals, off = focal_grid(camera, 7 if camera.log_focal_std > 0.1 else 4)
     log_ratio, cosine = rectangle_shape(flat, camera.principal_point_px, focals)
-    ease_ratio, ease_cosine = _ease(flat, camera, corner_std_px)
+    ease_ratio, ease_cosine = _ease(flat, camera, corner_std_px, floor)
     wanted = np.array([log(kind.aspect) for kind in objects])
-    apart = (np.abs(np.abs(log_ratio)[..., None] - wanted) / ease_ratio[:, None, None]) ** 2
-    square = (cosine / ease_cosine[:, None]) ** 2
-    cost = apart + square[..., None] + (0.006 * off[None, :, None]) ** 2
-    return np.asarray(np.sqrt(cost.min(axis=1)))
+    apart = (np.abs(log_ratio)[..., None] - wanted) / ease_ratio[:, None, None]
+    square = np.broadcast_to((cosine / ease_cosine[:, None])[..., None], apart.shape)
+    strain = np.broadcast_to(0.006 * off[None, :, None], apart.shape)
+    return np.sqrt(_least_between(np.stack([apart, square, strain])))
 
 
-def _ease(flat: Array, camera: Camera, corner_std_px: float) -> tuple[Array, Array]:
-    """Return by how much corner noise widens log ratio and cosine, (N,) each, relative to 3 %."""
+def _least_between(errors: Array) -> Array:
+    """Least sum of squares, (N, K), of errors (3, N, F, K) anywhere on the lines from focal to focal length.
+
+    Proportions change so much with the focal length that a grid alone would refuse right outlines.
+    """
+    if errors.shape[2] == 1:
+        return np.asarray((errors[:, :, 0] ** 2).sum(axis=0))
+    start, step = errors[:, :, :-1], np.diff(errors, axis=2)
+    steepness = np.maximum((step**2).sum(axis=0), 1e-12)
+    share = np.clip(-(start * step).sum(axis=0) / steepness, 0.0, 1.0)
+    return np.asarray(((start + share * step) ** 2).sum(axis=0).min(axis=1))
+
+
+def _ease(flat: Array, camera: Camera, corner_std_px: float, floor: float) -> tuple[Array, Array]:
+    """Return by how much corner noise widens log ratio and cosine, (N,) each, relative to the floor."""
     step = max(0.25 * corner_std_px, 0.02)
     focal = np.array([camera.focal_px])
     base = rectangle_shape(flat, camera.principal_point_px, focal)
@@ -99,7 +119,7 @@ def _ease(flat: Array, camera: Camera, corner_std_px: float) -> tuple[Array, Arr
         shape = rectangle_shape(moved, camera.principal_point_px, focal)
         for which in (0, 1):
             variance[which] += ((shape[which] - base[which])[:, 0] / step * corner_std_px) ** 2
-    ratio, cosine = (np.sqrt(1.0 + total / 0.03**2) for total in variance)
+    ratio, cosine = (np.sqrt(1.0 + total / floor**2) for total in variance)
     return ratio, cosine
 
 
