@@ -40,6 +40,7 @@ def choices_of(entry: MeasurementEntry, *, click_std_px: float = CLICK_STD_PX) -
         click_std_px=click_std_px,
         standoff_mm=heights[0] if len(heights) == 1 else heights[:2],
         standoff_std_mm=entry.standoff_std_mm,
+        lean_std_mm=entry.lean_std_mm,
         photo_id=entry.photo or "photo",
         span_id=entry.id,
     )
@@ -59,7 +60,14 @@ def with_result(entry: MeasurementEntry, measured: Measured, click_std_px: float
         extra["cannot_tell"] = measured.result.reason
     # Kept as used, so that the length can be redone from the record without the photo.
     stds = measured.std_px or (click_std_px,) * len(measured.used_px)
-    return replace(entry, used_px=measured.used_px, click_std_px=stds, result=result, extra=extra)
+    return replace(
+        entry,
+        used_px=measured.used_px,
+        click_std_px=stds,
+        edge_fit=tuple(end.snapped for end in measured.ends),
+        result=result,
+        extra=extra,
+    )
 
 
 def difference_of(entry: MeasurementEntry, one: Length, other: Length) -> Length:

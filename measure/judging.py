@@ -1,6 +1,5 @@
 """From a specimen's record to findings, and from findings to the verdict on its sheet."""
 
-from math import sqrt
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
@@ -8,6 +7,7 @@ from measure.errors import RecordError
 from measure.specimen import MeasurementEntry, ObservationEntry, Specimen
 
 if TYPE_CHECKING:
+    from measure.length import Length
     from references.finding import Finding, State
     from references.sheet import Sheet
     from references.verdict import Verdict
@@ -54,29 +54,49 @@ def findings_of(specimen: Specimen) -> list["Finding"]:
     RecordError
         A measurement of a feature has no result and no reason for it.
     """
-    lengths = [
-        _length(entry)
-        for entry in specimen.measurements
-        if entry.part is not None and entry.feature is not None and "cannot_tell" not in entry.extra
-    ]
+    groups: dict[tuple[str | None, ...], list[MeasurementEntry]] = {}
+    for entry in specimen.measurements:
+        if entry.part is not None and entry.feature is not None and "cannot_tell" not in entry.extra:
+            # One feature measured anew on one photo is repeated; by hand, each is a measurement of its own.
+            key = (entry.part, entry.feature, entry.photo or f"by hand: {entry.id}", entry.kind)
+            groups.setdefault(key, []).append(entry)
+    lengths = [_length(group) for group in groups.values()]
     return lengths + [_observation(entry) for entry in specimen.observations]
 
 
-def _length(entry: MeasurementEntry) -> "Finding":
+def _length(entries: list[MeasurementEntry]) -> "Finding":
+    """Return the finding of one feature on one photo, measured once or repeatedly."""
+    from measure.length import NORMAL_COVERAGE_FACTOR
+    from measure.repeats import repeated
     from references.finding import Finding
 
-    if entry.result is None:
+    first = entries[0]
+    length = _as_length(first)
+    u_mm, shared_mm = length.standard_uncertainty_mm, length.shared_std_mm
+    if len(entries) > 1:
+        length = repeated([_as_length(entry) for entry in entries])
+        # Few repeats tell their scatter poorly; as normal, it must be wider for the same coverage.
+        u_mm, shared_mm = length.expanded_uncertainty_mm / NORMAL_COVERAGE_FACTOR, length.shared_std_mm
+    assert first.part is not None
+    return Finding(first.part, first.feature, length.value_mm, u_mm, min(shared_mm, u_mm), first.photo)
+
+
+def _as_length(entry: MeasurementEntry) -> "Length":
+    from measure.length import Contribution, Length
+
+    result = entry.result
+    if result is None:
         raise RecordError(f"measurement {entry.id}: it has no result yet; measure it again on the desk")
-    shared_mm = sqrt(sum(line.u_mm**2 for line in entry.result.budget if line.shared))
-    assert entry.part is not None
-    return Finding(
-        entry.part,
-        entry.feature,
-        entry.result.length_mm,
-        entry.result.standard_uncertainty_mm,
-        min(shared_mm, entry.result.standard_uncertainty_mm),
-        entry.photo,
-    )
+    if not result.budget:
+        stated = {entry.id: Contribution("stated", False, result.standard_uncertainty_mm)}
+        return Length(result.length_mm, stated, result.coverage_factor)
+    parts = {
+        line.source if line.shared else f"{entry.id}:{line.source}": Contribution(
+            line.source, line.shared, line.u_mm
+        )
+        for line in result.budget
+    }
+    return Length(result.length_mm, parts, result.coverage_factor)
 
 
 def _observation(entry: ObservationEntry) -> "Finding":

@@ -9,6 +9,7 @@ from measure.errors import SpanError
 from measure.kind_tip import CannotTell
 from measure.kinds import Choices, Measured, measure_kind
 from measure.length import Length
+from measure.span import default_standoff_std_mm
 from measure.span_cautions import span_cautions
 from measure.undecided import over_family
 
@@ -64,7 +65,10 @@ def measure_by(
     SpanError, GeometryError
         As for `measure_kind`.
     """
-    how = choices or Choices()
+    asked = choices or Choices()
+    how = asked
+    if asked.standoff_std_mm is None:  # the usual one, by the likeliest plane, for all of them
+        how = replace(asked, standoff_std_mm=default_standoff_std_mm(scale.plane))
     measured = measure_kind(kind, photo, scale.plane, clicks_px, how)
     if isinstance(measured.result, CannotTell):
         return measured
@@ -77,7 +81,7 @@ def measure_by(
 
     if scale.family is not None:
         measured = replace(measured, result=over_family(scale.family, on, photo_id=how.photo_id))
-    return _cautioned(scale.plane, measured, how) if kind == "span" else measured
+    return _cautioned(scale.plane, measured, asked) if kind == "span" else measured
 
 
 def _cautioned(plane: "Plane", measured: Measured, how: Choices) -> Measured:

@@ -186,6 +186,7 @@ def _span(photo: "Photo", plane: Plane, points: Array, how: Choices) -> Measured
         standoff_mm=how.standoff_mm,
         standoff_std_mm=how.standoff_std_mm,
         click_std_px=[end.std_px for end in ends],
+        on_edge=[end.snapped for end in ends],
         photo_id=how.photo_id,
         span_id=how.span_id,
     )

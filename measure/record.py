@@ -171,7 +171,7 @@ _MEASUREMENT: dict[str, Check] = {
     "feature": or_none(text_at), "name": text_at, "clicks_px": tuple_of(point_at),
     "used_px": tuple_of(point_at), "click_std_px": tuple_of(positive_at), "snap": flag_at,
     "standoff_mm": standoffs_at,
-    "standoff_std_mm": not_negative_at, "edge_fit": tuple_of(flag_at),
+    "standoff_std_mm": not_negative_at, "edge_fit": tuple_of(flag_at), "lean_std_mm": or_none(positive_at),
     "result": or_none(entry_of(ResultEntry, _RESULT)),
 }  # fmt: skip
 _OBSERVATION: dict[str, Check] = {

@@ -5,6 +5,7 @@ from math import sqrt
 
 from measure.errors import SpanError
 from measure.length import NORMAL_COVERAGE_FACTOR, Contribution, Length, mean_length
+from measure.propagation import CLICK
 
 SCATTER = "repeatability"
 
@@ -54,7 +55,8 @@ def repeated(lengths: Sequence[Length], *, name: str = "repeats") -> Length:
     Parameters
     ----------
     lengths : sequence of Length
-        One photo's, each with its own clicks.
+        One photo's, each with its own clicks. Only these are independent: the stand-off is one, and so is the
+        edge that they snapped to, whichever names the inputs have.
     name : str
         Identifies the scatter among the inputs.
 
@@ -69,18 +71,35 @@ def repeated(lengths: Sequence[Length], *, name: str = "repeats") -> Length:
     """
     if not lengths:
         raise SpanError("a mean needs at least one measurement")
-    mean = mean_length(lengths)
+    mean = mean_length([_with_common(length) for length in lengths])
     count = len(lengths)
     if count == 1:
         return mean
     scatter = sqrt(sum((length.value_mm - mean.value_mm) ** 2 for length in lengths) / (count - 1) / count)
-    stated = sqrt(sum(part.mm**2 for part in mean.contributions.values() if not part.shared))
+    stated = sqrt(sum(part.mm**2 for part in mean.contributions.values() if _scatters(part)))
     if scatter <= stated:
         return mean
     extra = sqrt(scatter**2 - stated**2)
     parts = {**mean.contributions, name: Contribution(SCATTER, False, extra)}
-    shared = mean.shared_std_mm
-    freedom = effective_degrees_of_freedom([(shared, float("inf")), (scatter, count - 1)])
+    common = sqrt(sum(part.mm**2 for part in mean.contributions.values() if not _scatters(part)))
+    freedom = effective_degrees_of_freedom([(common, float("inf")), (scatter, count - 1)])
     return Length(
         mean.value_mm, parts, max(mean.coverage_factor, coverage_factor(freedom), NORMAL_COVERAGE_FACTOR)
     )
+
+
+def _scatters(part: Contribution) -> bool:
+    return part.source == CLICK and not part.shared
+
+
+def _with_common(length: Length) -> Length:
+    """Return the length with all inputs but its clicks under names that the other repeats share."""
+    parts: dict[str, Contribution] = {}
+    counts: dict[str, int] = {}
+    for key, part in length.contributions.items():
+        if part.shared or _scatters(part):
+            parts[key] = part
+            continue
+        counts[part.source] = counts.get(part.source, 0) + 1
+        parts[f"repeats:{part.source}:{counts[part.source]}"] = part
+    return Length(length.value_mm, parts, length.coverage_factor)

@@ -10,7 +10,7 @@ from calibration.plane import Plane
 from measure.errors import SpanError
 from measure.length import Length
 from measure.nonlinearity import Spread, Values, monte_carlo
-from measure.propagation import CLICK, STANDOFF, OwnInput, propagated
+from measure.propagation import CLICK, EDGE, STANDOFF, OwnInput, propagated
 
 # A hand-marked point scatters by about one pixel in each coordinate (own trials with a magnifier;
 # user-settable).
@@ -29,6 +29,7 @@ def measure_span(
     standoff_mm: float | Sequence[float] = 0.0,
     standoff_std_mm: float | None = None,
     click_std_px: float | Sequence[float] = CLICK_STD_PX,
+    on_edge: Sequence[bool] = (False, False),
     photo_id: str = "photo",
     span_id: str | None = None,
 ) -> Length:
@@ -47,6 +48,8 @@ def measure_span(
         Standard uncertainty of the stand-off, of each one where there are two; 1 mm where not given.
     click_std_px : float or pair of floats
         Standard uncertainty of each coordinate of the end points: 1 px by hand, less when snapped to an edge.
+    on_edge : pair of bool
+        Which ends lie on a fitted edge; their errors are those of the fit, not of a click.
     photo_id, span_id : str
         Name the inputs, so that lengths of one photo share its errors and each has its own clicks.
 
@@ -71,7 +74,7 @@ def measure_span(
     _check_inside(plane, points)
     lifts = standoff_std_mm * (np.eye(2) if own_heights else np.ones((1, 2)))
     name = span_id or "span-{:.2f}-{:.2f}-{:.2f}-{:.2f}".format(*points.ravel())
-    own = [OwnInput(f"click-{number}", CLICK) for number in range(1, 5)]
+    own = [OwnInput(f"click-{n}", EDGE if on_edge[(n - 1) // 2] else CLICK) for n in range(1, 5)]
     own += [OwnInput(f"standoff-{number}", STANDOFF) for number in range(1, len(lifts) + 1)]
     values = span_values(plane, points, heights, np.repeat(clicks, 2), lifts)
     length = propagated(plane, values, own, photo_id=photo_id, name=name)

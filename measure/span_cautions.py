@@ -8,7 +8,7 @@ from numpy.typing import ArrayLike
 from calibration.lens import Array
 from calibration.plane import Plane
 from measure.length import Length
-from measure.propagation import CLICK, STANDOFF
+from measure.propagation import CLICK, EDGE, STANDOFF
 
 # A source that makes this share of the variance is worth a word.
 _MAIN_SHARE = 0.5
@@ -79,7 +79,7 @@ def _shares(length: Length) -> dict[str, float]:
 def _far_from_card(
     plane: Plane, points: Array, standoff_mm: float | Sequence[float], shares: dict[str, float]
 ) -> list[str]:
-    own = shares.get(CLICK, 0.0) + shares.get(STANDOFF, 0.0)
+    own = sum(shares.get(source, 0.0) for source in (CLICK, EDGE, STANDOFF))
     size = float(np.ptp(plane.to_mm(plane.corners_px), axis=0).max())
     reach = float(np.max(np.linalg.norm(plane.to_mm(points, standoff_mm) - plane.centre_mm, axis=1)))
     if reach < 1.5 * size or own > _MAIN_SHARE:
@@ -95,6 +95,7 @@ def _by_source(plane: Plane, points: Array, shares: dict[str, float]) -> list[st
     edge = float(np.max(np.linalg.norm(points - middle, axis=1))) / plane.camera.diagonal_px
     advice = {
         CLICK: "the marked points: let them snap to the edges, or come closer.",
+        EDGE: "the part's edges, which are blurred or shaded: come closer, or light them from the side.",
         STANDOFF: "the stand-off: measure it with a rule, or lay the card at the part's height.",
         "card flatness": "the card's flatness: press it flat, and photograph from straighter above.",
         "card size": "the size of the reference: measure yours and give its size.",

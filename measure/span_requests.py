@@ -1,12 +1,14 @@
 """Spans asked for in a JSON file, checked field by field before anything is measured."""
 
 import json
-from dataclasses import dataclass
+from dataclasses import replace
 from math import isfinite
 from pathlib import Path
 from typing import Any
 
 from measure.errors import SpanError
+from measure.kind_requests import KindRequest
+from measure.kinds import Choices
 
 Point = tuple[float, float]
 
@@ -17,37 +19,15 @@ class RequestError(SpanError):
     exit_code = 4
 
 
-@dataclass(frozen=True, slots=True)
-class SpanRequest:
-    """One span to measure.
-
-    Attributes
-    ----------
-    name : str
-        For people.
-    p_px : pair of points
-        The ends, in pixels of the upright photo.
-    standoff_mm : float or pair of floats
-        Height above the card's face, one for the span or one for each end.
-    standoff_std_mm : float or None
-        Its standard uncertainty; None for the usual one.
-    """
-
-    name: str
-    p_px: tuple[Point, Point]
-    standoff_mm: float | tuple[float, float] = 0.0
-    standoff_std_mm: float | None = None
-
-
-def read_requests(path: Path, *, standoff_mm: float, standoff_std_mm: float | None) -> list[SpanRequest]:
-    """Read ``{"spans": [{"name", "p_px", "standoff_mm", "standoff_std_mm"}]}``.
+def read_requests(path: Path, choices: Choices) -> list[KindRequest]:
+    """Read ``{"spans": [{"name", "p_px", "standoff_mm", "standoff_std_mm", "part", "feature"}]}``.
 
     Parameters
     ----------
     path : Path
         The file.
-    standoff_mm, standoff_std_mm : float
-        For spans that name none.
+    choices : Choices
+        How to measure; its stand-off is for spans that name none.
 
     Raises
     ------
@@ -64,33 +44,36 @@ def read_requests(path: Path, *, standoff_mm: float, standoff_std_mm: float | No
     if not isinstance(spans, list) or not spans:
         raise RequestError(f'{path}: spans: expected a list with at least one span, as {{"spans": [...]}}')
     try:
-        return [
-            _request(span, f"spans[{i}]", standoff_mm, standoff_std_mm, i) for i, span in enumerate(spans)
-        ]
+        return [_request(span, f"spans[{i}]", choices, i) for i, span in enumerate(spans)]
     except ValueError as error:
         raise RequestError(f"{path}: {error}") from error
 
 
-def _request(data: Any, where: str, standoff_mm: float, std_mm: float | None, index: int) -> SpanRequest:
+def _request(data: Any, where: str, choices: Choices, index: int) -> KindRequest:
     if not isinstance(data, dict):
         raise ValueError(f"{where}: expected an object with p_px")
-    name = data.get("name", f"span {index + 1}")
-    if not isinstance(name, str):
-        raise ValueError(f"{where}.name: expected text")
     points = data.get("p_px")
     if not isinstance(points, list) or len(points) != 2:
         raise ValueError(f"{where}.p_px: expected two points, [[x, y], [x, y]]")
-    first, second = (_pair(point, f"{where}.p_px[{i}]") for i, point in enumerate(points))
-    height = data.get("standoff_mm", standoff_mm)
+    clicks = tuple(_pair(point, f"{where}.p_px[{i}]") for i, point in enumerate(points))
+    height = data.get("standoff_mm", choices.standoff_mm)
     heights = (
         _pair(height, f"{where}.standoff_mm")
         if isinstance(height, list)
         else _number(height, f"{where}.standoff_mm")
     )
-    std = data.get("standoff_std_mm", std_mm)
+    std = data.get("standoff_std_mm", choices.standoff_std_mm)
     if std is not None and _number(std, f"{where}.standoff_std_mm") < 0:
         raise ValueError(f"{where}.standoff_std_mm: expected a number that is not negative")
-    return SpanRequest(name, (first, second), heights, None if std is None else float(std))
+    how = replace(choices, standoff_mm=heights, standoff_std_mm=None if std is None else float(std))
+    name, part, feature = (_text(data.get(key), f"{where}.{key}") for key in ("name", "part", "feature"))
+    return KindRequest(name or f"span {index + 1}", "span", clicks, how, part, feature)
+
+
+def _text(value: Any, where: str) -> str | None:
+    if value is not None and not isinstance(value, str):
+        raise ValueError(f"{where}: expected text")
+    return value
 
 
 def _pair(value: Any, where: str) -> Point:

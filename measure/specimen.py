@@ -203,8 +203,6 @@ class MeasurementEntry:
         Where the user clicked, and the points used after snapping (the same where nothing snapped).
     click_std_px : tuple of floats
         Standard uncertainty of each used point's coordinates.
-    edge_fit : tuple of bool
-        Which of the used points lie on a fitted edge; empty where none does, or an older program wrote it.
     snap : bool
         Whether clicks were to snap to edges.
     standoff_mm : tuple of floats
@@ -213,6 +211,10 @@ class MeasurementEntry:
         Standard uncertainty of the stand-off.
     result : ResultEntry or None
         None until it has been computed.
+    edge_fit : tuple of bool
+        Which of the used points lie on a fitted edge; empty where none does, or an older program wrote it.
+    lean_std_mm : float or None
+        Of a rise: how far its top may stand aside from straight above its foot; None for the usual.
     """
 
     id: str
@@ -227,8 +229,9 @@ class MeasurementEntry:
     snap: bool = False
     standoff_mm: tuple[float, ...] = (0.0,)
     standoff_std_mm: float = 1.0
-    edge_fit: tuple[bool, ...] = ()
     result: ResultEntry | None = None
+    edge_fit: tuple[bool, ...] = ()
+    lean_std_mm: float | None = None
     extra: Mapping[str, Any] = field(default_factory=dict)
 
 

@@ -1,93 +1,110 @@
-"""The part of `cardspan span` that measures kinds other than the span, and differences."""
+"""The part of `cardspan span` that measures, prints and keeps what was asked for."""
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import click
-
 from measure.commands.common import EXIT_NO_ANSWER, emit_json, say
-from measure.commands.options import check_inside, parse_points
 
 if TYPE_CHECKING:
     from measure.commands.sighting import Sighting
+    from measure.kind_requests import KindRequest
+    from measure.kinds import Measured
+    from measure.length import Length
 
 
-def run_kinds(
-    found: "Sighting",
-    kind: str,
-    texts: tuple[str, ...],
-    choices: dict[str, Any],
-    *,
-    difference: bool,
-    as_json: bool,
-) -> int:
-    """Measure and print; returns the exit code: 0 where anything could be told.
+@dataclass(frozen=True, slots=True)
+class Done:
+    """Measurements made.
 
-    Parameters
+    Attributes
     ----------
-    found : Sighting
-        The photo and what it is measured by.
-    kind : str
-        Kind of all measurements.
-    texts : tuple of str
-        Points of each, ``"x,y x,y ..."``.
-    choices : dict
-        How to measure.
-    difference, as_json : bool
-        Whether to add differences, and to print JSON.
+    requests, results : tuples
+        What was asked for, and what came of each; nothing where the photo gives no plane.
+    differences : tuple of (int, str, Length)
+        Of later lengths and the first: the later one's place, a name, the difference.
+    mean : Length or None
+        Of all, where they are repeats of one.
+    """
+
+    requests: "tuple[KindRequest, ...]"
+    results: "tuple[Measured, ...]" = ()
+    differences: "tuple[tuple[int, str, Length], ...]" = ()
+    mean: "Length | None" = None
+
+
+def measured(
+    sighting: "Sighting", requests: "Sequence[KindRequest]", *, difference: bool, repeat: bool
+) -> Done:
+    """Measure on the located plane, where there is one."""
+    from measure.kind_requests import differences, measure_kind_request
+    from measure.length import Length
+    from measure.repeats import repeated
+
+    if sighting.location.plane is None:
+        return Done(tuple(requests))
+    results = tuple(
+        measure_kind_request(sighting.photo, sighting.location, request, f"{number}-{request.name}")
+        for number, request in enumerate(requests, 1)
+    )
+    lengths = [one.result for one in results if isinstance(one.result, Length)]
+    pairs = tuple(differences(requests, results)) if difference else ()
+    return Done(tuple(requests), results, pairs, repeated(lengths) if repeat and lengths else None)
+
+
+def told(sighting: "Sighting", done: Done, *, as_json: bool) -> int:
+    """Print what was measured; returns the exit code: 0 where anything could be told."""
+    from measure.commands.locate import describe
+    from measure.head import head
+    from measure.kind_requests import describe_kind, describe_length, kind_json, length_json
+    from measure.units import format_mm
+
+    pairs = list(zip(done.requests, done.results, strict=False))
+    if as_json:
+        body: dict[str, Any] = {
+            **head(sighting.photo, sighting.location),
+            "spans": [kind_json(request, result) for request, result in pairs],
+            "differences": [{"name": name, **length_json(length)} for _, name, length in done.differences],
+        }
+        emit_json(body if done.mean is None else {**body, "mean": length_json(done.mean)})
+    lines = describe(sighting.photo, sighting.location)
+    for request, result in pairs:
+        lines += describe_kind(request, result)
+    lines += [f"{name}: {format_mm(length)}" for _, name, length in done.differences]
+    if done.mean is not None:
+        lines += describe_length(f"mean of {len(done.results)}", done.mean)
+    for line in lines:
+        say(line, as_json=as_json)
+    return 0 if any(not hasattr(one.result, "reason") for one in done.results) else EXIT_NO_ANSWER
+
+
+def keep(
+    path: Path, sighting: "Sighting", done: Done, place: tuple[str | None, str | None], sheet: str | None
+) -> None:
+    """Add the photo, its references and what was measured to a specimen's record.
 
     Raises
     ------
-    click.UsageError, click.BadParameter
-        No points, or points that can't be read or lie outside the photo.
+    RecordError
+        The record can't be used.
+    MeasureError
+        It can't be written.
     """
-    from measure.commands.locate import describe
-    from measure.head import head
-    from measure.kind_requests import (
-        KindRequest,
-        describe_kind,
-        differences,
-        kind_json,
-        measure_kind_request,
-    )
-    from measure.kinds import KINDS, Choices
-    from measure.units import format_mm
+    from measure.keeping import record_or_new, with_difference, with_measured, with_photo
+    from measure.record import write_specimen
+    from measure.span import default_standoff_std_mm
 
-    image, location = found.photo, found.location
-    if not texts:
-        raise click.UsageError(
-            f"no {kind} given; it takes {KINDS[kind].clicks}, as x,y pairs in one argument"
-        )
-    requests = []
-    for index, text in enumerate(texts):
-        name = f"{kind} {index + 1}"
-        points = parse_points(text, None, name)
-        check_inside(points, image, name)
-        requests.append(KindRequest(name, kind, tuple(points), Choices(**choices)))
-    results = []
-    if location.plane is not None:
-        results = [measure_kind_request(image, location, request) for request in requests]
-    pairs = differences(requests, results) if difference and results else []
-    if as_json:
-        values = [kind_json(one, other) for one, other in zip(requests, results, strict=False)]
-        emit_json(
-            {**head(image, location), "spans": values, "differences": [_difference(*pair) for pair in pairs]}
-        )
-    for line in describe(image, location):
-        say(line, as_json=as_json)
-    for request, measured in zip(requests, results, strict=False):
-        for line in describe_kind(request, measured):
-            say(line, as_json=as_json)
-    for name, length in pairs:
-        say(f"{name}: {format_mm(length)}", as_json=as_json)
-    told = any(not hasattr(measured.result, "reason") for measured in results)
-    return 0 if told else EXIT_NO_ANSWER
-
-
-def _difference(name: str, length: Any) -> dict[str, Any]:
-    return {
-        "name": name,
-        "length_mm": length.value_mm,
-        "standard_uncertainty_mm": length.standard_uncertainty_mm,
-        "expanded_uncertainty_mm": length.expanded_uncertainty_mm,
-        "coverage_factor": length.coverage_factor,
-    }
+    plane, entry = sighting.location.plane, sighting.entry
+    assert plane is not None
+    assert entry is not None
+    usual_mm = default_standoff_std_mm(plane)
+    specimen, photo_id = with_photo(record_or_new(path, sheet), entry, path.parent)
+    kept = []
+    for request, result in zip(done.requests, done.results, strict=True):
+        stated_mm = request.choices.standoff_std_mm
+        kept.append((request, result, usual_mm if stated_mm is None else stated_mm))
+    specimen, ids = with_measured(specimen, photo_id, kept, place)
+    for number, name, length in done.differences:
+        specimen = with_difference(specimen, name, (ids[number], ids[0]), length)
+    write_specimen(path, specimen)

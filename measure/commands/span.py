@@ -5,8 +5,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from measure.commands.common import EXIT_NO_ANSWER, emit_json, finish, say
-from measure.commands.kinds import run_kinds
+from measure.commands.common import finish, say
+from measure.commands.kinds import keep, measured, told
 from measure.commands.options import (
     check_inside,
     corner_std_option,
@@ -20,9 +20,7 @@ from measure.commands.options import (
 from measure.commands.sighting import sighted
 
 if TYPE_CHECKING:
-    from calibration.photo import Photo
-    from measure.measuring import MeasuredSpan
-    from measure.span_requests import SpanRequest
+    from measure.kind_requests import KindRequest
 
 
 @click.command("span")
@@ -33,7 +31,8 @@ if TYPE_CHECKING:
     "spans_file",
     metavar="FILE.json",
     type=click.Path(),
-    help='Spans from a file: {"spans": [{"name", "p_px", "standoff_mm", "standoff_std_mm"}]}.',
+    help='Spans from a file: {"spans": [{"name", "p_px", "standoff_mm", "standoff_std_mm", "part",'
+    ' "feature"}]}.',
 )
 @object_option
 @corners_option
@@ -80,6 +79,19 @@ if TYPE_CHECKING:
     help="For a rise: how far the top may stand aside from straight above the foot; 1 mm where not given.",
 )
 @click.option("--difference", is_flag=True, help="Also give each later length minus the first.")
+@click.option(
+    "--repeat",
+    is_flag=True,
+    help="All are of one thing, marked anew each time: also give their mean, in which the scatter counts.",
+)
+@click.option(
+    "--specimen",
+    metavar="FILE.json",
+    type=click.Path(),
+    help="Keep photo, references and measurements in this specimen record; begun where there is none.",
+)
+@click.option("--part", metavar="PART", help="With --specimen: the part of the release sheet measured.")
+@click.option("--feature", metavar="FEATURE", help="With --specimen: the feature of that part.")
 @json_option
 def command(
     *,
@@ -89,15 +101,14 @@ def command(
     object_key: str | None,
     corners: str | None,
     corner_std_px: float,
-    standoff_mm: float,
-    standoff_std_mm: float | None,
-    click_std_px: float,
-    no_snap: bool,
     kind: str,
-    lean_std_mm: float | None,
     difference: bool,
+    repeat: bool,
+    specimen: str | None,
+    part: str | None,
+    feature: str | None,
     as_json: bool,
-    **source: Any,
+    **rest: Any,
 ) -> None:
     """Give the length between two points of PHOTO, as often as pairs of points are given.
 
@@ -111,65 +122,49 @@ def command(
       cardspan span plate.jpg --spans spans.json --object id1 --json
       cardspan span wheel.jpg --kind round "700,410 820,505 690,610"
       cardspan span two.jpg "310,200 302,1400" "910,204 905,1370" --difference
+      cardspan span plate.jpg "1204,388 2310,402" --specimen plate.specimen.json --sheet saltmarsh-ferry
+        --part bow-plate --feature width
 
     Exit status: 0 measured, 3 no reference in the photo, 4 the file is no photo.
     """
-    from measure.head import head
-    from measure.measuring import measure_requests, span_json
-
-    if kind != "span" or difference:
-        if spans_file is not None:
-            raise click.UsageError("--spans holds spans; give other kinds and differences as arguments")
-        sighting = sighted(photo, object_key, corners, corner_std_px, **source)
-        choices = {"snap": not no_snap, "click_std_px": click_std_px, "lean_std_mm": lean_std_mm}
-        heights = {"standoff_mm": standoff_mm, "standoff_std_mm": standoff_std_mm}
-        finish(run_kinds(sighting, kind, spans, choices | heights, difference=difference, as_json=as_json))
-        return
-    requests = _requests(spans, spans_file, standoff_mm, standoff_std_mm)
-    sighting = sighted(photo, object_key, corners, corner_std_px, **source)
-    image, location = sighting.photo, sighting.location
+    choices = {name: rest.pop(name) for name in _HOW}
+    choices["snap"] = not rest.pop("no_snap")
+    if specimen is None and (part is not None or feature is not None):
+        raise click.UsageError("--part and --feature say where to keep a length: add --specimen FILE.json")
+    requests = _requests(kind, spans, spans_file, choices)
+    sighting = sighted(photo, object_key, corners, corner_std_px, **rest)
     for request in requests:
-        check_inside(list(request.p_px), image, request.name)
-    measured: list[MeasuredSpan] = []
-    if location.plane is not None:
-        measured = measure_requests(
-            image,
-            location.plane,
-            requests,
-            snap=not no_snap,
-            click_std_px=click_std_px,
-            family=location.family,
-        )
-    if as_json:
-        emit_json({**head(image, location), "spans": [span_json(item) for item in measured]})
-    _print(image, location, measured, as_json=as_json)
-    finish(0 if location.plane is not None else EXIT_NO_ANSWER)
+        check_inside(list(request.clicks_px), sighting.photo, request.name)
+    done = measured(sighting, requests, difference=difference, repeat=repeat)
+    if specimen is not None and sighting.entry is not None:
+        keep(Path(specimen), sighting, done, (part, feature), rest["sheet_name"])
+        say(f"Kept in {specimen}", as_json=as_json)
+    finish(told(sighting, done, as_json=as_json))
+
+
+_HOW = ("standoff_mm", "standoff_std_mm", "click_std_px", "lean_std_mm")
 
 
 def _requests(
-    spans: tuple[str, ...], spans_file: str | None, standoff_mm: float, standoff_std_mm: float | None
-) -> "list[SpanRequest]":
-    from measure.span_requests import SpanRequest, read_requests
+    kind: str, spans: tuple[str, ...], spans_file: str | None, choices: dict[str, Any]
+) -> "list[KindRequest]":
+    from measure.kind_requests import KindRequest
+    from measure.kinds import KINDS, Choices
+    from measure.span_requests import read_requests
 
+    how = Choices(**choices)
     requests = []
     for index, text in enumerate(spans):
-        first, second = parse_points(text, 2, f"span {index + 1}")
-        requests.append(SpanRequest(f"span {index + 1}", (first, second), standoff_mm, standoff_std_mm))
+        name = f"{kind} {index + 1}"
+        points = parse_points(text, 2 if kind == "span" else None, name)
+        requests.append(KindRequest(name, kind, tuple(points), how))
     if spans_file is not None:
-        requests += read_requests(Path(spans_file), standoff_mm=standoff_mm, standoff_std_mm=standoff_std_mm)
+        if kind != "span":
+            raise click.UsageError("--spans holds spans; give other kinds as arguments")
+        requests += read_requests(Path(spans_file), how)
     if not requests:
         raise click.UsageError(
-            'no span given; add two points such as "1204,388 2310,402", or --spans FILE.json'
+            f"no {kind} given; it takes {KINDS[kind].clicks}, as x,y pairs in one argument such as"
+            ' "1204,388 2310,402"' + (", or --spans FILE.json" if kind == "span" else "")
         )
     return requests
-
-
-def _print(image: "Photo", location: Any, measured: "list[MeasuredSpan]", *, as_json: bool) -> None:
-    from measure.commands.locate import describe
-    from measure.measuring import describe_span
-
-    for line in describe(image, location):
-        say(line, as_json=as_json)
-    for item in measured:
-        for line in describe_span(item):
-            say(line, as_json=as_json)

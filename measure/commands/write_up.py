@@ -10,7 +10,7 @@ from measure.commands.options import json_option
 
 if TYPE_CHECKING:
     from measure.writeup import Product
-    from measure.writeup.verify import Check
+    from measure.writeup.photo_checks import Check
 
 
 @click.command("write-up")

@@ -117,9 +117,9 @@ def _length(evidence: Evidence, item: Item, which: str) -> tuple[Length, str]:
     """Return a length whose inputs are named by photo and card, so that equal names mean equal errors."""
     assert item.result is not None
     shot = next((shot for shot in evidence.photos if shot.entry.id == item.entry.photo), None)
-    if shot is not None and shot.plane is not None:
+    if shot is not None and shot.scale is not None:
         name = _photo_name(shot)
-        length = measured_again(item.entry, shot.plane, shot.photo, name, which)
+        length = measured_again(item.entry, shot.scale, shot.photo, name, which)
         if length is not None:
             return length, name
     return length_of(item.result, f"{which}:{item.entry.id}"), ""
@@ -127,8 +127,8 @@ def _length(evidence: Evidence, item: Item, which: str) -> tuple[Length, str]:
 
 def _photo_name(shot: PhotoEvidence) -> str:
     # The same photo with its card marked otherwise has other corner errors.
-    reference = asdict(shot.entry.reference) if shot.entry.reference else {}
-    facts = [shot.entry.sha256, reference, shot.entry.camera]
+    entry = asdict(shot.entry)
+    facts = [entry[key] for key in ("sha256", "reference", "also", "sources", "straight_px", "camera")]
     return hashlib.sha256(json.dumps(facts, sort_keys=True, default=str).encode()).hexdigest()[:16]
 
 

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from calibration.objects import ReferenceObject
     from calibration.photo import Photo
     from calibration.plane import Plane
+    from calibration.quads import FoundCard
+    from measure.kind_planes import Scale
 
 LEFT_TO_RIGHT = "\u200e"
 _DATE = re.compile(r"^(\d{4})[-:](\d{2})[-:](\d{2})")
@@ -32,10 +34,8 @@ class PhotoEvidence:
         What the record says of it.
     photo : Photo or None
         The photo itself; None where it wasn't found or is another one.
-    plane : Plane or None
-        The metric plane; None where the record holds no reference with corners.
-    thing : ReferenceObject or None
-        The reference.
+    scale : Scale or None
+        What it is measured by; None where the record holds nothing of known size.
     trouble : str
         Why something is missing, or nothing.
     """
@@ -43,9 +43,25 @@ class PhotoEvidence:
     number: int
     entry: PhotoEntry
     photo: "Photo | None"
-    plane: "Plane | None"
-    thing: "ReferenceObject | None"
+    scale: "Scale | None"
     trouble: str = ""
+
+    @property
+    def plane(self) -> "Plane | None":
+        """The metric plane, the likeliest where the reference allows several."""
+        return None if self.scale is None else self.scale.plane
+
+    @property
+    def thing(self) -> "ReferenceObject | None":
+        """The reference that defines the plane."""
+        return None if self.scale is None else self.scale.found[0].object
+
+    @property
+    def faces(self) -> "tuple[FoundCard, ...]":
+        """Cards and sheets, whose faces may tell what is nobody's business; the defining one first."""
+        if self.scale is None or self.entry.reference is None:
+            return ()
+        return self.scale.found[: 1 + len(self.entry.also)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,47 +238,6 @@ def _limits(sheet: Sheet | None, feature: Feature | None) -> tuple[Limits, ...]:
         low_mm, high_mm = low_high or (None, None)
         limits.append(Limits(tidy(release.name), low_mm, high_mm, tidy(source)))
     return tuple(limits)
-
-
-def noted_items(specimen: Specimen, sheet: Sheet | None) -> tuple[Noted, ...]:
-    """Return counts, traits and states in the record's order."""
-    noted = []
-    for entry in specimen.observations:
-        name = feature_name(sheet, entry.part, entry.feature)
-        value = tidy(str(entry.value)) if entry.state == "seen" and entry.value is not None else entry.state
-        noted.append(Noted(name, value, _expected(sheet, feature_of(sheet, entry.part, entry.feature))))
-    return tuple(noted)
-
-
-def _expected(sheet: Sheet | None, feature: Feature | None) -> str:
-    if sheet is None or feature is None or feature.kind == "dimension":
-        return ""
-    texts = []
-    for release in sheet.releases:
-        value = feature.by_release[release.id]
-        frequencies: Mapping[Any, float] = getattr(value, "frequencies", {})
-        shares = [
-            tidy(str(word)) + ("" if share > 0.999 else f" {100.0 * share:.0f} %")
-            for word, share in sorted(frequencies.items(), key=lambda pair: (-pair[1], str(pair[0])))
-            if share > 0.0
-        ]
-        texts.append(f"{tidy(release.name)}: {' / '.join(shares) or str(getattr(value, 'value', 'unknown'))}")
-    return "; ".join(texts)
-
-
-def unchecked_features(specimen: Specimen, sheet: Sheet | None) -> tuple[str, ...]:
-    """Name the sheet's features that nobody measured, counted or looked at."""
-    if sheet is None:
-        return ()
-    done = {(m.part, m.feature) for m in specimen.measurements if m.result is not None}
-    done |= {(o.part, o.feature) for o in specimen.observations if o.state == "seen"}
-    gone = {o.part for o in specimen.observations if o.state == "not present" and o.feature is None}
-    return tuple(
-        feature_name(sheet, part.id, feature.id)
-        for part in sheet.parts
-        for feature in part.features
-        if (part.id, feature.id) not in done and part.id not in gone
-    )
 
 
 def recorded_date(specimen: Specimen, photos: tuple[PhotoEvidence, ...]) -> str:

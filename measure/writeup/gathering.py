@@ -12,12 +12,11 @@ from measure.writeup.evidence import (
     Evidence,
     PhotoEvidence,
     measured_items,
-    noted_items,
     recorded_date,
     sheet_beside,
-    unchecked_features,
 )
 from measure.writeup.finding_photos import found_photos
+from measure.writeup.observed import noted_items, unchecked_features
 from measure.writeup.redo import measured_again
 from references.sheet import Sheet
 
@@ -78,13 +77,16 @@ def gather(
 
 
 def _photo_evidence(number: int, entry: PhotoEntry, photo: Any, trouble: str) -> PhotoEvidence:
-    from measure.remeasure import object_of, plane_of
+    from measure.errors import RecordError
+    from measure.scale import scale_of
 
-    reference = entry.reference
-    unknown = reference is None or reference.corners_px is None or (entry.camera is None and photo is None)
-    if reference is None or unknown:
-        return PhotoEvidence(number, entry, photo, None, None, trouble)
-    return PhotoEvidence(number, entry, photo, plane_of(entry, photo), object_of(reference), trouble)
+    if not entry.has_scale:
+        return PhotoEvidence(number, entry, photo, None, trouble)
+    try:
+        return PhotoEvidence(number, entry, photo, scale_of(entry, photo), trouble)
+    except RecordError as error:
+        # Without the photo, a record that doesn't keep what was seen in it gives no plane.
+        return PhotoEvidence(number, entry, photo, None, trouble or str(error))
 
 
 def _filled(specimen: Specimen, shots: tuple[PhotoEvidence, ...]) -> Specimen:
@@ -101,10 +103,10 @@ def _with_result(entry: MeasurementEntry, by_id: Mapping[str, PhotoEvidence]) ->
     from measure.remeasure import result_entry
 
     shot = by_id.get(entry.photo or "")
-    if entry.result is not None or shot is None or shot.plane is None:
+    if entry.result is not None or shot is None or shot.scale is None:
         return entry
     try:
-        length = measured_again(entry, shot.plane, shot.photo, shot.entry.id)
+        length = measured_again(entry, shot.scale, shot.photo, shot.entry.id)
     except (CalibrationError, MeasureError):
         # It stays without a result, and the documents say so.
         return entry

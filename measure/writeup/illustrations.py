@@ -16,6 +16,7 @@ from measure.writeup.evidence import Evidence, Item, PhotoEvidence, bare_name, t
 from measure.writeup.picture import Card, Row, annotated
 from measure.writeup.privacy import (
     CARD_LIMIT_MM,
+    cover_by_corners_px,
     cover_outline_px,
     covered,
     jpeg,
@@ -79,7 +80,7 @@ def _private(
 ) -> tuple[NDArray[np.uint8], bool, str]:
     assert item.photo is not None
     pixels = item.photo.pixels_bgr
-    if item.plane is None or item.thing is None:
+    if item.plane is None or not item.faces:
         return (
             pixels,
             False,
@@ -92,16 +93,19 @@ def _private(
             False,
             f"Photo {item.number}: the card's face is shown, with whatever is printed on it.",
         )
-    large = max(item.thing.width_mm, item.thing.height_mm) > CARD_LIMIT_MM
-    outline = cover_outline_px(item.plane, item.thing)
-    if large and any(_within(outline, point) for entry in items for point in entry.entry.used_px):
-        return (
-            pixels,
-            False,
-            f"Photo {item.number}: the toy lies on the sheet, so the sheet is not covered: look for writing"
-            " on it before you publish the picture.",
-        )
-    return covered(pixels, outline), True, ""
+    bare = []
+    for number, face in enumerate(item.faces):
+        large = max(face.object.width_mm, face.object.height_mm) > CARD_LIMIT_MM
+        outline = cover_outline_px(item.plane, face.object) if number == 0 else cover_by_corners_px(face)
+        if large and any(_within(outline, point) for entry in items for point in entry.entry.used_px):
+            bare.append(number)
+        else:
+            pixels = covered(pixels, outline)
+    warning = (
+        f"Photo {item.number}: the toy lies on the sheet, so the sheet is not covered: look for writing"
+        " on it before you publish the picture."
+    )
+    return pixels, 0 not in bare, warning if bare else ""
 
 
 def _within(outline_px: NDArray[np.float64], point: tuple[float, float]) -> bool:
@@ -129,7 +133,10 @@ def _annotated(
 ) -> tuple[Picture, Picture]:
     card = None
     if item.plane is not None and item.thing is not None:
-        outline = item.plane.to_px(rounded_outline_mm(item.thing))
+        assert item.scale is not None
+        outline = np.asarray(item.scale.found[0].corners_px)
+        if item.faces:
+            outline = item.plane.to_px(rounded_outline_mm(item.thing))
         card = Card(item.plane, item.thing, outline, is_covered)
     shown = tuple(found for found in evidence.items_of(item.entry.id) if found.figures)
     rows = tuple(Row(found.key, found.name, _row_text(found)) for found in shown)

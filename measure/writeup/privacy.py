@@ -1,6 +1,7 @@
 """What must not leave the house: metadata in exported pictures, and the face of the reference card."""
 
 import io
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
@@ -10,6 +11,9 @@ from PIL import Image
 from calibration.objects import ReferenceObject
 from measure.errors import MeasureError
 from measure.writeup.planes import MetricPlane, Points
+
+if TYPE_CHECKING:
+    from calibration.quads import FoundCard
 
 # What stays in sight all round, so that a reader can check the outline. Print on a bank card keeps further
 # in: its number starts about 7 mm from the side (ISO/IEC 7811-1 layout, from memory).
@@ -54,6 +58,17 @@ def cover_outline_px(plane: MetricPlane, thing: ReferenceObject) -> Points:
     """Return where the cover of a card's face lies in the photo, (N, 2), px."""
     rim_mm = min(RIM_MM, 0.1 * min(thing.width_mm, thing.height_mm))
     return plane.to_px(rounded_outline_mm(thing, rim_mm))
+
+
+def cover_by_corners_px(face: "FoundCard") -> Points:
+    """Return the same for a further card, by its corners as seen."""
+    thing = face.object
+    rim_mm = min(RIM_MM, 0.1 * min(thing.width_mm, thing.height_mm))
+    w, h = thing.width_mm, thing.height_mm
+    flat = np.array([[0.0, 0.0], [w, 0.0], [w, h], [0.0, h]], dtype=np.float32)
+    to_px = cv2.getPerspectiveTransform(flat, np.asarray(face.corners_px, np.float32))
+    outline = rounded_outline_mm(thing, rim_mm).reshape(-1, 1, 2)
+    return np.asarray(cv2.perspectiveTransform(outline, to_px), np.float64).reshape(-1, 2)
 
 
 def covered(pixels_bgr: NDArray[np.uint8], outline_px: Points) -> NDArray[np.uint8]:

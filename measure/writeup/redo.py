@@ -1,9 +1,8 @@
 """Redoes a record's lengths from its points, or from its photos, to compare them with what it says."""
 
+from dataclasses import replace
 from math import hypot
 from typing import TYPE_CHECKING
-
-import numpy as np
 
 from measure.length import Length
 from measure.specimen import MeasurementEntry, Point
@@ -11,10 +10,11 @@ from measure.specimen import MeasurementEntry, Point
 if TYPE_CHECKING:
     from calibration.photo import Photo
     from calibration.plane import Plane
+    from measure.kind_planes import Scale
 
 
 def measured_again(
-    entry: MeasurementEntry, plane: "Plane", photo: "Photo | None", photo_id: str, record: str = ""
+    entry: MeasurementEntry, scale: "Scale", photo: "Photo | None", photo_id: str, record: str = ""
 ) -> Length | None:
     """Measure an entry again as it was measured.
 
@@ -22,8 +22,8 @@ def measured_again(
     ----------
     entry : MeasurementEntry
         Points, stand-offs and uncertainties of the points.
-    plane : Plane
-        Of its photo.
+    scale : Scale
+        What its photo is measured by.
     photo : Photo or None
         The photo; a span can be redone without it.
     photo_id : str
@@ -41,39 +41,50 @@ def measured_again(
     SpanError, GeometryError
         The record's points make no such length.
     """
+    name = f"{record}:{photo_id}:{entry.id}"
     if entry.kind == "span":
-        return _span(entry, plane, photo_id, record)
+        return _span(entry, scale, photo_id, name)
     if entry.kind == "difference" or photo is None:
         return None
-    from measure.kinds import Choices, measure_kind
+    from measure.entries import choices_of
+    from measure.kind_planes import measure_by
     from measure.span import CLICK_STD_PX
 
-    how = Choices(
-        snap=entry.snap,
-        click_std_px=entry.click_std_px[0] if entry.click_std_px else CLICK_STD_PX,
-        standoff_mm=float(np.mean(entry.standoff_mm)),
-        standoff_std_mm=entry.standoff_std_mm,
-        photo_id=photo_id,
-        span_id=f"{record}:{photo_id}:{entry.id}",
-    )
-    found = measure_kind(entry.kind, photo, plane, entry.clicks_px, how).result
+    std_px = entry.click_std_px[0] if entry.click_std_px else CLICK_STD_PX
+    how = replace(choices_of(entry, click_std_px=std_px), photo_id=photo_id, span_id=name)
+    found = measure_by(scale, entry.kind, photo, entry.clicks_px, how).result
     return found if isinstance(found, Length) else None
 
 
-def _span(entry: MeasurementEntry, plane: "Plane", photo_id: str, record: str) -> Length:
+def _span(entry: MeasurementEntry, scale: "Scale", photo_id: str, name: str) -> Length:
     from measure.span import CLICK_STD_PX, measure_span
+    from measure.undecided import over_family
 
-    heights = entry.standoff_mm
-    stds = entry.click_std_px
-    return measure_span(
-        plane,
-        entry.used_px or entry.clicks_px,
-        standoff_mm=heights[0] if len(heights) == 1 else heights[:2],
-        standoff_std_mm=entry.standoff_std_mm,
-        click_std_px=stds if len(stds) == 2 else (stds[0] if stds else CLICK_STD_PX),
-        photo_id=photo_id,
-        span_id=f"{record}:{photo_id}:{entry.id}",
-    )
+    heights, stds = entry.standoff_mm, entry.click_std_px
+
+    def on(plane: "Plane") -> Length:
+        return measure_span(
+            plane,
+            entry.used_px or entry.clicks_px,
+            standoff_mm=heights[0] if len(heights) == 1 else heights[:2],
+            standoff_std_mm=entry.standoff_std_mm,
+            click_std_px=stds if len(stds) == 2 else (stds[0] if stds else CLICK_STD_PX),
+            on_edge=_on_edge(entry),
+            photo_id=photo_id,
+            span_id=name,
+        )
+
+    return on(scale.plane) if scale.family is None else over_family(scale.family, on, photo_id=photo_id)
+
+
+def _on_edge(entry: MeasurementEntry) -> tuple[bool, bool]:
+    """Tell which ends lie on a fitted edge; older records don't say, and there those that moved do."""
+    if len(entry.edge_fit) == 2:
+        return entry.edge_fit[0], entry.edge_fit[1]
+    if not entry.snap or len(entry.used_px) != 2 or len(entry.clicks_px) != 2:
+        return False, False
+    first, second = (used != clicked for used, clicked in zip(entry.used_px, entry.clicks_px, strict=True))
+    return first, second
 
 
 def moved_by_px(entry: MeasurementEntry, photo: "Photo") -> float:

@@ -216,12 +216,7 @@ def _photo_facts(item: PhotoEvidence) -> tuple[tuple[str, str], ...]:
     ]
     if item.trouble:
         pairs.append(("State", item.trouble))
-    if item.thing is not None and entry.reference is not None:
-        pairs.append(("Reference", words.thing_words(item.thing)))
-        pairs.append(("Size from", item.thing.source))
-        pairs.append(
-            ("Corners, px", points_text(entry.reference.corners_px or ()) + f"; {entry.reference.source}")
-        )
+    pairs += _reference_facts(item)
     if item.plane is not None:
         focal = f"{item.plane.camera.focal_px:.0f} px ({item.plane.camera.source})"
         pairs.append(
@@ -234,12 +229,32 @@ def _photo_facts(item: PhotoEvidence) -> tuple[tuple[str, str], ...]:
     return tuple(pairs)
 
 
+def _reference_facts(item: PhotoEvidence) -> list[tuple[str, str]]:
+    entry, scale = item.entry, item.scale
+    if scale is None:
+        return []
+    pairs: list[tuple[str, str]] = []
+    cards = (entry.reference, *entry.also) if entry.reference is not None else ()
+    for number, found in enumerate(scale.found):
+        pairs.append(("Reference" if number == 0 else "Also", words.thing_words(found.object)))
+        pairs.append(("Size from", found.object.source))
+        if number < len(cards) and (card := cards[number]) is not None:
+            pairs.append(("Corners, px", points_text(card.corners_px or ()) + f"; {card.source}"))
+        elif points := entry.sources[number - len(cards)].marks_px:
+            pairs.append(("Marks, px", points_text(points)))
+    for line in entry.straight_px:
+        pairs.append(("Straight edge, px", points_text(line)))
+    if entry.profile:
+        pairs.append(("Camera profile", tidy(entry.profile)))
+    return pairs
+
+
 def _cautions(evidence: Evidence) -> tuple[str, ...]:
     texts = [
         f"Photo {p.number}: {text}"
         for p in evidence.photos
-        if p.plane is not None
-        for text in p.plane.cautions
+        if p.scale is not None
+        for text in p.scale.cautions
     ]
     texts += [f"Photo {p.number}: {p.trouble}" for p in evidence.photos if p.trouble]
     own = tidy(str((evidence.verdict or {}).get("caution") or ""))

@@ -2,11 +2,10 @@
 
 import hashlib
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from importlib.metadata import version
-from math import hypot
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 from measure import __version__
 from measure.length import Length
@@ -16,6 +15,7 @@ from measure.units import round_with_uncertainty
 from measure.writeup.evidence import sheet_beside
 from measure.writeup.finding_photos import found_photos
 from measure.writeup.manifest import MANIFEST, OTHER, RECORD, read_manifest
+from measure.writeup.photo_checks import Check, photo_checks
 from measure.writeup.produce import Options, build
 from measure.writeup.redo import measured_again, moved_by_px
 
@@ -23,31 +23,11 @@ if TYPE_CHECKING:
     from calibration.photo import Photo
 
 Shots = Mapping[str, "tuple[PhotoEntry, Photo | None]"]
-State = Literal["same", "differs", "not checked"]
 # Agreement asked of a length, in its expanded uncertainty: far finer than anything that matters, and coarser
 # than the last digits in which two numerical libraries differ.
 _SHARE_OF_U = 1e-3
 _POINT_PX = 0.05
 _PROBABILITY = 1e-6
-
-
-@dataclass(frozen=True, slots=True)
-class Check:
-    """One thing that was compared.
-
-    Attributes
-    ----------
-    what : str
-        The file or number.
-    state : str
-        "same", "differs" or "not checked".
-    detail : str
-        What was found, or why nothing could be compared.
-    """
-
-    what: str
-    state: State
-    detail: str = ""
 
 
 def verify(folder: Path, photos: Path | None = None) -> tuple[Check, ...]:
@@ -73,13 +53,13 @@ def verify(folder: Path, photos: Path | None = None) -> tuple[Check, ...]:
     listed = read_manifest(folder)
     specimen = read_specimen(folder / RECORD)
     found = found_photos(specimen.photos, folder, photos)
-    checks = [*_files(folder, listed["files"]), *_photos(specimen, found), *_lengths(specimen, found)]
+    checks = [*_files(folder, listed["files"]), *photo_checks(specimen, found), *_lengths(specimen, found)]
     checks += _verdict(specimen, folder)
     shots = [photo for photo, _ in found]
     if OTHER in listed["files"]:
         other = read_specimen(folder / OTHER)
         beside = found_photos(other.photos, folder, photos)
-        checks += _named("other specimen", (*_photos(other, beside), *_lengths(other, beside)))
+        checks += _named("other specimen", (*photo_checks(other, beside), *_lengths(other, beside)))
         shots += [photo for photo, _ in beside]
     return (*checks, *_documents(folder, listed, shots, photos))
 
@@ -99,46 +79,6 @@ def _files(folder: Path, files: Mapping[str, str]) -> Iterator[Check]:
             yield Check(name, "same")
 
 
-def _photos(specimen: Specimen, found: "list[tuple[Photo | None, str]]") -> Iterator[Check]:
-    for entry, (photo, trouble) in zip(specimen.photos, found, strict=True):
-        name = f"photo {entry.file}"
-        if photo is None:
-            yield Check(name, "not checked", trouble)
-            continue
-        yield Check(name, "same")
-        if (photo.width_px, photo.height_px) != (entry.width_px, entry.height_px):
-            size = f"{photo.width_px} x {photo.height_px} px, recorded {entry.width_px} x {entry.height_px}"
-            yield Check(f"{name}, size", "differs", size)
-        yield from _card(name, entry, photo)
-
-
-def _card(name: str, entry: PhotoEntry, photo: "Photo") -> Iterator[Check]:
-    """Find the card anew, where it was found and not marked by hand."""
-    from calibration import locate
-
-    reference = entry.reference
-    if reference is None or reference.corners_px is None or reference.source != "found":
-        return
-    again = locate(photo, object_key=reference.kind).found
-    if again is None:
-        yield Check(f"{name}, card", "differs", "the card is not found again in the photo")
-        return
-    apart_px = _apart_px(reference.corners_px, [(float(x), float(y)) for x, y in again.corners_px])
-    if apart_px > 0.5 + 5.0 * reference.corner_std_px:
-        yield Check(f"{name}, card", "differs", f"found again, its corners lie up to {apart_px:.1f} px off")
-    else:
-        yield Check(f"{name}, card", "same")
-
-
-def _apart_px(corners: tuple[tuple[float, float], ...], again: list[tuple[float, float]]) -> float:
-    # The outline may start at another corner, or run the other way round.
-    orders = [again[start:] + again[:start] for start in range(4)]
-    orders += [order[::-1] for order in orders]
-    return min(
-        max(hypot(a[0] - b[0], a[1] - b[1]) for a, b in zip(corners, order, strict=True)) for order in orders
-    )
-
-
 def _lengths(specimen: Specimen, found: "list[tuple[Photo | None, str]]") -> Iterator[Check]:
     shots = {entry.id: (entry, photo) for entry, (photo, _) in zip(specimen.photos, found, strict=True)}
     known = {entry.id: entry for entry in specimen.measurements}
@@ -155,7 +95,7 @@ def _lengths(specimen: Specimen, found: "list[tuple[Photo | None, str]]") -> Ite
 def _again(entry: MeasurementEntry, shots: Shots, known: Mapping[str, MeasurementEntry]) -> Length | None:
     """Measure an entry again; a difference by measuring both of its lengths again."""
     from measure.entries import difference_of
-    from measure.remeasure import plane_of
+    from measure.scale import scale_of
 
     if entry.kind == "difference":
         parts = [known[str(key)] for key in entry.extra.get("of") or () if str(key) in known]
@@ -165,7 +105,7 @@ def _again(entry: MeasurementEntry, shots: Shots, known: Mapping[str, Measuremen
     if entry.photo is None:
         return None
     shot, photo = shots[entry.photo]
-    return measured_again(entry, plane_of(shot, photo), photo, shot.id)
+    return measured_again(entry, scale_of(shot, photo), photo, shot.id)
 
 
 def _length(

@@ -118,6 +118,10 @@ def coverage_sentence(evidence: Evidence) -> str:
 
 def thing_words(thing: "ReferenceObject") -> str:
     """Name the reference with its size, once."""
+    if thing.key.startswith(("rule", "length", "feature")):
+        return thing.name  # which holds its length
+    if 2.0 * thing.corner_radius_mm >= thing.width_mm:
+        return f"{thing.name}, {thing.width_mm:g} mm across"
     size = f"{thing.width_mm:g} × {thing.height_mm:g} mm"
     return (
         thing.name.replace(" x ", " × ")
@@ -129,12 +133,18 @@ def thing_words(thing: "ReferenceObject") -> str:
 def measured_with(evidence: Evidence, photo_id: str) -> str:
     """Say in a line or two how the lengths of a photo were measured."""
     item = next(p for p in evidence.photos if p.entry.id == photo_id)
-    if item.thing is None or item.plane is None:
+    if item.thing is None or item.plane is None or item.scale is None:
         return f"No reference of known size is recorded for this photo. {CAUTION}"
     heights = sorted({h for m in evidence.items_of(photo_id) for h in m.entry.standoff_mm})
     at = f" at {joined([f'{h:g}' for h in heights])} mm above its face" if heights else ""
+    more = len(item.entry.also)
+    beside = f" and {more} further reference{'s' if more > 1 else ''}" if more else ""
+    tilt = (
+        f"perspective removed (camera tilted {item.plane.tilt_deg:.0f}°)"
+        if item.scale.family is None
+        else "the camera's tilt is hardly known and counts in the uncertainty"
+    )
     return (
-        f"How: scale from the {thing_words(item.thing)}, lying"
-        f" in the photo; perspective removed (camera tilted {item.plane.tilt_deg:.0f}°); lengths{at}."
+        f"How: scale from the {thing_words(item.thing)}{beside}, lying in the photo; {tilt}; lengths{at}."
         f" {coverage_sentence(evidence)} {evidence.program}. {CAUTION}"
     )

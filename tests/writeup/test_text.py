@@ -155,7 +155,7 @@ def test_right_to_left_names_are_kept_from_turning_figures_around():
 
 
 def test_every_dimension_of_the_sheet_counts_as_unchecked_without_findings(evidence):
-    from measure.writeup.evidence import unchecked_features
+    from measure.writeup.observed import unchecked_features
 
     bare = replace(evidence.specimen, measurements=(), observations=())
     sheet = shipped_sheet("saltmarsh-ferry")

@@ -1,0 +1,123 @@
+"""Measurements added to a specimen's record."""
+
+import os
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from measure.entries import with_result
+from measure.errors import RecordError
+from measure.kind_requests import KindRequest
+from measure.length import Length
+from measure.record import read_specimen
+from measure.remeasure import result_entry
+from measure.specimen import MeasurementEntry, PhotoEntry, Specimen
+
+if TYPE_CHECKING:
+    from measure.kinds import Measured
+
+
+def record_or_new(path: Path, sheet: str | None) -> Specimen:
+    """Read a record, or begin one where there is no such file.
+
+    Raises
+    ------
+    RecordError
+        It can't be used, or names another sheet.
+    """
+    if not path.exists():
+        return Specimen(path.name.removesuffix(".json").removesuffix(".specimen"), sheet=sheet)
+    specimen = read_specimen(path)
+    if sheet is not None and specimen.sheet not in (None, sheet):
+        raise RecordError(f"{path}: its sheet is {specimen.sheet}, not {sheet}; leave --sheet out")
+    return replace(specimen, sheet=specimen.sheet or sheet)
+
+
+def with_photo(specimen: Specimen, shot: PhotoEntry, folder: Path) -> tuple[Specimen, str]:
+    """Return the record with a photo, and the photo's id in it.
+
+    Parameters
+    ----------
+    specimen : Specimen
+        The record.
+    shot : PhotoEntry
+        The photo, its path from the working folder.
+    folder : Path
+        The record's folder.
+
+    Notes
+    -----
+    The same photo measured by the same references stays one entry; by others it gets a second one, since the
+    lengths that are already there hang on the first.
+    """
+    shot = replace(shot, file=_relative(Path(shot.file), folder))
+    for known in specimen.photos:
+        if replace(known, id=shot.id, file=shot.file, extra={}) == shot:
+            return specimen, known.id
+    unused = _unused("photo", [one.id for one in specimen.photos])
+    return replace(specimen, photos=(*specimen.photos, replace(shot, id=unused))), unused
+
+
+def with_measured(
+    specimen: Specimen,
+    photo_id: str,
+    done: Sequence[tuple[KindRequest, "Measured", float]],
+    place: tuple[str | None, str | None],
+) -> tuple[Specimen, tuple[str, ...]]:
+    """Return the record with measurements on one of its photos, and their ids.
+
+    Parameters
+    ----------
+    specimen : Specimen
+        The record.
+    photo_id : str
+        The photo.
+    done : sequence of (KindRequest, Measured, float)
+        What was asked for, what came of it, and the standard uncertainty of its stand-off in mm.
+    place : pair of str or None
+        Part and feature of the sheet that they are of.
+    """
+    ids: list[str] = []
+    for request, measured, standoff_std_mm in done:
+        height = request.choices.standoff_mm
+        entry = MeasurementEntry(
+            _unused("m", [one.id for one in specimen.measurements], dash=""),
+            request.kind,
+            photo_id,
+            request.part or place[0],
+            request.feature or place[1],
+            request.name,
+            clicks_px=request.clicks_px,
+            snap=request.choices.snap,
+            standoff_mm=height if isinstance(height, tuple) else (height,),
+            standoff_std_mm=standoff_std_mm,
+            lean_std_mm=request.choices.lean_std_mm,
+        )
+        entry = with_result(entry, measured, request.choices.click_std_px)
+        specimen = replace(specimen, measurements=(*specimen.measurements, entry))
+        ids.append(entry.id)
+    return specimen, tuple(ids)
+
+
+def with_difference(specimen: Specimen, name: str, of: tuple[str, str], length: Length) -> Specimen:
+    """Return the record with the difference of two of its lengths, both at one stand-off."""
+    unused = _unused("m", [one.id for one in specimen.measurements], dash="")
+    entry = MeasurementEntry(unused, "difference", None, None, None, name, result=result_entry(length))
+    entry = replace(entry, extra={"of": list(of), "same_standoff": True})
+    return replace(specimen, measurements=(*specimen.measurements, entry))
+
+
+def _relative(path: Path, folder: Path) -> str:
+    whole, base = path.absolute(), folder.absolute()
+    try:
+        return Path(os.path.relpath(whole, base)).as_posix()
+    except ValueError:  # another drive
+        return whole.as_posix()
+
+
+def _unused(word: str, taken: Sequence[str], *, dash: str = "-") -> str:
+    number = len(taken) + 1
+    while f"{word}{dash}{number}" in taken:
+        number += 1
+    return f"{word}{dash}{number}"
