@@ -136,7 +136,7 @@ def _worded(cautions: tuple[str, ...], found: "FoundCard") -> tuple[str, ...]:
         others = " or a ".join(other.name for other in found.alternatives)
         texts.insert(
             0,
-            f"Taken for a {found.object.name}; it could as well be a {others}. Choose which under Card.",
+            f"Taken for a {found.object.name}; it could as well be a {others}. Choose which under Scale.",
         )
     return tuple(texts)
 
@@ -145,7 +145,7 @@ def _for_the_page(reason: str | None) -> str | None:
     if reason is None:
         return None
     # Whoever reads this sees the outline itself.
-    shown = re.sub(r" has its corners at [^a-z]*, but ", " is drawn under Card, but ", reason)
+    shown = re.sub(r" has its corners at [^a-z]*, but ", " is drawn under Scale, but ", reason)
     return shown.replace("give its corners by hand", "mark its corners by hand")
 
 

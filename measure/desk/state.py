@@ -16,6 +16,7 @@ from measure.desk.shelf import Shelf
 from measure.desk.sources import COINS_JSON, RULES_JSON, camera_json
 from measure.desk.verdict_view import verdict_json
 from measure.desk.writing import KeptFiles
+from measure.kind_rise import LEAN_STD_MM
 from measure.specimen import MeasurementEntry, PhotoEntry, Specimen
 
 if TYPE_CHECKING:
@@ -176,6 +177,7 @@ def _measurement(desk: Shown, entry: MeasurementEntry) -> dict[str, Any]:
         "snap_text": snap_text(entry, snapped=bool(reading and reading.snapped)),
         "standoff_mm": list(entry.standoff_mm),
         "standoff_std_mm": entry.standoff_std_mm,
+        "lean_std_mm": entry.lean_std_mm if entry.lean_std_mm is not None else LEAN_STD_MM,
         "text": texts(length) if length else None,
         "trouble": reading.trouble if reading else None,
         "cautions": list(reading.cautions) if reading else [],

@@ -74,6 +74,9 @@ function settings(one) {
       h("label", { class: "field" }, "give or take, mm", h("input", {
         inputmode: "decimal", value: String(one.standoff_std_mm), onchange: (event) => change(one, { standoff_std_mm: number(event.target.value) }),
       }))) : null,
+    way.kind === "rise" ? h("label", { class: "field" }, "The top may stand aside from above the foot by, mm", h("input", {
+      inputmode: "decimal", value: String(one.lean_std_mm), onchange: (event) => change(one, { lean_std_mm: number(event.target.value) }),
+    })) : null,
     way.snaps && h("label", { class: "check" }, h("input", { type: "checkbox", checked: one.snap, onchange: (event) => { desk.snap = event.target.checked; change(one, { snap: event.target.checked }); } }),
       "Snap to the edge near each point", one.snap_text ? h("small", null, one.snap_text) : null),
     h("div", { class: "buttons" },
