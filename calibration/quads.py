@@ -17,6 +17,7 @@ from calibration.quads_lines import Pyramid
 from calibration.quads_patch import rectify
 from calibration.quads_refine import RefinedQuad, refine_through
 from calibration.quads_search import WIDEST_ASPECT_ERROR, Candidates, Seen, search
+from calibration.side_cautions import side_cautions
 
 Array = NDArray[np.float64]
 
@@ -265,8 +266,9 @@ def _refine(pyramid: Pyramid, corners_px: Array, kind: ReferenceObject) -> Refin
 
 def _settled(pyramid: Pyramid, camera: Camera, evidence: Evidence, probability: float) -> FoundCard:
     """Tell the card's face from the foot of its rim, which matters once the card itself is settled."""
-    refined = settle_rim(pyramid.levels[0], camera, evidence.refined, evidence.fit)
-    return _as_card(replace(evidence, refined=refined), probability)
+    settled = settle_rim(pyramid.levels[0], camera, evidence.refined, evidence.fit)
+    card = _as_card(replace(evidence, refined=settled.refined), probability)
+    return replace(card, cautions=side_cautions(settled, card.object))
 
 
 def _different(found: list[Evidence], order: list[int]) -> list[int]:

@@ -4,6 +4,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from calibration.camera import Camera, camera_from_photo
+from calibration.card_rim import settle_rim
 from calibration.edge_profiles import Path, sample_across
 from calibration.edges import EdgeFit, fit_edge
 from calibration.errors import GeometryError
@@ -13,6 +14,7 @@ from calibration.quads import FoundCard
 from calibration.quads_geometry import is_convex
 from calibration.quads_kinds import fit_kinds
 from calibration.quads_refine import assemble, corner_margin
+from calibration.side_cautions import side_cautions
 
 Array = NDArray[np.float64]
 
@@ -66,7 +68,14 @@ def refine_corners(
     refined = assemble(tuple(side for side in sides if side is not None), corners) if all(sides) else None
     sure = refined is not None and _agree(corners, refined.corners_px, farthest_px)
     moved, cov = corners.copy(), corner_std_px**2 * np.eye(8)
+    cautions: tuple[str, ...] = () if sure else (_kept(corner_std_px),)
     if refined is not None and sure:
+        upright = min(
+            fit_kinds(refined.corners_px, refined.cov_px2, camera, (kind,)), key=lambda item: item.turned
+        )
+        settled = settle_rim(photo.pixels_bgr, camera, refined, upright)
+        if _agree(corners, settled.refined.corners_px, farthest_px):
+            refined, cautions = settled.refined, side_cautions(settled, kind)
         moved, cov = refined.corners_px, refined.cov_px2
     fit = min(fit_kinds(moved, cov, camera, (kind,)), key=lambda item: item.turned)
     some = [side for side in sides if side is not None]
@@ -76,7 +85,7 @@ def refine_corners(
         corners_cov_px2=cov,
         confidence=1.0,
         accepted=True,
-        cautions=() if sure else (_kept(corner_std_px),),
+        cautions=cautions,
         blur_px=float(np.median([side.blur_px for side in some])) if some else 0.0,
         contrast=min((side.contrast for side in some), default=0.0),
         support=tuple(0.0 if side is None else side.share for side in sides),

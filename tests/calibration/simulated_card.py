@@ -1,4 +1,7 @@
-"""Photos of one flat card on a plain table whose edges lie exactly where the pinhole camera puts them."""
+"""Photos of one card on a plain table whose edges lie exactly where the pinhole camera puts them.
+
+The card has its thickness: where the camera sees its cut side, that lies between the face and the table.
+"""
 
 import cv2
 import numpy as np
@@ -16,11 +19,13 @@ def camera(log_focal_std=0.03):
 
 
 def project(kind, points_mm, *, tilt_deg=20.0, turn_deg=15.0, distance_mm=300.0, shift_mm=(0.0, 0.0)):
-    """Pixels of points (N, 2) in mm on the card's face; the tilt is about the picture's x axis."""
+    """Pixels of points (N, 2 or 3), mm, on the card's face or below it; tilted about the picture's x axis."""
     turn, tilt = np.radians(turn_deg), np.radians(tilt_deg)
     about_z = np.array([[np.cos(turn), -np.sin(turn), 0], [np.sin(turn), np.cos(turn), 0], [0, 0, 1]])
     about_x = np.array([[1, 0, 0], [0, np.cos(tilt), -np.sin(tilt)], [0, np.sin(tilt), np.cos(tilt)]])
-    centred = np.c_[np.asarray(points_mm) - [kind.width_mm / 2, kind.height_mm / 2], np.zeros(len(points_mm))]
+    points = np.asarray(points_mm, float)
+    below = points[:, 2] if points.shape[1] == 3 else np.zeros(len(points))
+    centred = np.c_[points[:, :2] - [kind.width_mm / 2, kind.height_mm / 2], below]
     seen = centred @ (about_x @ about_z).T + [*shift_mm, distance_mm]
     return seen[:, :2] / seen[:, 2:] * FOCAL_PX + [(WIDTH_PX - 1) / 2, (HEIGHT_PX - 1) / 2]
 
@@ -36,21 +41,39 @@ def photo_of(
     """The photo and the card's corners (4, 2); frame draws a printed line that many mm inside the rim."""
     corners = corners_of(kind, **view)
     w, h = kind.width_mm, kind.height_mm
-    flat = np.array([[0, 0], [w, 0], [w, h], [0, h]], np.float32)
-    inverse = cv2.getPerspectiveTransform(corners.astype(np.float32), flat).astype(float)
-    x, y = np.meshgrid(np.arange(WIDTH_PX, dtype=float), np.arange(HEIGHT_PX, dtype=float))
-    scale = inverse[2, 0] * x + inverse[2, 1] * y + inverse[2, 2]
-    mm_x = (inverse[0, 0] * x + inverse[0, 1] * y + inverse[0, 2]) / scale
-    mm_y = (inverse[1, 0] * x + inverse[1, 1] * y + inverse[1, 2]) / scale
-    inside = _coverage(mm_x, mm_y, (0, 0, w, h), kind.corner_radius_mm, blur_px)
-    light = _linear(table) + inside[..., None] * (_linear(card) - _linear(table))
+    inside = whole = _seen(kind, 0.0, blur_px, view)
+    for share in (0.33, 0.66, 1.0):
+        whole = np.maximum(whole, _seen(kind, share * kind.thickness_mm, blur_px, view))
+    rim = 0.7 * _linear(card)
+    light = (
+        _linear(table) + whole[..., None] * (rim - _linear(table)) + inside[..., None] * (_linear(card) - rim)
+    )
     if frame is not None:
+        mm_x, mm_y = _on_plane(kind, 0.0, view)
         line = _coverage(mm_x, mm_y, (frame, frame, w - 2 * frame, h - 2 * frame), 0.0, blur_px)
         light += line[..., None] * (_linear((40, 40, 160)) - _linear(card))
     rng = np.random.default_rng(seed)
     encoded = _encoded(light) + rng.normal(0, noise, light.shape)
     data = cv2.imencode(".png", np.clip(np.rint(encoded), 0, 255).astype(np.uint8))[1].tobytes()
     return decode_photo(data, "simulated.png"), corners
+
+
+def _on_plane(kind, depth_mm, view):
+    """The coordinates that each pixel shows on the plane of the face, or so deep below it."""
+    w, h = kind.width_mm, kind.height_mm
+    flat = np.array([[0, 0], [w, 0], [w, h], [0, h]], np.float32)
+    seen = project(kind, np.c_[flat, np.full(4, depth_mm)], **view).astype(np.float32)
+    inverse = cv2.getPerspectiveTransform(seen, flat).astype(float)
+    x, y = np.meshgrid(np.arange(WIDTH_PX, dtype=float), np.arange(HEIGHT_PX, dtype=float))
+    scale = inverse[2, 0] * x + inverse[2, 1] * y + inverse[2, 2]
+    mm_x = (inverse[0, 0] * x + inverse[0, 1] * y + inverse[0, 2]) / scale
+    return mm_x, (inverse[1, 0] * x + inverse[1, 1] * y + inverse[1, 2]) / scale
+
+
+def _seen(kind, depth_mm, blur_px, view):
+    """Share of each pixel that the card's outline, so deep below its face, covers."""
+    box = (0, 0, kind.width_mm, kind.height_mm)
+    return _coverage(*_on_plane(kind, depth_mm, view), box, kind.corner_radius_mm, blur_px)
 
 
 def _coverage(mm_x, mm_y, box, radius, blur_px):

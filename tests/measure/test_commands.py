@@ -53,8 +53,8 @@ def test_locate_finds_the_corners_that_the_renderer_knows() -> None:
     assert min(misses) < 1.0
 
 
-# Dark cards whose lit rim or contact shadow the finder takes for a side, 2 to 3.4 px out.
-ON_THE_RIM = {"first-deck", "mixed-bow", "mixed-side", "recast-plate"}
+# A dark card whose lit rim the finder takes for a side.
+ON_THE_RIM = {"first-deck"}
 WITH_CARD = [photo for photo in read_register(FOLDER)["photos"] if photo["card"]]
 
 
