@@ -59,7 +59,8 @@ def measure_rise(
     Single-view height (Criminisi, Reid and Zisserman, Single view metrology, IJCV 40(2), 2000), with the
     camera's pose in place of the vanishing line. The ray of the top passes over the spot A + z D of the plane
     at height z; the rise is the z at which that spot, along D, is the foot's. What is left across D tells
-    whether the top stands above the foot at all.
+    whether the top stands above the foot at all, and, being zero but for the errors, corrects those that it
+    has in common with the rise (linear least squares with the constraint that there is no distance aside).
     """
     points = points_of(foot_top_px, 2, "a rise")
     if len(points) != 2:
@@ -77,14 +78,30 @@ def measure_rise(
     value, aside, shift = (float(found[0]) for found in both(*zero))
     name = span_id or "rise-{:.2f}-{:.2f}-{:.2f}-{:.2f}".format(*points.ravel())
     _refuse(value, shift)
-    length = propagated(plane, lambda s, o: both(s, o)[0], own, photo_id=photo_id, name=name)
+    plain = propagated(plane, lambda s, o: both(s, o)[0], own, photo_id=photo_id, name=name)
     off = propagated(plane, lambda s, o: both(s, o)[1], own, photo_id=photo_id, name=name)
     if abs(aside) > 4.0 * off.standard_uncertainty_mm:
         raise SpanError(
             f"the top is {abs(aside):.0f} mm aside from straight above the foot: mark the foot right below"
             " the top, or state how far it may lean"
         )
-    return length
+    share = _regression(plain, off)
+
+    def best(shared: Array, own: Array) -> Array:
+        rise, aside, _ = both(shared, own)
+        return rise - share * aside
+
+    return propagated(plane, best, own, photo_id=photo_id, name=name)
+
+
+def _regression(rise: Length, aside: Length) -> float:
+    """Return how much of the distance aside the same errors put into the rise: covariance over variance."""
+    common = sum(
+        part.mm * aside.contributions[key].mm
+        for key, part in rise.contributions.items()
+        if key in aside.contributions
+    )
+    return common / aside.standard_uncertainty_mm**2
 
 
 def _rises(
