@@ -104,19 +104,26 @@ class CardSearch:
 
     def _search_now(self, photo_id: str, key: str | None, *, alone: bool) -> None:
         """Look for the card; `alone` when the desk does so by itself, not at the user's wish."""
-        photo, shot = self._photos.photo(photo_id), self._shot(photo_id)
         try:
-            opened = photo is not None and shot is not None
-            seen = looks.look(photo, shot, key) if opened else Look(reason="The photo is not open.")  # type: ignore[arg-type]
-        except (CalibrationError, MeasureError) as error:
-            seen = Look(reason=str(error))
+            seen = self._look(photo_id, key)
+        finally:
+            with self._desk.lock:
+                self._looking.discard(photo_id)
         with self._desk.lock:
-            self._looking.discard(photo_id)
             shot = self._shot(photo_id)
             if shot is not None:
                 self._take_up(shot, seen, key, alone=alone)
                 self._photos.rest(shot)
         self._desk.tell()
+
+    def _look(self, photo_id: str, key: str | None) -> Look:
+        photo, shot = self._photos.photo(photo_id), self._shot(photo_id)
+        if photo is None or shot is None:
+            return Look(reason="The photo is not open.")
+        try:
+            return looks.look(photo, shot, key)
+        except (CalibrationError, MeasureError) as error:
+            return Look(reason=str(error))
 
     def _take_up(self, shot: PhotoEntry, seen: Look, key: str | None, *, alone: bool) -> None:
         if alone and shot.has_scale:
