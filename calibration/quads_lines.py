@@ -79,7 +79,7 @@ class ChannelSegments:
 
     @classmethod
     def of(cls, bgr: Pixels) -> "ChannelSegments":
-        """Find straight edges on a reduced photo.
+        """Find straight edges on a reduced photo, those of colour at half its size.
 
         References
         ----------
@@ -88,12 +88,40 @@ class ChannelSegments:
         lab = cv2.cvtColor(bgr, cv2.COLOR_BGR2LAB)
         half = cv2.resize(lab, (lab.shape[1] // 2, lab.shape[0] // 2), interpolation=cv2.INTER_AREA)
         factor = (lab.shape[1] / half.shape[1], lab.shape[0] / half.shape[0])
-        detector = cv2.createLineSegmentDetector(cv2.LSD_REFINE_NONE)
-        found = [_channel_segments(detector, np.ascontiguousarray(lab[..., 0]), (1.0, 1.0))]
+        found = [_channel_segments(np.ascontiguousarray(lab[..., 0]), (1.0, 1.0))]
         for channel in (1, 2):
             picture = cv2.LUT(np.ascontiguousarray(half[..., channel]), _TWICE_THE_COLOUR)
-            found.append(_channel_segments(detector, np.asarray(picture, dtype=np.uint8), factor))
+            found.append(_channel_segments(np.asarray(picture, dtype=np.uint8), factor))
         return cls(tuple(found))
+
+    @classmethod
+    def in_detail(cls, bgr: Pixels, halved: Pixels) -> "ChannelSegments":
+        """Find straight edges on a level, those of colour on the next, where even a faint tint counts.
+
+        Parameters
+        ----------
+        bgr, halved : (H, W, 3) arrays
+            The level, and the next more reduced one.
+        """
+        factor = (bgr.shape[1] / halved.shape[1], bgr.shape[0] / halved.shape[0])
+        grey = np.asarray(cv2.cvtColor(bgr, cv2.COLOR_BGR2GRAY), dtype=np.uint8)
+        found = [_channel_segments(grey, (1.0, 1.0))]
+        lab = cv2.cvtColor(halved, cv2.COLOR_BGR2LAB)
+        for channel in (1, 2):
+            # Cameras and JPEG files smear colour over two pixels, and its noise is coarse.
+            calm = cv2.medianBlur(np.ascontiguousarray(lab[..., channel]), 3)
+            found.append(
+                _channel_segments(np.asarray(cv2.LUT(calm, _FOUR_TIMES_THE_COLOUR), np.uint8), factor)
+            )
+        return cls(tuple(found))
+
+    def shorter_than(self, length_px: float) -> "ChannelSegments":
+        """Return only the segments shorter than this."""
+        kept = []
+        for segments in self.channels:
+            short = np.linalg.norm(segments.ends[:, 1] - segments.ends[:, 0], axis=1) < length_px
+            kept.append(Segments(segments.ends[short], segments.strength[short]))
+        return ChannelSegments(tuple(kept))
 
     def strongest(self, most: int) -> Segments:
         """Return this many, half of them of lightness, with what continues each other joined."""
@@ -104,26 +132,15 @@ class ChannelSegments:
         return merge_collinear(Segments(np.concatenate(ends), np.concatenate(strength)))
 
 
-_TWICE_THE_COLOUR = np.clip(2 * (np.arange(256) - 128) + 128, 0, 255).astype(np.uint8)
+def _times(factor: float) -> Pixels:
+    return np.asarray(np.clip(factor * (np.arange(256) - 128.0) + 128.0, 0, 255).astype(np.uint8))
 
 
-def find_segments(bgr: Pixels, *, most: int = 360) -> Segments:
-    """Find straight edges on lightness and on the two colour-difference channels, strongest first in each.
-
-    Parameters
-    ----------
-    bgr : (H, W, 3) array
-        Reduced photo.
-    most : int
-        Number of segments kept.
-    """
-    return ChannelSegments.of(bgr).strongest(most)
+_TWICE_THE_COLOUR, _FOUR_TIMES_THE_COLOUR = _times(2.0), _times(4.0)
 
 
-def _channel_segments(
-    detector: cv2.LineSegmentDetector, picture: Pixels, factor: tuple[float, float]
-) -> Segments:
-    lines = detector.detect(picture)[0]
+def _channel_segments(picture: Pixels, factor: tuple[float, float]) -> Segments:
+    lines = cv2.createLineSegmentDetector(cv2.LSD_REFINE_NONE).detect(picture)[0]
     if lines is None or len(lines) == 0:
         return Segments(np.zeros((0, 2, 2)), np.zeros(0))
     ends = np.asarray(lines, dtype=np.float64).reshape(-1, 2, 2)
@@ -137,7 +154,7 @@ def _channel_segments(
     return Segments((ends[order] + 0.5) * scale - 0.5, strength[order] * scale[0])
 
 
-_LONGEST = 900
+_LONGEST = 4000
 
 
 def _contrast(picture: Pixels, ends: Array, length: Array) -> Array:
@@ -168,7 +185,7 @@ def merge_collinear(segments: Segments, *, angle_deg: float = 3.0, apart_px: flo
     return _without_duplicates(both)
 
 
-def _pair_geometry(ends: Array) -> tuple[Floats, Floats, Floats, Floats]:
+def pair_geometry(ends: Array) -> tuple[Floats, Floats, Floats, Floats]:
     """Cosine of the angle, distance of segment j's ends from line i, span of j along i: (N, N) each."""
     # Single precision is enough for tolerances of a pixel, and these tables are large.
     ends = ends.astype(np.float32)
@@ -189,7 +206,7 @@ def _without_duplicates(segments: Segments) -> Segments:
     order = np.argsort(-segments.strength)
     ends, strength = segments.ends[order], segments.strength[order]
     length = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
-    cosine, across, start, stop = _pair_geometry(ends)
+    cosine, across, start, stop = pair_geometry(ends)
     overlap = np.minimum(stop, length[:, None]) - np.maximum(start, 0.0)
     same = (
         (cosine > np.cos(np.radians(2.0)))
@@ -204,7 +221,7 @@ def _without_duplicates(segments: Segments) -> Segments:
 def _unions(segments: Segments, angle_deg: float, apart_px: float) -> Segments:
     ends, strength = segments.ends, segments.strength
     length = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
-    cosine, across, start, stop = _pair_geometry(ends)
+    cosine, across, start, stop = pair_geometry(ends)
     gap = np.maximum(start - length[:, None], -stop)
     longer = np.maximum(length[:, None], length[None, :])
     near = (cosine > np.cos(np.radians(angle_deg))) & (across < apart_px)

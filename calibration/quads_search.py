@@ -7,8 +7,9 @@ from numpy.typing import NDArray
 
 from calibration.camera import Camera
 from calibration.objects import ReferenceObject
+from calibration.quads_chains import chained
 from calibration.quads_complete import open_quads
-from calibration.quads_graph import closed_quads, find_turns
+from calibration.quads_graph import Turns, closed_quads, find_turns
 from calibration.quads_kinds import aspect_errors
 from calibration.quads_lines import ChannelSegments, Pixels, Pyramid
 from calibration.quads_regions import region_quads
@@ -16,12 +17,14 @@ from calibration.quads_support import EdgeMap, measure_support, rough_shapes
 
 Array = NDArray[np.float64]
 WIDEST_ASPECT_ERROR = 0.12
-# An outline completed by the proportions agrees with them by construction, and one around a region has
-# corners a few pixels off: both must be seen better than one that segments close.
+# An outline completed by the proportions agrees with them by construction: it must be seen better than one
+# that segments close.
 _OPEN_COST = 0.1
-_REGION_COST = 0.0
 # Only this many, the best at a glance, have their corners looked at.
 _MOST_JUDGED = 400
+# On the finer level only what is small is sought; lengths as shares of the photo's longer side.
+_DETAIL_SEGMENTS = 700
+_DETAIL_LONGEST = 0.16
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -45,7 +48,7 @@ class Candidates:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Seen:
-    """What the most reduced level shows, found once for all stages of a search.
+    """What one level shows, found once for all stages of a search.
 
     Attributes
     ----------
@@ -66,6 +69,14 @@ class Seen:
         """Look for edges and straight segments."""
         picture = pyramid.levels[-1]
         return cls(picture, pyramid.scales[-1], EdgeMap.of(picture), ChannelSegments.of(picture))
+
+    @classmethod
+    def in_detail(cls, pyramid: Pyramid) -> "Seen":
+        """Look for edges and short segments on the level before the most reduced one."""
+        picture = pyramid.levels[-2]
+        lines = ChannelSegments.in_detail(picture, pyramid.levels[-1])
+        short = lines.shorter_than(_DETAIL_LONGEST * max(picture.shape))
+        return cls(picture, pyramid.scales[-2], EdgeMap.of(picture), short)
 
 
 def search(
@@ -90,25 +101,56 @@ def search(
     seen : Seen, optional
         What was found on the level before.
     thorough : bool
-        Whether to add outlines of which only three sides are seen, and regions.
+        Whether to join pieces to long lines, to add outlines of which only three sides are seen, and regions,
+        and to look on the next finer level for what is small.
     """
     seen = seen or Seen.of(pyramid)
-    lines = seen.lines.strongest(segments)
+    if not thorough:
+        pools = [_closed(find_turns(seen.lines.strongest(segments)))]
+        return _ranked(seen, camera, objects, pools)
+    regions = region_quads(seen.picture)
+    pools = [*_thorough_pools(seen, camera, objects, segments), (regions, np.zeros(len(regions)))]
+    coarse = _ranked(seen, camera, objects, pools)
+    if len(pyramid.levels) == 1:
+        return coarse
+    detail = Seen.in_detail(pyramid)
+    pools = _thorough_pools(detail, camera, objects, _DETAIL_SEGMENTS)
+    return _in_turn(coarse, _ranked(detail, camera, objects, pools))
+
+
+Pool = tuple[Array, Array]
+
+
+def _closed(turns: Turns) -> Pool:
+    quads, cost = closed_quads(turns)
+    return quads, 0.02 * cost
+
+
+def _thorough_pools(
+    seen: Seen, camera: Camera, objects: tuple[ReferenceObject, ...], segments: int
+) -> list[Pool]:
+    lines = chained(seen.lines).strongest(segments)
     turns = find_turns(lines)
-    closed, cost = closed_quads(turns)
-    pools = [(closed, 0.02 * cost)]
-    if thorough:
-        opened = open_quads(turns, lines, camera, objects, seen.scale)
-        regions = region_quads(seen.picture)
-        pools += [(opened, np.full(len(opened), _OPEN_COST)), (regions, np.full(len(regions), _REGION_COST))]
-    quads, cost = (np.concatenate(parts) for parts in zip(*pools, strict=True))
-    keep = _large_enough(quads, seen.picture)
-    return _ranked(seen, camera, objects, quads[keep], cost[keep])
+    opened = open_quads(turns, lines, camera, objects, seen.scale)
+    return [_closed(turns), (opened, np.full(len(opened), _OPEN_COST))]
+
+
+def _in_turn(one: Candidates, other: Candidates) -> Candidates:
+    """Take from either in turn: support on levels of different fineness cannot be compared."""
+    order = np.argsort(np.r_[np.arange(len(one.scores)), np.arange(len(other.scores)) + 0.5])
+    return Candidates(
+        np.concatenate([one.quads_px, other.quads_px])[order],
+        np.concatenate([one.scores, other.scores])[order],
+        np.concatenate([one.kinds, other.kinds])[order],
+    )
 
 
 def _ranked(
-    seen: Seen, camera: Camera, objects: tuple[ReferenceObject, ...], quads: Array, cost: Array
+    seen: Seen, camera: Camera, objects: tuple[ReferenceObject, ...], pools: list[Pool]
 ) -> Candidates:
+    quads, cost = (np.concatenate(parts) for parts in zip(*pools, strict=True))
+    keep = _large_enough(quads, seen.picture)
+    quads, cost = quads[keep], cost[keep]
     if not len(quads):
         return Candidates(np.zeros((0, 4, 2)), np.zeros(0), np.zeros(0, dtype=np.intp))
     full = (quads + 0.5) * seen.scale - 0.5
