@@ -92,7 +92,9 @@ def nameless(at: Visit) -> list[str]:
 
 
 def unfold(at: Visit) -> None:
-    at.page.evaluate("() => { for (const one of document.querySelectorAll('#panel details')) one.open = true; }")
+    at.page.evaluate(
+        "() => { for (const one of document.querySelectorAll('#panel details')) one.open = true; }"
+    )
 
 
 def test_every_control_has_a_name_in_the_accessibility_tree(looked: Visit) -> None:
