@@ -91,11 +91,11 @@ class Measures:
         shot = specimen.photo(entry.photo)
         photo = self._photos.photo(shot.id)
         known = self._known.get(entry.id)
-        if known and known.reading.entry is entry and known.shot is not None and same_scale(known.shot, shot):
-            if known.with_pixels or photo is None:
-                return entry
-        elif known is None and photo is None and entry.result is not None:
-            # Just read from the record: what it says counts until the photo is open.
+        same = known is not None and known.shot is not None and same_scale(known.shot, shot)
+        if known and same and known.reading.entry is entry and (known.with_pixels or photo is None):
+            return entry
+        if photo is None and entry.result is not None and (known is None or same):
+            # What the record says counts until the photo is open: a result outlives no change of its inputs.
             told = entry.extra.get("cautions")
             cautions = tuple(map(str, told)) if isinstance(told, list | tuple) else ()
             reading = Reading(entry, stated(entry.result), cautions=cautions)

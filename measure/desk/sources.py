@@ -4,6 +4,8 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Protocol
 
+import numpy as np
+
 from calibration.coins import COINS
 from calibration.objects import object_from_key
 from measure.desk import actions
@@ -13,10 +15,11 @@ from measure.desk.measures import Measures
 from measure.desk.rack import Rack
 from measure.desk.scale_view import expected_words
 from measure.errors import MeasureError
-from measure.specimen import PhotoEntry, Point, SourceEntry, Specimen
+from measure.specimen import PhotoEntry, Point, ReferenceEntry, SourceEntry, Specimen
 from measure.units import parse_length
 
 if TYPE_CHECKING:
+    from calibration.camera import Camera
     from calibration.photo import Photo
 
 COINS_JSON = [
@@ -126,9 +129,13 @@ class Sources:
         if name is not None and not isinstance(name, str):
             raise AskError("profile: expected the name of a camera profile")
         stored = None if name is None else stored_camera(photo, name=name)
-        camera = camera_entry(stored or camera_from_photo(photo))
-        kept = replace(shot, camera=camera, profile=name if stored is not None else None)
-        return self._keep(kept, photo, "camera")
+        camera = stored or camera_from_photo(photo)
+        kept = replace(shot, camera=camera_entry(camera), profile=name if stored is not None else None)
+        # An outline follows its edges as the lens bends them.
+        if kept.reference is not None:
+            kept = replace(kept, reference=_refitted(photo, kept.reference, camera))
+        also = tuple(_refitted(photo, one, camera) for one in kept.also)
+        return self._keep(replace(kept, also=also), photo, "camera")
 
     def remove(self, ask: Ask) -> dict[str, Any]:
         """Leave out one of the things that give the scale, or a straight edge."""
@@ -205,6 +212,16 @@ class Sources:
             part=part,
             feature=feature,
         )
+
+
+def _refitted(photo: "Photo", reference: ReferenceEntry, camera: "Camera") -> ReferenceEntry:
+    from calibration.quads_hand import refine_corners
+    from measure.scale_entries import object_of, reference_entry
+
+    if reference.corners_px is None:
+        return reference
+    card = refine_corners(photo, np.array(reference.corners_px), object_of(reference), camera=camera)
+    return replace(reference_entry(card, reference.source), confidence=reference.confidence)
 
 
 def camera_json(shot: PhotoEntry, photo: "Photo | None") -> dict[str, Any]:

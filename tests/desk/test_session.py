@@ -186,6 +186,22 @@ def test_everything_is_kept_as_it_happens(session: Session, tmp_path: Path) -> N
     assert (tmp_path / "toy.specimen.json.bak").is_file()
 
 
+def test_a_measurement_renamed_while_its_photo_is_missing_keeps_its_length(
+    session: Session, tmp_path: Path
+) -> None:
+    add_bar(session)
+    wait_for(lambda: session.saved)
+    (tmp_path / "plain.jpg").unlink()
+    again = Session(tmp_path, tmp_path / "toy.specimen.json")
+    try:
+        before = again.specimen.measurements[0].result
+        again.handle({"do": "change", "id": "m1", "name": "The bar"})
+        assert before is not None
+        assert again.specimen.measurements[0].result == before
+    finally:
+        again.close()
+
+
 def test_another_file_under_the_photos_name_is_reported(session: Session, tmp_path: Path) -> None:
     add_bar(session)
     wait_for(lambda: session.saved)

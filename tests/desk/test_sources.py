@@ -9,6 +9,8 @@ import pytest
 from click.testing import CliRunner
 
 from calibration.errors import CalibrationError
+from calibration.profile import Profile
+from measure.camera_store import save_profile
 from measure.commands.span import command
 from measure.desk import looks
 from measure.desk.looks import Look
@@ -48,6 +50,9 @@ def photos(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
+# A lens that bends a little, as learning a camera would describe it.
+BENT = (-0.05, 0.01, 0.0, 0.0, 0.0)
+LENS = Profile(1200, 900, 1400.0, 5.0, (599.5, 449.5), 3.0, BENT, 0.002, "polynomial", 0.2, 0.25, ())
 Opener = Callable[[str], Session]
 
 
@@ -303,3 +308,31 @@ def test_two_points_are_no_straight_edge(open_desk: Opener) -> None:
     session = open_desk("cards.jpg")
     with pytest.raises(REFUSALS, match="three"):
         session.handle({"do": "add straight", "photo": "photo-1", "points_px": bar_ends()})
+
+
+def test_a_camera_profile_is_shown_used_and_left_out(
+    open_desk: Opener, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("CARDSPAN_DATA", str(tmp_path / "data"))
+    save_profile("my camera", LENS)
+    session = open_desk("cards.jpg")
+    corners = {"do": "corners", "photo": "photo-1", "corners_px": rectangle(CARD), "fit": True}
+    session.handle(corners)
+    plain = bar(session)
+    assert session.state()["photos"][0]["camera"]["profiles"] == ["my camera"]
+    session.handle({"do": "camera", "photo": "photo-1", "profile": "my camera"})
+    session.handle(corners)
+    assert session.state()["photos"][0]["camera"]["words"] == "calibrated: my camera"
+    found = told(session, "cards.jpg", "--corners", points(rectangle(CARD)), "--camera", "my camera")
+    assert bar(session).length_mm == pytest.approx(found["length_mm"], rel=1e-7)
+    session.handle({"do": "camera", "photo": "photo-1", "profile": None})
+    assert session.specimen.photos[0].profile is None
+    assert bar(session).length_mm == pytest.approx(plain.length_mm, abs=0.02)
+
+
+def test_an_unknown_camera_profile_is_refused(open_desk: Opener, tmp_path: Path) -> None:
+    session = open_desk("cards.jpg")
+    before = session.specimen
+    with pytest.raises(REFUSALS, match="no camera profile"):
+        session.handle({"do": "camera", "photo": "photo-1", "profile": "nobody's"})
+    assert session.specimen is before

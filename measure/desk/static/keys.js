@@ -92,7 +92,7 @@ export function showHelp() {
   show(box,
     h("h2", null, "How it works"),
     h("ol", null,
-      h("li", null, "Open a photo of the part with a card lying beside it. The card is the measure: its size is known."),
+      h("li", null, "Open a photo of the part with a card lying beside it. The card is the measure: its size is known. No card? Under Scale you can choose a coin, a rule or another thing of known size."),
       h("li", null, "Look whether the outline sits on the card's edges. If not, drag its corners there."),
       h("li", null, "Pick a part and touch its two ends. The length appears with ±: the true length lies within it 95 times in 100."),
       h("li", null, "Note what can be counted or seen, then read the verdict.")),

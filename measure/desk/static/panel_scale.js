@@ -166,11 +166,16 @@ function item(shot, one) {
 
 function more(shot) {
   const { camera, scale } = shot;
+  const kinds = desk.state.card_kinds;
+  const second = desk.secondKind ?? kinds.find((one) => one.key === shot.card?.kind)?.key ?? "id1";
   const lens = (event) => tell({ do: "camera", photo: shot.id, profile: event.target.value || null });
   return h("details", { "data-key": "more-scale" }, h("summary", null, "For closer results"),
     h("div", { class: "deeper" },
       h("div", { class: "buttons" },
-        shot.card ? h("button", { onclick: () => startCorners({ do: "second card", kind: desk.cornerKind ?? shot.card.kind }) }, "Add a second card") : null,
+        shot.card ? [
+          h("select", { "aria-label": "Kind of the second card", value: second, onchange: (event) => { desk.secondKind = event.target.value; changed(); } },
+            kinds.map((one) => option(one.key, second, one.name))),
+          h("button", { onclick: () => startCorners({ do: "second card", kind: second }) }, "Add a second card")] : null,
         h("button", { onclick: startStraight }, "Mark a straight edge")),
       h("p", { class: "fine" }, "A second card at the other end of a long part helps most. Edges that are straight in truth, long ones near the photo's border, tell how the lens bends."),
       (scale?.straight ?? []).map((count, index) => h("p", { class: "source", "data-key": `straight-${index}` }, h("span", null, `Straight edge ${index + 1}, ${count} points`),
