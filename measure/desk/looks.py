@@ -145,7 +145,8 @@ def _for_the_page(reason: str | None) -> str | None:
     if reason is None:
         return None
     # Whoever reads this sees the outline itself.
-    shown = re.sub(r" has its corners at [^a-z]*, but ", " is drawn under Scale, but ", reason)
+    shown = re.sub(r" has its corners at [^a-z]*, but ", " is drawn dotted on the photo, but ", reason)
+    shown = re.sub(r" \(confidence [\d.]+\)", "", shown)
     return shown.replace("give its corners by hand", "mark its corners by hand")
 
 

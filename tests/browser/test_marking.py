@@ -185,7 +185,7 @@ def test_a_coin_gives_the_scale_and_outlives_a_reload(things: Visit) -> None:
     page = things.page
     page.get_by_label("What gives the scale?").select_option("coin")
     page.get_by_label("Which coin").select_option("us-quarter")
-    page.get_by_role("button", name="Click on the coin").click()
+    page.get_by_role("button", name="Mark the coin").click()
     coach(things, "US quarter: click the middle of the coin")
     mark(things, COIN_PX)
     page.get_by_role("heading", name="US quarter").wait_for()

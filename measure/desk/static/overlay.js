@@ -43,6 +43,7 @@ function across([a, b, c, d]) {
   return [[mx, my], [c[0] + along * ux, c[1] + along * uy]];
 }
 
+const barred = (drawn) => !drawn || drawn === "line" || drawn === "post";
 const wayOf = (one) => offerFor(one.kind, one.clicks_px.length);
 
 function measurementLines(one, chosen) {
@@ -58,12 +59,11 @@ function measurementLines(one, chosen) {
     parts.push(twice("polyline", { points }, name));
     parts.push(s("polyline", { points, class: "reach", "data-pick": one.id }));
   }
-  const barred = drawn === "line" || drawn === "post";
   // Where the user works, nothing may hide the pixel itself; the bars across the ends meet there.
-  for (const [x, y] of chosen && barred ? [] : used) {
+  for (const [x, y] of chosen && barred(drawn) ? [] : used) {
     parts.push(twice("circle", { cx: x.toFixed(2), cy: y.toFixed(2), r: chosen ? 3 : 2.5 }, name));
   }
-  if (barred && used.length === 2) parts.push(ends(used, name, drawn === "post" ? 20 : 9));
+  if (barred(drawn) && used.length === 2) parts.push(ends(used, name, drawn === "post" ? 20 : 9));
   return parts;
 }
 
@@ -79,7 +79,7 @@ function ends([a, b], name, foot) {
 // An outline that was too doubtful to use, shown for the user to judge.
 function doubtful() {
   const seen = photo()?.suggested_px;
-  if (!seen || desk.step !== "scale" || desk.mark) return [];
+  if (!seen || desk.mark) return [];
   return twice("polygon", { points: seen.map((point) => desk.view.toScreen(point).join(",")).join(" ") }, "loose");
 }
 
@@ -128,18 +128,20 @@ function label(one, chosen) {
   const text = reading(one.id)?.[desk.unit] ?? "no length yet";
   const node = h("button", { class: `tag${chosen ? " chosen" : ""}`, "data-pick": one.id, "data-key": `tag-${one.id}`, tabindex: "-1", "aria-hidden": "true" }, chosen ? text : [h("b", null, one.name), text]);
   const steep = at.length > 1 && Math.abs(at[1][1] - at[0][1]) > Math.abs(at[1][0] - at[0][0]);
-  const side = sideFor([x, y], steep, chosen);
+  const side = sideFor([x, y], steep, chosen && barred(wayOf(one)?.draw), at);
   node.style.transform = `translate(${x.toFixed(1)}px, ${y.toFixed(1)}px) translate(${side})`;
   return node;
 }
 
 // Beside its line, on the side where it covers no point that the user may be working on.
-function sideFor([x, y], steep, chosen) {
+function sideFor([x, y], steep, fixed, points) {
   const [w, t] = [160, 44];
   const sides = steep
     ? [["18px, -50%", x + 18, y - t / 2], ["calc(-100% - 18px), -50%", x - 18 - w, y - t / 2], ["-50%, calc(-100% - 34px)", x - w / 2, y - 34 - t], ["-50%, 34px", x - w / 2, y + 34]]
     : [["-50%, 16px", x - w / 2, y + 16], ["-50%, calc(-100% - 16px)", x - w / 2, y - 16 - t]];
-  if (chosen) return sides[0][0];
+  if (fixed) return sides[0][0];
+  const [top, bottom] = [Math.min, Math.max].map((pick) => pick(...points.map(([, py]) => py)));
+  for (const py of [bottom + 28, top - 28 - t]) sides.push([`-50%, ${(py - y).toFixed(0)}px`, x - w / 2, py]);
   const held = handlePoints().map((one) => desk.view.toScreen(one.point));
   const free = ([, left, top]) => !held.some(([hx, hy]) => hx > left - 14 && hx < left + w + 14 && hy > top - 14 && hy < top + t + 14);
   return (sides.find(free) ?? sides[0])[0];

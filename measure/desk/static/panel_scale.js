@@ -53,7 +53,7 @@ function cardForm(shot) {
   };
   const corners = { do: "corners", fit: true, kind: desk.cornerKind };
   return [
-    !card && shot.suggested_px && !desk.mark ? h("button", { class: "main", onclick: () => ask({ ...corners, photo: shot.id, corners_px: shot.suggested_px }) }, "Use the outline that looks most like one") : null,
+    !card && shot.suggested_px && !desk.mark ? h("button", { class: "main", onclick: () => ask({ ...corners, photo: shot.id, corners_px: shot.suggested_px }) }, "Use the dotted outline") : null,
     h("label", { class: "field" }, "Which card or sheet",
       h("select", { value: own ? "own" : key, onchange: pick },
         kinds.map((one) => option(one.key, own ? "own" : key, `${one.name}, ${one.size}`)), option("own", own ? "own" : key, "another of known size"))),
@@ -92,7 +92,7 @@ function coinForm() {
     h("label", { class: "field" }, "Which coin", h("select", { value: desk.coin, onchange: (event) => { desk.coin = event.target.value; changed(); } },
       desk.state.coins.map((one) => option(one.key, desk.coin, `${one.name}, ${one.size}`)))),
     h("div", { class: "buttons" },
-      h("button", { class: "main", onclick: () => start(false) }, "Click on the coin"),
+      h("button", { class: "main", onclick: () => start(false) }, "Mark the coin"),
       h("button", { onclick: () => start(true) }, "Mark its rim instead")),
     h("p", { class: "fine" }, "Lay it close beside the part. A coin is small, so lengths far from it are rough: a card is better."),
   ];

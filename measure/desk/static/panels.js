@@ -79,7 +79,9 @@ function coachText() {
   if (shot.stage === "failed") return shot.trouble;
   if (desk.placing) return "One moment…";
   if (marking()) return markText();
-  if (!shot.scale) return shot.looking ? "Looking for the card. You can look around meanwhile." : "No card was found here. Go to Scale to mark it, or to choose something else of known size.";
+  if (!shot.scale && shot.looking) return "Looking for the card. You can look around meanwhile.";
+  if (!shot.scale && shot.suggested_px) return `Is the dotted outline the card? ${desk.step === "scale" ? "Use it" : "Go to Scale to use it"}, or mark the card's corners.`;
+  if (!shot.scale) return `No card was found here. ${desk.step === "scale" ? "Mark it" : "Go to Scale to mark it"}, or choose something else of known size.`;
   if (desk.step === "scale") return shot.card ? "The outline should sit on the card's edges. If it does not, drag a corner." : "Go to Measure when this is right.";
   if (desk.step === "measure") {
     if (selected()) return desk.state.verdict ? "Drag a point to correct it. Then measure more, or read the Verdict." : "Drag a point to correct it, or choose what to measure next.";
@@ -119,11 +121,12 @@ let shownFor = "";
 
 // Bring what was just chosen into sight, once.
 function follow() {
-  const key = `${desk.step}:${desk.selected}:${draft()?.part}/${draft()?.feature}`;
+  const scale = desk.step === "scale" ? photo()?.scale?.gives : "";
+  const key = `${desk.step}:${desk.selected}:${draft()?.part}/${draft()?.feature}:${scale}`;
   if (key === shownFor) return;
   const stepped = shownFor.split(":")[0] !== desk.step;
   shownFor = key;
-  if (stepped || desk.selected) $("panel").scrollTop = 0;
+  if (stepped || desk.selected || desk.step === "scale") $("panel").scrollTop = 0;
   else $("panel").querySelector(".row.open")?.scrollIntoView({ block: "nearest" });
 }
 
