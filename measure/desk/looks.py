@@ -167,8 +167,9 @@ def grade(seen: Look | None, scale: "Scale | None") -> dict[str, Any] | None:
         mark, headline = "good", "This photo is good to measure on"
     lines = list(cautions)
     if found is not None:
+        thing = scale.found[0].object.name.split(",")[0] if scale.found else "card"
         lines.insert(
-            0, f"A length of {found[0]:.0f} mm beside the card comes out to about ± {found[1]:.2g} mm."
+            0, f"A length of {found[0]:.0f} mm beside the {thing} comes out to about ± {found[1]:.2g} mm."
         )
     if mark == "poor":
         lines.append(

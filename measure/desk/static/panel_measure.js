@@ -5,6 +5,8 @@ import { h, s } from "./dom.js";
 import { draft, startDraft } from "./marking.js";
 import { removeSelected, select } from "./stage_acts.js";
 
+const SCALES = { card: "card", target: "target", coin: "coin", rule: "rule", length: "known length", feature: "known part" };
+const thing = () => SCALES[photo()?.scale?.kind] ?? "card";
 const number = (text) => Number(String(text).replace(",", ".").trim());
 const change = (one, what) => ask({ do: "change", id: one.id, ...what });
 
@@ -67,7 +69,7 @@ function settings(one) {
   return h("section", { class: "settings", "data-key": `set-${one.id}` },
     h("label", { class: "field" }, "Name", h("input", { value: one.name, onchange: (event) => change(one, { name: event.target.value }) })),
     one.photo && way.flat ? h("div", { class: "pair" },
-      h("label", { class: "field" }, "Height above the card, mm", h("input", {
+      h("label", { class: "field" }, `Height above the ${thing()}, mm`, h("input", {
         inputmode: "decimal", value: standoffs.join(" / "),
         onchange: (event) => change(one, { standoff_mm: event.target.value.split("/").map(number) }),
       })),
@@ -107,7 +109,7 @@ function featureRow(part, one) {
     }, h("span", { class: "mark", "aria-hidden": "true" }, last ? "✓" : state === "could not see" || state === "not present" ? "–" : "○"), h("span", { class: "name" }, one.name), h("span", { class: "text" }, text)),
     open ? h("div", { class: "more" },
       h("p", null, one.how),
-      one.standoff_mm && (draft() ? offer(draft().way).flat : offerFor(last?.kind ?? "span").flat) ? h("p", { class: "fine" }, `Lies ${one.standoff_mm} mm above the card (± ${one.standoff_std_mm} mm).`) : null,
+      one.standoff_mm && (draft() ? offer(draft().way).flat : offerFor(last?.kind ?? "span").flat) ? h("p", { class: "fine" }, `Lies ${one.standoff_mm} mm above the ${thing()} (± ${one.standoff_std_mm} mm).`) : null,
       draft() && !draft().id ? ways(part, one) : null,
       part.handling ? h("p", { class: "care" }, h("b", null, "Take care: "), part.handling) : null,
       h("div", { class: "buttons" },
@@ -156,7 +158,7 @@ function difference() {
   };
   return h("span", { class: "diff" },
     h("select", { id: "diff-a", "aria-label": "First length" }, options()), " − ", h("select", { id: "diff-b", "aria-label": "Second length" }, options(measurements()[1]?.id)),
-    h("label", { class: "check" }, h("input", { id: "diff-same", type: "checkbox", checked: true }), "Both lie equally high above the card"),
+    h("label", { class: "check" }, h("input", { id: "diff-same", type: "checkbox", checked: true }), `Both lie equally high above the ${thing()}`),
     h("button", { onclick: subtract }, "Subtract"));
 }
 
