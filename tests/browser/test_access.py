@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterator
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -216,6 +217,17 @@ def test_whatever_has_the_focus_shows_it(looked: Visit) -> None:
     assert [one["name"] for one in found if not one["ring"]] == []
 
 
+def test_a_list_of_ways_to_measure_keeps_the_keyboard_until_enter(at: Visit) -> None:
+    at.page.get_by_role("button", name="Width").first.click()
+    ways = at.page.get_by_label("Measure it as")
+    ways.focus()
+    at.page.keyboard.press("ArrowDown")
+    at.page.locator("#coach").filter(has_text="point 1 of 4").wait_for()
+    assert at.page.evaluate("() => document.activeElement.tagName") == "SELECT"
+    at.page.keyboard.press("Enter")
+    at.until("document.activeElement.id === 'stage'")
+
+
 def test_the_skip_link_leads_past_the_photo(looked: Visit) -> None:
     looked.page.evaluate("() => document.querySelector('.skip').focus()")
     looked.page.keyboard.press("Enter")
@@ -258,6 +270,35 @@ def test_text_stands_out_from_its_ground(browser: "Browser", full: Desk, scheme:
         unfold(at)
         assert at.page.evaluate(_CONTRAST) == [], step
     at.page.context.close()
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_what_is_asked_and_told_meanwhile_stands_out_too(browser: "Browser", full: Desk, scheme: Any) -> None:
+    at = opened(browser, full, color_scheme=scheme)
+    at.page.get_by_label("Kind of measurement").select_option("round")
+    at.page.get_by_role("button", name="Measure a diameter").click()
+    at.page.get_by_role("button", name="Stop").wait_for()
+    for kind in ("note", "wrong"):
+        at.page.evaluate(
+            f"() => import('/static/desk.js').then(({{ notice }}) => notice('It is so.', '{kind}'))"
+        )
+    at.page.get_by_role("alert").filter(has_text="It is so.").wait_for()
+    assert at.page.evaluate(_CONTRAST) == []
+    at.page.context.close()
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_the_first_page_can_be_read_and_its_controls_have_names(
+    browser: "Browser", tmp_path: Path, scheme: Any
+) -> None:
+    desk = started(tmp_path, None)
+    at = visit(browser, desk, color_scheme=scheme, viewport={"width": 320, "height": 640})
+    at.page.get_by_role("button", name="Open a photo").wait_for()
+    assert at.page.evaluate(_CONTRAST) == []
+    assert nameless(at) == []
+    assert at.page.evaluate(_CUT) == []
+    at.page.context.close()
+    desk.stop()
 
 
 _CUT = """() => [...document.querySelectorAll("button, input, select, textarea, a, summary")]

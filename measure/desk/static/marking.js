@@ -8,16 +8,19 @@ const CORNERS = ["corner 1 of the card", `corner 2, going around it; ${CORNER}`,
 let loupe = null;
 export const setLoupe = (one) => { loupe = one; };
 
-function begin(mark) {
+export const toPhoto = () => document.getElementById("stage").focus({ preventScroll: true });
+
+function begin(mark, stay = false) {
   desk.mark = { clicks_px: [], undone: [], id: null, photo: desk.photo, title: "", draw: "line", labels: [], ...mark };
   desk.selected = null;
   desk.live = null;
-  document.getElementById("stage").focus({ preventScroll: true });
+  if (!stay) toPhoto();
   changed();
 }
 
-// `key` is the way to measure; for a feature of the sheet by default the one that the sheet names.
-export function startDraft(partId = null, featureId = null, key = null) {
+// `key` is the way to measure; for a feature of the sheet by default the one that the sheet names. `stay`
+// leaves the keyboard where it is, so that a list can be gone through by arrow keys.
+export function startDraft(partId = null, featureId = null, key = null, stay = false) {
   const of = feature(partId, featureId);
   const way = key ? offer(key) : offerFor(of?.measured_as ?? "span");
   desk.step = "measure";
@@ -25,7 +28,7 @@ export function startDraft(partId = null, featureId = null, key = null) {
     what: "measure", way: way.key, kind: way.kind, least: way.least, most: way.most, asks: way.asks, labels: way.labels, draw: way.draw, live: way.live,
     part: partId, feature: featureId, name: of?.full_name ?? "", title: of?.full_name ?? "",
     standoff_mm: (way.flat && of?.standoff_mm) || 0, standoff_std_mm: of?.standoff_std_mm ?? 1,
-  });
+  }, stay);
 }
 
 // `does` is what Python is asked once all four are marked.

@@ -2,7 +2,7 @@
 
 import { ask, changed, desk, feature, measured, measurements, noted, offer, offerFor, photo, reading, selected } from "./desk.js";
 import { h, s } from "./dom.js";
-import { draft, startDraft } from "./marking.js";
+import { draft, startDraft, toPhoto } from "./marking.js";
 import { removeSelected, select } from "./stage_acts.js";
 
 const SCALES = { card: "card", target: "target", coin: "coin", rule: "rule", length: "known length", feature: "known part" };
@@ -92,7 +92,11 @@ function settings(one) {
 function ways(part, one) {
   const offers = desk.state.kinds.filter((way) => !way.of_two);
   return h("label", { class: "field" }, "Measure it as",
-    h("select", { value: draft().way, onchange: (event) => startDraft(part.id, one.id, event.target.value) },
+    h("select", {
+      value: draft().way,
+      onchange: (event) => startDraft(part.id, one.id, event.target.value, true),
+      onkeydown: (event) => { if (event.key === "Enter") { event.preventDefault(); toPhoto(); } },
+    },
       offers.map((way) => h("option", { value: way.key, selected: way.key === draft().way }, way.name))));
 }
 
