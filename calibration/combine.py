@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import special
+import scipy  # loads its parts, each a good part of a second, when they are used
 
 from calibration.camera import Camera
 from calibration.errors import GeometryError
@@ -76,7 +76,7 @@ def combine_cards(
     plane = fit_plane_targets(camera, targets, cards[0].object, lines=lines)
     # The rows of priors add as many squares as unknowns, so only the points count for freedom.
     freedom = 8 * len(cards) - 6 - 3 * (len(cards) - 1) + sum(len(line.points_px) - 2 for line in lines)
-    chance = float(special.chdtrc(freedom, plane.chi2))
+    chance = float(scipy.special.chdtrc(freedom, plane.chi2))
     cautions: tuple[str, ...] = ()
     if chance < _LEAST_CHANCE:
         cautions = _disagreements(camera, cards, targets)

@@ -3,9 +3,8 @@
 from dataclasses import dataclass, replace
 
 import numpy as np
+import scipy  # loads its parts, each a good part of a second, when they are used
 from numpy.typing import ArrayLike, NDArray
-from scipy.ndimage import gaussian_filter1d, uniform_filter1d  # type: ignore[attr-defined]
-from scipy.signal import find_peaks  # type: ignore[attr-defined]
 
 from calibration.camera import Camera
 from calibration.edges import sample
@@ -184,7 +183,7 @@ def _profile(pixels: NDArray[np.uint8], ends: Array, length: float) -> Array:
 
 
 def _flattened(profile: Array, window_px: float) -> Array:
-    smooth = uniform_filter1d(profile, max(3, round(window_px / _STEP_PX)), mode="nearest")
+    smooth = scipy.ndimage.uniform_filter1d(profile, max(3, round(window_px / _STEP_PX)), mode="nearest")
     return np.asarray(profile - smooth)
 
 
@@ -199,7 +198,7 @@ def _period(profile: Array) -> float | None:
         total += full / max(float(full[0]), 1e-9)
     total /= max(float(total[0]), 1e-9)
     lag = np.arange(size) * _STEP_PX
-    peaks, _ = find_peaks(total, distance=max(1, round(_LEAST_PERIOD_PX / _STEP_PX) // 2))
+    peaks, _ = scipy.signal.find_peaks(total, distance=max(1, round(_LEAST_PERIOD_PX / _STEP_PX) // 2))
     peaks = peaks[(lag[peaks] >= _LEAST_PERIOD_PX) & (lag[peaks] < 0.35 * size * _STEP_PX)]
     if len(peaks) == 0 or float(total[peaks].max()) < 0.15:
         return None
@@ -210,9 +209,11 @@ def _period(profile: Array) -> float | None:
 
 def _numbered(profile: Array, period: float) -> tuple[Array, NDArray[np.int64], float] | None:
     """Return places (px along the line), counts and scatter of strokes brighter than the rest."""
-    smooth = gaussian_filter1d(_flattened(profile, 1.5 * period), 0.12 * period / _STEP_PX)
+    smooth = scipy.ndimage.gaussian_filter1d(_flattened(profile, 1.5 * period), 0.12 * period / _STEP_PX)
     height = float(np.quantile(smooth, 0.9) - np.median(smooth))
-    peaks, _ = find_peaks(smooth, distance=max(1, int(0.6 * period / _STEP_PX)), prominence=0.35 * height)
+    peaks, _ = scipy.signal.find_peaks(
+        smooth, distance=max(1, int(0.6 * period / _STEP_PX)), prominence=0.35 * height
+    )
     if len(peaks) < _LEAST_TICKS or height <= 0.0:
         return None
     before, at, after = smooth[peaks - 1], smooth[peaks], smooth[peaks + 1]

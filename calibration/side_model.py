@@ -8,8 +8,8 @@ blurs the light, the tone curve encodes it (IEC 61966-2-1), and the camera sharp
 from dataclasses import dataclass
 
 import numpy as np
+import scipy  # loads its parts, each a good part of a second, when they are used
 from numpy.typing import NDArray
-from scipy.special import ndtr
 
 Array = NDArray[np.float64]
 
@@ -98,8 +98,8 @@ def _unsharp(offsets_px: Array, radius_px: float) -> Array:
     """Return the matrix, (M, M), of a profile less its softened copy; the ends are repeated outside."""
     step = offsets_px[1] - offsets_px[0]
     weight = np.exp(-0.5 * ((offsets_px[:, None] - offsets_px) / radius_px) ** 2)
-    before = ndtr((offsets_px[0] - 0.5 * step - offsets_px) / radius_px)
-    after = ndtr((offsets_px - offsets_px[-1] - 0.5 * step) / radius_px)
+    before = scipy.special.ndtr((offsets_px[0] - 0.5 * step - offsets_px) / radius_px)
+    after = scipy.special.ndtr((offsets_px - offsets_px[-1] - 0.5 * step) / radius_px)
     weight *= ((1.0 - before - after) / weight.sum(axis=1))[:, None]
     weight[:, 0] += before
     weight[:, -1] += after
@@ -125,11 +125,11 @@ class _Model:
         beyond = at - self.scan.foot_px
         sigma, soft = np.exp(theta[:, BLUR, None]), np.exp(theta[:, SOFT, None])
         z, y = at / sigma, beyond / sigma
-        face, table = ndtr(-z), ndtr(y)
+        face, table = scipy.special.ndtr(-z), scipy.special.ndtr(y)
         face_blur, table_blur = z * _bell(z), -y * _bell(y)
         wide = np.hypot(soft, sigma)
         q = (theta[:, REACH, None] - beyond) / wide
-        cast, bell = ndtr(q), _bell(q)
+        cast, bell = scipy.special.ndtr(q), _bell(q)
         near = np.exp(-np.maximum(beyond, 0.0) / self.scan.fade_px)
         depth = theta[:, CAST, None]
         shade = 1.0 - theta[:, NEAR, None] * near - depth * cast

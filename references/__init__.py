@@ -1,9 +1,13 @@
 """Release sheets, and what a set of findings says about the releases they describe."""
 
-from references.finding import Finding
-from references.options import JudgeOptions
-from references.reading import read_sheet, shipped_keys, shipped_sheet, shipped_text
-from references.verdict import Verdict, judge
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from references.finding import Finding
+    from references.options import JudgeOptions
+    from references.reading import read_sheet, shipped_keys, shipped_sheet, shipped_text
+    from references.verdict import Verdict, judge
 
 __all__ = [
     "Finding",
@@ -15,3 +19,21 @@ __all__ = [
     "shipped_sheet",
     "shipped_text",
 ]
+
+_HOMES = {
+    "Finding": "finding",
+    "JudgeOptions": "options",
+    "Verdict": "verdict",
+    "judge": "verdict",
+    "read_sheet": "reading",
+    "shipped_keys": "reading",
+    "shipped_sheet": "reading",
+    "shipped_text": "reading",
+}
+
+
+def __getattr__(name: str) -> object:
+    """Import what is asked for (PEP 562): judging takes long to import, and the desk first shows a photo."""
+    if name not in _HOMES:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"{__name__}.{_HOMES[name]}"), name)

@@ -58,18 +58,19 @@ def command(
       cardspan desk --specimen plate.specimen.json
       cardspan desk --share 192.168.1.20
     """
-    from measure.desk.serve import Server
-
     paths = [Path(one).absolute() for one in photos]
     session = _session(paths, sheet, specimen)
-    server = Server(session, port, share)
+    session.rack.expect_page(_FIRST_VIEW_S)
+    # The photos are looked at while the server's own code is read.
+    for path in paths:
+        session.rack.look_ahead(path)
+    server = _server(session, port, share)
+    for path in paths:
+        session.rack.open_path(path)
     click.echo(server.links.here)
     if server.links.shared is not None:
         _tell_shared(server)
     click.echo("Stop with Ctrl C; everything is saved as you go.", err=True)
-    session.rack.expect_page(_FIRST_VIEW_S)
-    for path in paths:
-        session.rack.open_path(path)
     _run(server, no_browser=no_browser)
 
 
@@ -85,6 +86,16 @@ def _session(paths: list[Path], sheet: str | None, specimen: str | None) -> "Ses
     if record is None and paths:
         record = record_beside(paths[0])
     return Session(Path.cwd(), record, sheet)
+
+
+def _server(session: "Session", port: int, share: str | None) -> "Server":
+    from measure.desk.serve import Server
+
+    try:
+        return Server(session, port, share)
+    except BaseException:
+        session.close()
+        raise
 
 
 def _tell_shared(server: "Server") -> None:

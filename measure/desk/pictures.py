@@ -2,6 +2,7 @@
 
 import ctypes
 import hashlib
+import importlib
 import mmap
 import os
 import secrets
@@ -182,6 +183,12 @@ def give_back() -> None:
         trim(0)
 
 
+def _fetch_code() -> None:
+    """Import what finding a card, measuring and judging need, so that none of them waits for it later."""
+    for name in ("scipy.special", "measure.kinds", "references.verdict"):
+        importlib.import_module(name)
+
+
 class Darkroom:
     """Opens photos one after the other in the background and tells when anything changed.
 
@@ -202,6 +209,7 @@ class Darkroom:
         self._looks = ThreadPoolExecutor(1, "look")
         self._work = ThreadPoolExecutor(1, "develop")
         self._by_path: dict[Path, Picture] = {}
+        self._fetched = False
 
     def picture(self, path: Path) -> Picture:
         """Return the picture of a file, starting to open it when it is new."""
@@ -239,5 +247,8 @@ class Darkroom:
     def _develop(self, picture: Picture, data: bytes) -> None:
         if picture.stage == "preview":
             picture.shown.wait(self.first_view_s)
+        if not self._fetched:
+            self._fetched = True
+            threading.Thread(target=_fetch_code, name="fetch", daemon=True).start()
         picture.decode(data)
         self._changed(picture)

@@ -101,6 +101,10 @@ class Rack:
         """Let a page show each photo's preview first, but wait no longer than this."""
         self._darkroom.first_view_s = first_view_s
 
+    def look_ahead(self, path: Path) -> None:
+        """Begin to open a photo that is about to join the record; nothing is recorded yet."""
+        self._darkroom.picture(path)
+
     def close(self) -> None:
         """Stop all work."""
         self._darkroom.close()

@@ -82,6 +82,8 @@ class Server:
             ws_max_size=2**17,
             timeout_graceful_shutdown=2,
         )
+        # Now rather than when the first request waits: whoever has the link may use it at once.
+        config.load()
         self._server = uvicorn.Server(config)
 
     def _bound_too(self, address: str, port: int) -> socket.socket:

@@ -1,6 +1,8 @@
 """Links, sharing and the QR code."""
 
 import socket
+import subprocess
+import sys
 from pathlib import Path
 
 import cv2
@@ -111,3 +113,19 @@ def test_a_wrong_start_is_one_line_and_leaves_nothing_behind(
     assert named in str(done.exception)
     assert "\n" not in str(done.exception)
     assert [path.name for path in tmp_path.iterdir()] == ["broken.json"]
+
+
+def test_a_wrong_start_with_a_photo_records_nothing(tmp_path: Path, photo_bytes: bytes) -> None:
+    photo = tmp_path / "plain.jpg"
+    photo.write_bytes(photo_bytes)
+    done = CliRunner().invoke(cli, ["desk", str(photo), "--no-browser", "--share", "0.0.0.0"])
+    assert done.exit_code != 0
+    assert [path.name for path in tmp_path.iterdir()] == ["plain.jpg"]
+
+
+def test_the_desk_imports_nothing_that_a_first_view_does_not_need() -> None:
+    # Each takes a good part of a second, which the user would wait for.
+    program = "import sys, measure.desk.serve; print(*sys.modules)"
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
+    late = {"scipy.special", "scipy.signal", "scipy.stats", "matplotlib", "skimage", "references.verdict"}
+    assert not late & set(done.stdout.split())
