@@ -11,6 +11,7 @@ from calibration import pose, posefit, posesolve
 from calibration.camera import Camera
 from calibration.cautions import plane_cautions
 from calibration.errors import GeometryError
+from calibration.focal_doubt import doubt
 from calibration.metric_plane import Plane, with_parameters
 from calibration.objects import ReferenceObject
 from calibration.straight import StraightLine
@@ -208,6 +209,8 @@ def _plane(
         corner = np.array([source == posefit.CORNERS for source in sources])
         influence[:, corner] *= (fit.chi2 / limit) ** 0.5
         cautions.append(_DISAGREE if len(targets) > 1 else _MISFIT)
+    if (more := doubt(camera, influence)) is not None:
+        influence, sources = np.column_stack([influence, more]), (*sources, posefit.FOCAL)
     seen: dict[str, int] = {}
     latents = []
     for source in sources:

@@ -1,10 +1,13 @@
 """The two edges of a gap, found in the photo beside rough clicks."""
 
+from dataclasses import replace
+from math import hypot
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from calibration.contour import edge_direction
+from calibration.edge_shape import hidden_px, softness_px
 from calibration.edges import fit_edge
 from calibration.lens import Array
 from measure.errors import SpanError
@@ -20,7 +23,7 @@ _FLOOR_PX = 0.1
 
 
 def edges_of_gap(
-    photo: "Photo", points_px: Array, *, snap: bool, click_std_px: float
+    photo: "Photo", points_px: Array, *, snap: bool, click_std_px: float, px_per_mm: float = 0.0
 ) -> tuple[MarkedEdge, MarkedEdge]:
     """Return the edges that two or four points mark.
 
@@ -34,6 +37,8 @@ def edges_of_gap(
         Whether to look for the edges; with one point on each it is needed.
     click_std_px : float
         Standard uncertainty of each coordinate of a point.
+    px_per_mm : float
+        Scale there, by which a rounded edge's shade counts; 0 for edges that are cut sharp.
 
     Raises
     ------
@@ -44,11 +49,19 @@ def edges_of_gap(
         raise SpanError("a gap takes one point on each edge, or two on each; three given")
     if len(points_px) == 4:
         one, other = (_edge(photo, pair, snap, click_std_px) for pair in (points_px[:2], points_px[2:]))
-        return one, other
+        return _shaped(photo, one, px_per_mm), _shaped(photo, other, px_per_mm)
     if not snap:
         raise SpanError("a gap without looking for edges needs four points, two on each edge")
     found = [_through(photo, point, other) for point, other in (points_px, points_px[::-1])]
-    return found[0], found[1]
+    return _shaped(photo, found[0], px_per_mm), _shaped(photo, found[1], px_per_mm)
+
+
+def _shaped(photo: "Photo", edge: MarkedEdge, px_per_mm: float) -> MarkedEdge:
+    """Return the edge with the doubt, common to both ends, whether its steepest place is the outline."""
+    if not edge.fitted or px_per_mm <= 0.0:
+        return edge
+    std_px = hypot(softness_px(photo.pixels_bgr, *edge.ends_px), hidden_px(px_per_mm))
+    return replace(edge, across_cov_px2=edge.across_cov_px2 + std_px**2 * np.ones((2, 2)))
 
 
 def _edge(photo: "Photo", ends: Array, snap: bool, click_std_px: float) -> MarkedEdge:

@@ -38,6 +38,7 @@ def measure_round(
     *,
     point_std_px: float = CLICK_STD_PX,
     fitted: bool = False,
+    edge_std_mm: float = 0.0,
     standoff_mm: float = 0.0,
     standoff_std_mm: float | None = None,
     photo_id: str = "photo",
@@ -55,6 +56,8 @@ def measure_round(
         Standard uncertainty of each point across the rim.
     fitted : bool
         Whether the points were found on the edge, or clicked.
+    edge_std_mm : float
+        Standard uncertainty by which the whole rim may lie outside the points: a rounded edge shades itself.
     standoff_mm, standoff_std_mm : float
         Height of the rim above the reference's face, and its standard uncertainty.
     photo_id, span_id : str
@@ -79,6 +82,7 @@ def measure_round(
     gain = _radius_gain(flat, circle, 1.0 / per_px**2)
     excess = _excess(circle, per_px * point_std_px)
     noise_mm = float(np.linalg.norm(gain * per_px)) * point_std_px * excess
+    noise_mm = float(np.hypot(noise_mm, edge_std_mm))
 
     def values(shared: Array, own: Array) -> Array:
         spots = plane.to_mm_spread(shared, points[None], (height + std_mm * own[:, 1])[:, None])

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike
 
+from calibration.edge_shape import hidden_px
 from calibration.lens import Array
 from calibration.plane import Plane
 from measure.errors import SpanError
@@ -178,8 +179,18 @@ def _tuples(points: Array) -> tuple[tuple[float, float], ...]:
     return tuple((float(x), float(y)) for x, y in points)
 
 
+def _scales(plane: Plane, points: Array, height_mm: float) -> list[float]:
+    return [1.0 / plane.scale_mm_per_px(point, height_mm) for point in points]
+
+
 def _span(photo: "Photo", plane: Plane, points: Array, how: Choices) -> Measured:
-    ends = snap_span(photo, _tuples(points), snap=how.snap, click_std_px=how.click_std_px)
+    ends = snap_span(
+        photo,
+        _tuples(points),
+        snap=how.snap,
+        click_std_px=how.click_std_px,
+        px_per_mm=_scales(plane, points, how.height_mm) if how.snap else (0.0, 0.0),
+    )
     length = measure_span(
         plane,
         [end.used_px for end in ends],
@@ -196,7 +207,8 @@ def _span(photo: "Photo", plane: Plane, points: Array, how: Choices) -> Measured
 
 
 def _gap(photo: "Photo", plane: Plane, points: Array, how: Choices) -> Measured:
-    edges = edges_of_gap(photo, points, snap=how.snap, click_std_px=how.click_std_px)
+    scale = _scales(plane, points.mean(axis=0, keepdims=True), how.height_mm)[0]
+    edges = edges_of_gap(photo, points, snap=how.snap, click_std_px=how.click_std_px, px_per_mm=scale)
     length = measure_gap(
         plane,
         edges,
@@ -216,6 +228,12 @@ def _gap(photo: "Photo", plane: Plane, points: Array, how: Choices) -> Measured:
     return Measured(length, _tuples(used), all(edge.fitted for edge in edges), cautions)
 
 
+def _shape_mm(plane: Plane, rim_px: Array, height_mm: float) -> float:
+    """Return by how much, as a standard uncertainty, a rounded rim may lie outside its fitted edge."""
+    scale = _scales(plane, rim_px[:1], height_mm)[0]
+    return hidden_px(scale) / scale
+
+
 def _round(photo: "Photo", plane: Plane, points: Array, how: Choices) -> Measured:
     rim = rim_of_round(photo, plane, points, how.height_mm) if how.snap else None
     used = points if rim is None else rim.points_px
@@ -224,6 +242,7 @@ def _round(photo: "Photo", plane: Plane, points: Array, how: Choices) -> Measure
         used,
         point_std_px=how.click_std_px if rim is None else rim.std_px,
         fitted=rim is not None,
+        edge_std_mm=0.0 if rim is None else _shape_mm(plane, rim.points_px, how.height_mm),
         standoff_mm=how.height_mm,
         standoff_std_mm=how.standoff_std_mm,
         photo_id=how.photo_id,

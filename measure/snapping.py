@@ -12,6 +12,8 @@ Point = tuple[float, float]
 
 # A click is trusted to lie within three of its own standard uncertainties of the edge that was meant.
 _REACH_STD = 3.0
+# Length of the edge looked at beside a point.
+_EDGE_PX = 24.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +47,12 @@ class UsedPoint:
 
 
 def snap_span(
-    photo: "Photo", p_px: Sequence[Point], *, snap: bool, click_std_px: float | Sequence[float]
+    photo: "Photo",
+    p_px: Sequence[Point],
+    *,
+    snap: bool,
+    click_std_px: float | Sequence[float],
+    px_per_mm: Sequence[float] = (0.0, 0.0),
 ) -> tuple[UsedPoint, UsedPoint]:
     """Move each end of a span, along the span, to the clear edge beside it.
 
@@ -59,6 +66,8 @@ def snap_span(
         False leaves them as they are.
     click_std_px : float or pair of floats
         Standard uncertainty of the given ends, for those that stay.
+    px_per_mm : pair of floats
+        Scale at either end, by which a rounded edge's shade counts; 0 for edges that are cut sharp.
     """
     from calibration.edges import snap_to_edge
 
@@ -66,14 +75,31 @@ def snap_span(
     stds = (click_std_px, click_std_px) if isinstance(click_std_px, int | float) else tuple(click_std_px)
     direction = (second[0] - first[0], second[1] - first[1])
     used = []
-    for point, std_px in zip((first, second), stds, strict=True):
+    for point, std_px, scale in zip((first, second), stds, px_per_mm, strict=True):
         if not snap:
             used.append(UsedPoint(point, point, std_px, "snapping is off"))
             continue
         reach_px = max(2.0, _REACH_STD * std_px)
         found = snap_to_edge(photo.pixels_bgr, point, direction, search_px=reach_px)
         if found.reason is None:
-            used.append(UsedPoint(point, found.point_px, found.std_px, None))
+            fit_px = hypot(found.std_px, _shape_px(photo, found.point_px, direction, scale))
+            used.append(UsedPoint(point, found.point_px, fit_px, None))
         else:
             used.append(UsedPoint(point, point, std_px, found.reason))
     return used[0], used[1]
+
+
+def _shape_px(photo: "Photo", point: Point, direction: Point, px_per_mm: float) -> float:
+    """Return by how much, as a standard uncertainty, an outline may lie beside its fitted edge."""
+    import numpy as np
+
+    from calibration.edge_shape import hidden_px, softness_px
+    from calibration.edges import fit_edge
+
+    if px_per_mm <= 0.0:
+        return 0.0
+    side = np.array([-direction[1], direction[0]]) / hypot(*direction) * (_EDGE_PX / 2.0)
+    at = np.array(point)
+    fit = fit_edge(photo.pixels_bgr, at - side, at + side, search_px=0.0, margins=(0.0, 0.0))
+    soft_px = 0.0 if fit is None else softness_px(photo.pixels_bgr, fit.start, fit.end)
+    return hypot(soft_px, hidden_px(px_per_mm))

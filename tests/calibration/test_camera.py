@@ -91,3 +91,11 @@ def test_a_wide_angle_lens_may_bend_lines_and_a_phones_hardly_does() -> None:
     action = camera_from_exif(4000, 3000, ExifFacts(make="x", focal_35mm_mm=15.0))
     assert action.k1_std > 0.1
     assert camera_from_exif(4032, 3024, PHONE).k1_std == 0.02
+
+
+def test_a_nameless_frame_of_video_may_be_a_webcams() -> None:
+    video, phone = camera_from_exif(1920, 1080, None), camera_from_exif(1600, 1200, None)
+    assert video.k1_std > 2 * phone.k1_std
+    assert video.division < 0.0
+    named = camera_from_exif(1920, 1080, ExifFacts(make="Tern"))
+    assert named.k1_std == pytest.approx(0.02)
