@@ -8,9 +8,9 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import gammaincinv, ndtr
 
 from references.counts_traits import Given, count_likelihood, trait_likelihood
+from references.densities import OUT_OF_SIGHT, ROOT_TWO_PI, even_density, normal_density, t_mixture
 from references.finding import FeatureFindings, Reading
 from references.options import JudgeOptions
 from references.sheet import Feature
@@ -18,14 +18,6 @@ from references.values import Normal, Range, Value
 
 Array = NDArray[np.float64]
 
-_ROOT_TWO_PI = float(np.sqrt(2 * np.pi))
-_TABLE_REACH, _TABLE_STEPS = 9, 1024
-_TABLE: Array = ndtr(np.arange(-_TABLE_REACH * _TABLE_STEPS, _TABLE_REACH * _TABLE_STEPS + 1) / _TABLE_STEPS)
-_TABLE_RISE: Array = np.diff(_TABLE, append=_TABLE[-1])
-T_NODES = 40
-"""Normals that stand for one t distribution."""
-T_TAIL = 1e-5
-"""Share of the smallest precisions that they leave out: it cuts tails that a slip of the hand outweighs."""
 STRANGER_STD_SHARE = 0.12
 """Spread of the size of parts that come from no release of the sheet, as a share of the sheet's own size."""
 BLUNDER_SPAN = 30.0
@@ -34,69 +26,8 @@ NARROWEST_MM = 0.001
 """Least half-width of a range, so that a range of one value has a density."""
 UNKNOWN_SIZE_MM = (50.0, 150.0)
 """Stands for the size of a feature that no release gives."""
-OUT_OF_SIGHT = 7.0
-"""So many standard deviations beyond a limit a density is 0: a slip of the hand is then far likelier."""
 MOST_SUBSETS_OF = 5
 """Up to so many readings of one feature, any of them may be blunders; beyond, at most two."""
-
-
-def normal_density(offset: Array, std: Array | float) -> Array:
-    """Return the density of a normal distribution at an offset from its mean."""
-    return np.asarray(np.exp(-0.5 * (offset / std) ** 2) / (_ROOT_TWO_PI * std))
-
-
-def even_density(offset: Array, half_width: Array | float, std: Array | float) -> Array:
-    """Return the density of an even spread convolved with a normal distribution.
-
-    Parameters
-    ----------
-    offset
-        Distance from the middle of the spread.
-    half_width
-        Half the width of the even spread, above 0.
-    std
-        Standard deviation of the normal distribution, above 0.
-
-    Notes
-    -----
-    Both ends are taken on the falling side, where the two probabilities are small and do not cancel.
-    """
-    ends = np.empty((2, *np.broadcast_shapes(np.shape(offset), np.shape(half_width), np.shape(std))))
-    away = np.abs(offset)
-    np.divide(half_width - away, std, out=ends[0])
-    np.divide(-half_width - away, std, out=ends[1])
-    within_upper, within_lower = normal_probability(ends)
-    return np.asarray((within_upper - within_lower) * (0.5 / half_width))
-
-
-def normal_probability(z: Array) -> Array:
-    """Return the standard normal distribution function from a table: right to 3e-8 in half the time."""
-    place = z * _TABLE_STEPS
-    place += _TABLE_REACH * _TABLE_STEPS
-    np.maximum(place, 0, out=place)
-    np.minimum(place, _TABLE.size - 1, out=place)
-    index = place.astype(np.intp)
-    place -= index
-    place *= _TABLE_RISE[index]
-    place += _TABLE[index]
-    return place
-
-
-@lru_cache(maxsize=64)
-def t_mixture(degrees_of_freedom: int) -> tuple[Array, Array]:
-    """Return weights and relative variances of the normals whose mixture is a t distribution.
-
-    Notes
-    -----
-    t is a normal whose precision is gamma distributed with shape and rate dof/2; the mixture is the
-    trapezium rule over the logarithm of that precision, which converges fast: the integrand dies away at
-    both ends.
-    """
-    half = degrees_of_freedom / 2
-    ends = np.log(gammaincinv(half, np.array([T_TAIL, 1 - T_TAIL**2])) / half)
-    log_precision = np.linspace(ends[0], ends[1], T_NODES)
-    weights = np.exp(half * (log_precision - np.exp(log_precision) + 1))
-    return weights / weights.sum(), np.exp(-log_precision)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -290,7 +221,7 @@ def _combine(readings: Sequence[Reading], shifts_mm: Array) -> tuple[Array, floa
     mean = (values * precision).sum(axis=0) * variance
     std = float(np.sqrt(variance))
     misfit = (((values - mean) / stds) ** 2).sum(axis=0)
-    scale = _ROOT_TWO_PI * std / float(np.prod(_ROOT_TWO_PI * stds))
+    scale = ROOT_TWO_PI * std / float(np.prod(ROOT_TWO_PI * stds))
     return mean, std, scale * np.exp(-0.5 * misfit)
 
 

@@ -5,8 +5,9 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from references.densities import OUT_OF_SIGHT, even_density, normal_density
 from references.finding import Reading
-from references.fit import OUT_OF_SIGHT, LengthModel, even_density, normal_density
+from references.fit import LengthModel
 from references.options import JudgeOptions
 
 Array = NDArray[np.float64]

@@ -5,8 +5,9 @@ import pytest
 from scipy import integrate, special, stats
 
 from references.counts_traits import Given, count_likelihood, trait_likelihood
+from references.densities import even_density, normal_probability
 from references.finding import OTHER, Reading
-from references.fit import even_density, length_likelihood, length_model, normal_probability
+from references.fit import length_likelihood, length_model
 from references.options import DEFAULT_OPTIONS, JudgeOptions
 from references.values import UNKNOWN, Counts, Normal, Range, Traits
 from tests.references.making import count, dimension, trait
