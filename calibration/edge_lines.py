@@ -60,7 +60,7 @@ def fit_line(along: Array, places: Places, sag_now: float, sag_std: float) -> Li
     seen = np.isfinite(places.offset)
     if seen.sum() < _LEAST_PLACES:
         return None
-    typical = float(np.median(places.height[seen]))
+    typical = median(places.height[seen])
     seen &= places.height > max(0.25 * typical, 0.3)
     if seen.sum() < _LEAST_PLACES:
         return None
@@ -76,6 +76,19 @@ def fit_line(along: Array, places: Places, sag_now: float, sag_std: float) -> Li
     residual = offset - _design(t) @ solution
     covariance = _covariance(t, residual, weight, prior)
     return Line(float(solution[0]), float(solution[1]), float(solution[2]), covariance, used, sigma)
+
+
+def median(values: Array) -> float:
+    """Return the median of finite values, bit for bit as numpy does.
+
+    numpy's own checks take five times longer than the work on some hundred values, and a point that is
+    dragged needs dozens of medians within the time of a frame.
+    """
+    middle = len(values) // 2
+    if len(values) % 2:
+        return float(np.partition(values, middle)[middle])
+    parted = np.partition(values, (middle - 1, middle))
+    return float((parted[middle - 1] + parted[middle]) / 2.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,10 +115,10 @@ def _solve(design: Array, value: Array, weight: Array, sag_weight: float, sag_no
 def _robust(t: Array, offset: Array, strength: Array, prior: _Prior) -> tuple[Array, Array, float]:
     design = _design(t)
     sigma, weight = 1.0, strength
-    residual = offset - float(np.median(offset))
+    residual = offset - median(offset)
     solution = np.zeros(3)
     for round_ in range(12):
-        sigma = max(1.4826 * float(np.median(np.abs(residual))), 0.02)
+        sigma = max(1.4826 * median(np.abs(residual)), 0.02)
         bounded = np.clip(residual / (TUKEY * sigma), -1.0, 1.0)
         weight = strength * (1.0 - bounded**2) ** 2 + 1e-12
         # Neighbouring places err together: a quarter of them count.

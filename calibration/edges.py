@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from calibration.edge_lines import fit_line
+from calibration.edge_lines import fit_line, median
 from calibration.edge_profiles import KERNEL_SIGMA, Path, Places, encoded_across, find_places, sample
 
 __all__ = ["EdgeFit", "SnappedPoint", "fit_edge", "sample", "snap_to_edge"]
@@ -123,9 +123,9 @@ def _fit(path: Path, along: Array, places: Places, step_px: float, sag_std_px: f
     if line is None:
         return None
     moved = path.moved(line.at_start * step_px, line.at_end * step_px, line.sag * step_px)
-    sigma_steps = float(np.median(places.sigma[line.used]))
+    sigma_steps = median(places.sigma[line.used])
     blur = float(np.sqrt(max(sigma_steps**2 - KERNEL_SIGMA**2, 0.0)))
-    contrast = float(np.median(places.height[line.used]) * np.sqrt(2.0 * np.pi)) * sigma_steps
+    contrast = median(places.height[line.used]) * float(np.sqrt(2.0 * np.pi)) * sigma_steps
     return EdgeFit(
         moved.start,
         moved.end,
@@ -152,7 +152,7 @@ def _coarse(pixels: Pixels, path: Path, along: Array, search_px: float) -> Path:
     baseline = max(1, round(0.75 / step))
     colours = encoded_across(pixels, path, along, np.arange(-reach - baseline, reach + baseline + 1.0) * step)
     gradient = np.abs(colours[:, 2 * baseline :] - colours[:, : -2 * baseline]).max(axis=2)
-    gradient = np.minimum(gradient, max(1.5 * float(np.median(gradient.max(axis=1))), 2.0))
+    gradient = np.minimum(gradient, max(1.5 * median(gradient.max(axis=1)), 2.0))
     shifts = np.arange(-reach, reach + 1)
     a, b = np.meshgrid(shifts, shifts, indexing="ij")
     column = a[..., None] + (b - a)[..., None] * along + reach

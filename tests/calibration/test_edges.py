@@ -2,6 +2,7 @@ import cv2
 import numpy as np
 import pytest
 
+from calibration.edge_lines import median
 from calibration.edges import fit_edge, snap_to_edge
 from tests.calibration.simulated_card import _encoded, _linear
 
@@ -137,3 +138,10 @@ def test_agrees_with_opencv_on_a_corner():
     down = fit_edge(soft, np.array([x, y + 5]), np.array([x, y + 70]), search_px=2.0)
     assert across.start[1] == pytest.approx(y, abs=0.06)
     assert down.start[0] == pytest.approx(x, abs=0.06)
+
+
+def test_the_quick_median_is_numpys() -> None:
+    rng = np.random.default_rng(2)
+    for count in range(1, 60):
+        values = rng.normal(size=count)
+        assert median(values) == np.median(values)
