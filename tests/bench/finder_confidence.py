@@ -52,10 +52,12 @@ def examine(job):
     scene = make_scene(seed, level)
     photo = decode_photo(scene.jpeg, f"{level}-{seed}.jpg")
     camera, pyramid = camera_from_photo(photo), Pyramid.of(photo.pixels_bgr)
-    rows = []
+    rows, places = [], quads._Places([], [])
     for stage in quads._STAGES:
-        candidates = quads.search(pyramid, camera, CARD_OBJECTS, segments=stage.segments)
-        for evidence in quads._examine(pyramid, camera, CARD_OBJECTS, candidates, stage):
+        candidates = quads.search(
+            pyramid, camera, CARD_OBJECTS, segments=stage.segments, thorough=stage.thorough
+        )
+        for evidence in quads._examine(pyramid, camera, CARD_OBJECTS, candidates, stage=stage, places=places):
             corners = evidence.refined.corners_px
             rows.append(Row((level, seed), is_right(corners, scene.corners_px), evidence.features(), corners))
     return rows
