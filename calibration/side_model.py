@@ -6,12 +6,15 @@ blurs the light, the tone curve encodes it (IEC 61966-2-1), and the camera sharp
 """
 
 from dataclasses import dataclass
+from math import pi, sqrt
 
 import numpy as np
 import scipy  # loads its parts, each a good part of a second, when they are used
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+# Single precision serves: the profile itself is known to a part in some hundreds.
+Floats = NDArray[np.float32]
 
 # Per channel the light of face, rim and table; then, for all channels alike: depth of the shadow that fades
 # from the foot and of the one that a lamp casts, reach of the latter, log of its softness, strength of fine
@@ -22,6 +25,7 @@ PARAMETERS = _COLOURS + 8
 _HALO_PX = (0.9, 2.2)
 _HOPELESS = 25.0
 _WORSE = 2.0
+_ROUNDS, _AGAIN, _SMALL_GAIN = 12, 7, 0.05
 _DARK = 0.0031308
 
 
@@ -68,15 +72,27 @@ class Explained:
     Attributes
     ----------
     cost : (P,) array
-        Negative log evidence up to a constant: the parameters are integrated out by Laplace's method.
+        Negative log evidence up to a constant: all but the place is integrated out by Laplace's method.
     misfit : (P,) array
         Chi-squared of the profile.
+    variance_px2 : (P,) array
+        Of the place, by the curvature of the cost.
     theta : (P, PARAMETERS) array
     """
 
     cost: Array
     misfit: Array
+    variance_px2: Array
     theta: Array
+
+    def some(self, index: NDArray[np.intp]) -> "Explained":
+        """Return some of the places."""
+        return Explained(self.cost[index], self.misfit[index], self.variance_px2[index], self.theta[index])
+
+    def take(self, index: NDArray[np.intp], new: "Explained") -> None:
+        """Replace some of the places."""
+        self.cost[index], self.misfit[index] = new.cost, new.misfit
+        self.variance_px2[index], self.theta[index] = new.variance_px2, new.theta
 
 
 def decode(levels: Array) -> Array:
@@ -91,7 +107,7 @@ def _encode(light: Array) -> tuple[Array, Array]:
     power = safe ** (1.0 / 2.4)
     dark = light < _DARK
     levels = np.where(dark, 12.92 * light, 1.055 * power - 0.055)
-    return 255.0 * levels, 255.0 * np.where(dark, 12.92, 1.055 / 2.4 * power / safe)
+    return 255.0 * levels, 255.0 * np.where(dark, light.dtype.type(12.92), 1.055 / 2.4 * power / safe)
 
 
 def _unsharp(offsets_px: Array, radius_px: float) -> Array:
@@ -107,22 +123,25 @@ def _unsharp(offsets_px: Array, radius_px: float) -> Array:
 
 
 def _bell(x: Array) -> Array:
-    return np.asarray(np.exp(-0.5 * x * x) / np.sqrt(2.0 * np.pi))
+    return np.asarray(np.exp(-0.5 * x * x) * (1.0 / sqrt(2.0 * pi)))
 
 
 class _Model:
     """Predicted levels and their derivatives for places (P,) and parameters (P, PARAMETERS)."""
 
     def __init__(self, scan: Scan) -> None:
-        self.scan = scan
-        self.unsharp = np.stack([_unsharp(scan.offsets_px, radius).T for radius in _HALO_PX])
-        self.target = scan.levels.T
-        self.weight = 1.0 / scan.levels_std.T
+        self.offsets = scan.offsets_px.astype(np.float32)
+        self.foot_px, self.fade_px = np.float32(scan.foot_px), np.float32(scan.fade_px)
+        halos = [_unsharp(scan.offsets_px, radius).T for radius in _HALO_PX]
+        self.unsharp = np.stack(halos).astype(np.float32)
+        self.target = scan.levels.T.astype(np.float32)
+        self.weight = (1.0 / scan.levels_std.T).astype(np.float32)
 
     def curves(self, places: Array, theta: Array) -> Array:
         """Return the share of face, rim and lit table, and derivatives of the latter three, (P, 13, M)."""
-        at = self.scan.offsets_px - (places + theta[:, PLACE])[:, None]
-        beyond = at - self.scan.foot_px
+        theta = theta.astype(np.float32)
+        at = self.offsets - (places.astype(np.float32) + theta[:, PLACE])[:, None]
+        beyond = at - self.foot_px
         sigma, soft = np.exp(theta[:, BLUR, None]), np.exp(theta[:, SOFT, None])
         z, y = at / sigma, beyond / sigma
         face, table = scipy.special.ndtr(-z), scipy.special.ndtr(y)
@@ -130,12 +149,12 @@ class _Model:
         wide = np.hypot(soft, sigma)
         q = (theta[:, REACH, None] - beyond) / wide
         cast, bell = scipy.special.ndtr(q), _bell(q)
-        near = np.exp(-np.maximum(beyond, 0.0) / self.scan.fade_px)
+        near = np.exp(-np.maximum(beyond, 0.0) / self.fade_px)
         depth = theta[:, CAST, None]
         shade = 1.0 - theta[:, NEAR, None] * near - depth * cast
         lit_blur = table_blur * shade + table * depth * bell * q * (sigma / wide) ** 2
         face_place, table_place = _bell(z) / sigma, -_bell(y) / sigma
-        fading = np.where(beyond > 0.0, near / self.scan.fade_px, 0.0)
+        fading = np.where(beyond > 0.0, near / self.fade_px, np.float32(0.0))
         lit_place = table_place * shade - table * (theta[:, NEAR, None] * fading + depth * bell / wide)
         return np.stack(
             [
@@ -158,6 +177,7 @@ class _Model:
 
     def levels(self, curves: Array, theta: Array) -> tuple[Array, Array, Array]:
         """Return predicted levels (P, 3, M), slope of the encoding, and the two halos (P, 2, 3, M)."""
+        theta = theta.astype(np.float32)
         light = theta[:, :_COLOURS].reshape(-1, 3, 3) @ curves[:, :3]
         encoded, slope = _encode(light)
         halos = encoded[:, None] @ self.unsharp
@@ -167,7 +187,7 @@ class _Model:
     def objective(self, levels: Array, theta: Array, prior: Prior) -> tuple[Array, Array]:
         """Half the sum of squares with and without the prior, (P,) each."""
         left = (self.target - levels) * self.weight
-        misfit = 0.5 * np.einsum("pcm,pcm->p", left, left)
+        misfit = 0.5 * np.einsum("pcm,pcm->p", left, left).astype(np.float64)
         return misfit + 0.5 * (((theta - prior.mean) / prior.std) ** 2).sum(axis=1), misfit
 
     def normal(
@@ -175,16 +195,17 @@ class _Model:
     ) -> tuple[Array, Array]:
         """Return the normal matrix and right side of a Gauss-Newton step."""
         levels, slope, halos = state
-        colours = theta[:, :_COLOURS].reshape(-1, 3, 3)
+        single = theta.astype(np.float32)
+        colours = single[:, :_COLOURS].reshape(-1, 3, 3)
         count, _, size = levels.shape
-        jacobian = np.zeros((count, 3, 11, size))
+        jacobian = np.zeros((count, 3, 11, size), dtype=np.float32)
         jacobian[:, :, :3] = curves[:, None, :3]
         jacobian[:, :, 3:7] = colours[:, :, 2, None, None] * curves[:, None, 3:7]
         jacobian[:, :, 9] = colours @ curves[:, 7:10]
         jacobian[:, :, 10] = colours @ curves[:, 10:13]
         jacobian *= slope[:, :, None]
-        halo_rows = theta[:, FINE, None, None, None] * (jacobian @ self.unsharp[0])
-        halo_rows += theta[:, COARSE, None, None, None] * (jacobian @ self.unsharp[1])
+        halo_rows = single[:, FINE, None, None, None] * (jacobian @ self.unsharp[0])
+        halo_rows += single[:, COARSE, None, None, None] * (jacobian @ self.unsharp[1])
         jacobian += halo_rows
         jacobian[:, :, 7:9] = halos.transpose(0, 2, 1, 3)
         jacobian *= self.weight[None, :, None]
@@ -207,57 +228,55 @@ class _Model:
 
 
 def explain(
-    scan: Scan, places_px: Array, starts: Array, prior: Prior, *, rounds: int = 12, again: int = 2
+    scan: Scan, places_px: Array, starts: Array, of_place: NDArray[np.intp], prior: Prior
 ) -> Explained:
-    """Fit the parameters for each place of the face's edge, (P,), ascending.
+    """Fit the parameters about each place of the face's edge, (P,), ascending.
 
-    `starts` is an (S, P, PARAMETERS) array of where to begin. A place that does far worse than its neighbour
-    begins once more where that one ended.
+    `starts` is an (N, PARAMETERS) array of where to begin, `of_place` (N,) the place that each belongs to;
+    every place has at least one. A place that does far worse than its neighbour begins once more where that
+    one ended.
     """
     model = _Model(scan)
-    count = len(starts)
-    first = _descend(model, np.tile(places_px, count), starts.reshape(-1, PARAMETERS), prior, rounds)
-    cost, misfit = first.cost.reshape(count, -1), first.misfit.reshape(count, -1)
-    best, index = cost.argmin(axis=0), np.arange(len(places_px))
-    cost, misfit = cost[best, index], misfit[best, index]
-    theta = first.theta.reshape(count, -1, PARAMETERS)[best, index]
-    for toward in (1, -1, 1)[:again]:
+    first = _descend(model, places_px[of_place], starts, prior, _ROUNDS)
+    order = np.lexsort((first.cost, of_place))
+    _, chosen = np.unique(of_place[order], return_index=True)
+    best = first.some(order[chosen])
+    index = np.arange(len(places_px))
+    for toward in (1, -1):
         beside = np.clip(index + toward, 0, len(index) - 1)
-        worse = np.flatnonzero((cost > cost[beside] + _WORSE) & (cost[beside] < cost.min() + 0.5 * _HOPELESS))
+        hopeful = best.cost[beside] < best.cost.min() + 0.5 * _HOPELESS
+        worse = np.flatnonzero((best.cost > best.cost[beside] + _WORSE) & hopeful)
         if not len(worse):
             continue
-        new = _descend(model, places_px[worse], theta[beside[worse]], prior, 7)
-        better = new.cost < cost[worse]
-        changed = worse[better]
-        cost[changed], misfit[changed], theta[changed] = (
-            new.cost[better],
-            new.misfit[better],
-            new.theta[better],
-        )
-    return Explained(cost, misfit, theta)
+        start = best.theta[beside[worse]].copy()
+        start[:, PLACE] = 0.0
+        new = _descend(model, places_px[worse], start, prior, _AGAIN)
+        better = new.cost < best.cost[worse]
+        best.take(worse[better], new.some(np.flatnonzero(better)))
+    return best
 
 
 def _descend(model: _Model, places_px: Array, start: Array, prior: Prior, rounds: int) -> Explained:
     """Take damped Gauss-Newton steps; places that have become hopeless are left as they are."""
-    theta = np.clip(start, prior.low, prior.high)
-    cost, misfit = np.full(len(places_px), np.inf), np.full(len(places_px), np.inf)
+    nothing = np.full(len(places_px), np.inf)
+    found = Explained(nothing.copy(), nothing.copy(), nothing.copy(), np.clip(start, prior.low, prior.high))
     live = np.arange(len(places_px))
-    places, now = places_px, theta.copy()
+    places, now = places_px, found.theta.copy()
     curves = model.curves(places, now)
     state = model.levels(curves, now)
     value, chi = model.objective(state[0], now, prior)
     damping = np.full(len(live), 1e-2)
     for round_ in range(rounds):
         matrix, vector = model.normal(curves, state, now, prior)
-        size = np.linalg.slogdet(matrix)[1]
-        cost[live], misfit[live], theta[live] = value + 0.5 * size, chi, now
-        if round_ in (4, 7):
-            keep = cost[live] < cost.min() + (3.0 if round_ == 4 else 1.0) * _HOPELESS
-            if not keep.all():
-                live, places, now, curves = live[keep], places[keep], now[keep], curves[keep]
-                state = (state[0][keep], state[1][keep], state[2][keep])
-                value, chi, damping = value[keep], chi[keep], damping[keep]
-                matrix, vector = matrix[keep], vector[keep]
+        rest = np.linalg.slogdet(matrix[:, :PLACE, :PLACE])[1]
+        variance = np.exp(rest - np.linalg.slogdet(matrix)[1])
+        found.take(live, Explained(value + 0.5 * rest, 2.0 * chi, variance, now))
+        if round_ in (3, 6):
+            keep = found.cost[live] < found.cost.min() + (3.0 if round_ == 3 else 1.0) * _HOPELESS
+            live, places, now, curves = live[keep], places[keep], now[keep], curves[keep]
+            state = (state[0][keep], state[1][keep], state[2][keep])
+            value, chi, damping = value[keep], chi[keep], damping[keep]
+            matrix, vector = matrix[keep], vector[keep]
         trial = np.clip(now + _step(matrix, vector, now, damping, prior), prior.low, prior.high)
         new_curves = model.curves(places, trial)
         new_state = model.levels(new_curves, trial)
@@ -265,21 +284,13 @@ def _descend(model: _Model, places_px: Array, start: Array, prior: Prior, rounds
         better = new_value < value
         damping = np.clip(np.where(better, 0.2 * damping, 6.0 * damping), 1e-5, 1e4)
         gain = float(np.where(better, value - new_value, 0.0).max())
-        flat = better[:, None]
-        now, value, chi = (
-            np.where(flat, trial, now),
-            np.where(better, new_value, value),
-            np.where(better, new_chi, chi),
-        )
-        curves = np.where(flat[..., None], new_curves, curves)
-        state = (
-            np.where(flat[..., None], new_state[0], state[0]),
-            np.where(flat[..., None], new_state[1], state[1]),
-            np.where(flat[..., None, None], new_state[2], state[2]),
-        )
-        if gain < 0.05 and round_ > 1:
+        now[better], curves[better] = trial[better], new_curves[better]
+        value[better], chi[better] = new_value[better], new_chi[better]
+        for old, new in zip(state, new_state, strict=True):
+            old[better] = new[better]
+        if gain < _SMALL_GAIN and round_ > 1:
             break
-    return Explained(cost, 2.0 * misfit, theta)
+    return found
 
 
 def _step(matrix: Array, vector: Array, theta: Array, damping: Array, prior: Prior) -> Array:

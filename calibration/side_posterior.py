@@ -11,7 +11,6 @@ from calibration.side_model import (
     PLACE,
     REACH,
     SOFT,
-    Explained,
     Prior,
     Scan,
     decode,
@@ -21,13 +20,12 @@ from calibration.side_model import (
 Array = NDArray[np.float64]
 
 _OUTWARD_PX = 1.5
-_FINE_PX = 0.15
-# Places whose log evidence is so much smaller than the best one's are not looked at finely.
-_FAINT = 9.0
+# Share of the steepest change of colour below which no edge of the card's is sought.
+_FAINT_CHANGE = 0.08
 # Chi-squared per sample from which the picture is not what the model can show: something else lies there.
 _STRANGE = 11.0
 # The model is a little wrong everywhere, and its errors along a profile go together.
-_TEMPER = 2.0
+_TEMPER = 3.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -64,23 +62,38 @@ def face_posterior(scan: Scan, thickness_px: float, blur_px: float, own_blur_px:
     blur_px, own_blur_px : float
         Blur of the sharpest of the four sides, and of this one.
     """
-    gap_px = float(np.clip(scan.reach_px / 20.0, 0.5, 1.2))
-    places = np.arange(-scan.reach_px, _OUTWARD_PX + 0.01, gap_px)
+    gap_px = float(np.clip(scan.reach_px / 24.0, 0.4, 1.0))
+    places = _worth_a_look(scan, np.arange(-scan.reach_px, _OUTWARD_PX + 0.01, gap_px), gap_px)
     prior = _prior(scan, thickness_px, blur_px, gap_px)
-    coarse = explain(scan, places, _starts(scan, places, prior, thickness_px, own_blur_px), prior)
-    fine_places, starts = _closer(places, coarse, gap_px)
-    fine = explain(scan, fine_places, starts[None], _fixed(prior), rounds=6, again=1)
-    strange = float(fine.misfit.min()) / scan.levels.size
+    starts, of_place = _starts(scan, places, prior, thickness_px, own_blur_px)
+    found = explain(scan, places, starts, of_place, prior)
+    strange = float(found.misfit.min()) / scan.levels.size
     if strange > _STRANGE:
         return Posterior(0.0, gap_px**2, (0.0, 0.0), strange, False)
-    weight = np.exp((fine.cost.min() - fine.cost) / max(_TEMPER, strange))
+    temper = max(_TEMPER, strange)
+    centres = places + found.theta[:, PLACE]
+    # Within its cell a place is a piece of a normal distribution, or evenly likely where that is wider.
+    inside = np.minimum(temper * found.variance_px2, gap_px**2 / 12.0)
+    weight = np.exp((found.cost.min() - found.cost) / temper) * np.sqrt(inside)
     weight /= weight.sum()
-    mean = float(weight @ fine_places)
-    variance = float(weight @ (fine_places - mean) ** 2)
-    order = np.argsort(fine_places)
+    mean = float(weight @ centres)
+    variance = float(weight @ ((centres - mean) ** 2 + inside))
+    order = np.argsort(centres)
     total = np.cumsum(weight[order])
-    low, high = (float(fine_places[order][np.searchsorted(total, q)]) for q in (0.05, 0.95))
+    low, high = (float(centres[order][np.searchsorted(total, q)]) for q in (0.05, 0.95))
     return Posterior(mean, variance, (low, high), strange, True)
+
+
+def _worth_a_look(scan: Scan, places: Array, gap_px: float) -> Array:
+    """Leave out places where neither the face nor the foot of its rim would be at any change of colour."""
+    step = scan.offsets_px[1] - scan.offsets_px[0]
+    change = np.abs(np.gradient(scan.levels, step, axis=0))
+    noise = scan.levels_std / max(step, 1.0)
+    clear = (change > np.maximum(_FAINT_CHANGE * change.max(axis=0), noise)).any(axis=1)
+    at = scan.offsets_px[clear]
+    edges = np.concatenate([at, at - scan.foot_px, [0.0, -scan.foot_px]])
+    near = np.abs(places[:, None] - edges).min(axis=1) < max(0.75 * gap_px, 0.5 * step)
+    return np.asarray(places[near])
 
 
 def _prior(scan: Scan, thickness_px: float, blur_px: float, gap_px: float) -> Prior:
@@ -99,7 +112,7 @@ def _prior(scan: Scan, thickness_px: float, blur_px: float, gap_px: float) -> Pr
             [0.15, 0.4, 0.0, 2.5],
             [0.15, 0.4, 0.0, 2.5],
             [np.log(max(blur_px, 0.6)), 0.3, np.log(0.3), np.log(5.0)],
-            [0.0, gap_px, -gap_px, gap_px],
+            [0.0, 5.0 * gap_px, -0.5 * gap_px, 0.5 * gap_px],
         ]
     )
     return Prior(
@@ -110,34 +123,19 @@ def _prior(scan: Scan, thickness_px: float, blur_px: float, gap_px: float) -> Pr
     )
 
 
-def _fixed(prior: Prior) -> Prior:
-    """Return the prior with the place held where it is asked for."""
-    std, low, high = prior.std.copy(), prior.low.copy(), prior.high.copy()
-    std[PLACE], low[PLACE], high[PLACE] = 1e-4, -1e-4, 1e-4
-    return Prior(prior.mean, std, low, high)
-
-
-def _starts(scan: Scan, places: Array, prior: Prior, thickness_px: float, own_blur_px: float) -> Array:
-    """Begin with a usual shadow, and with one that ends where the side was fitted, (2, P, PARAMETERS)."""
-    starts = np.tile(prior.mean, (2, len(places), 1))
+def _starts(
+    scan: Scan, places: Array, prior: Prior, thickness_px: float, own_blur_px: float
+) -> tuple[Array, NDArray[np.intp]]:
+    """Begin with a usual shadow, and with one that ends where the side was fitted; see `explain`."""
+    usual = np.tile(prior.mean, (len(places), 1))
     middles = places + 0.5 * scan.foot_px
     for channel in range(3):
         levels = np.interp(middles, scan.offsets_px, scan.levels[:, channel])
-        starts[:, :, 3 * channel + 1] = decode(levels)
-    starts[1, :, NEAR], starts[1, :, CAST] = 0.05, 0.35
-    starts[1, :, REACH] = np.clip(-places - scan.foot_px, 0.1 * thickness_px, prior.high[REACH])
-    starts[1, :, SOFT] = np.clip(np.log(max(own_blur_px, 0.1)), prior.low[SOFT], prior.high[SOFT])
-    return starts
-
-
-def _closer(places: Array, coarse: Explained, gap_px: float) -> tuple[Array, Array]:
-    """Divide the neighbourhood of every place that may be it, and begin where the nearest one ended."""
-    hopeful = np.flatnonzero(coarse.cost < coarse.cost.min() + _FAINT)
-    found = places[hopeful] + coarse.theta[hopeful, PLACE]
-    apart = np.abs(places[:, None] - found)
-    near = apart.min(axis=1) < 0.8 * gap_px
-    near[apart.min(axis=1).argmin()] = True
-    source = hopeful[apart.argmin(axis=1)][near]
-    count = int(np.ceil(gap_px / _FINE_PX))
-    within = gap_px * ((np.arange(count) + 0.5) / count - 0.5)
-    return (places[near][:, None] + within).ravel(), np.repeat(coarse.theta[source], count, axis=0)
+        usual[:, 3 * channel + 1] = decode(levels)
+    reach = -places - scan.foot_px
+    shaded = np.flatnonzero(reach > 0.25 * thickness_px)
+    ending = usual[shaded]
+    ending[:, NEAR], ending[:, CAST] = 0.05, 0.35
+    ending[:, REACH] = np.minimum(reach[shaded], prior.high[REACH])
+    ending[:, SOFT] = np.clip(np.log(max(own_blur_px, 0.1)), prior.low[SOFT], prior.high[SOFT])
+    return np.concatenate([usual, ending]), np.concatenate([np.arange(len(places)), shaded])
