@@ -10,8 +10,8 @@ if TYPE_CHECKING:
     from measure.desk.serve import Server
     from measure.desk.session import Session
 
-# A browser takes about this long to come up.
-_FIRST_VIEW_S = 2.0
+# The server and a browser take about this long to come up.
+_FIRST_VIEW_S = 2.5
 _WARNING = """Sharing is on: whoever is on this network and has the link below can use this desk, see its
 photos and change its record, until you stop it or half an hour passes unused. The link and the photos travel
 unencrypted: on a network that is open to strangers use your phone's own hotspot. Scan this with the phone:"""

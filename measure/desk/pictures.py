@@ -25,6 +25,8 @@ from calibration.exif import facts_from_exif
 from calibration.photo import FORMATS, MAX_MEGAPIXELS, Photo, decode_photo, turn_upright
 from measure.desk.tiles import COARSE_LEVEL, TILE_PX, Pyramid, block_means
 
+# Importing keeps the interpreter to itself; after this long no page is waiting for it.
+_MOST_FETCH_WAIT_S = 10.0
 _MOST_TOUCHED_BYTES = 24 * 2**20
 _REDUCED = cv2.IMREAD_REDUCED_COLOR_8 | cv2.IMREAD_IGNORE_ORIENTATION
 
@@ -183,8 +185,9 @@ def give_back() -> None:
         trim(0)
 
 
-def _fetch_code() -> None:
-    """Import what finding a card, measuring and judging need, so that none of them waits for it later."""
+def _fetch_code(picture: Picture) -> None:
+    """Import what finding a card, measuring and judging need, once a page has had its first view."""
+    picture.shown.wait(_MOST_FETCH_WAIT_S)
     for name in ("scipy.special", "measure.kinds", "references.verdict"):
         importlib.import_module(name)
 
@@ -249,6 +252,6 @@ class Darkroom:
             picture.shown.wait(self.first_view_s)
         if not self._fetched:
             self._fetched = True
-            threading.Thread(target=_fetch_code, name="fetch", daemon=True).start()
+            threading.Thread(target=_fetch_code, args=(picture,), name="fetch", daemon=True).start()
         picture.decode(data)
         self._changed(picture)
