@@ -11,8 +11,8 @@ from calibration.lens import Array
 from calibration.plane import Plane
 from measure.errors import SpanError
 from measure.length import Length
-from measure.propagation import CLICK, EDGE, STANDOFF, OwnInput, checked_height, propagated
-from measure.span import CLICK_STD_PX, default_standoff_std_mm
+from measure.propagation import CLICK, EDGE, STANDOFF, OwnInput, checked_standoff, propagated
+from measure.span import CLICK_STD_PX
 
 # Edges meant to be parallel are so within a degree or two; beyond ten degrees it is no gap.
 _MOST_ANGLE_DEG = 10.0
@@ -76,8 +76,7 @@ def measure_gap(
     """
     if len(edges) != 2:
         raise SpanError(f"a gap lies between two edges; {len(edges)} given")
-    height = checked_height(plane, standoff_mm)
-    std_mm = default_standoff_std_mm(plane) if standoff_std_mm is None else standoff_std_mm
+    height, std_mm = checked_standoff(plane, standoff_mm, standoff_std_mm)
     ends = np.concatenate([edge.ends_px for edge in edges])
     across = _across(ends)
     roots = [np.linalg.cholesky(edge.across_cov_px2) for edge in edges]

@@ -9,7 +9,7 @@ from measure.errors import SpanError
 from measure.kind_tip import CannotTell
 from measure.kinds import Choices, Measured, measure_kind
 from measure.length import Length
-from measure.span import default_standoff_std_mm
+from measure.propagation import default_standoff_std_mm
 from measure.span_cautions import span_cautions
 from measure.undecided import over_family
 

@@ -9,8 +9,8 @@ from calibration.lens import Array
 from calibration.plane import Plane
 from measure.errors import SpanError
 from measure.length import Length
-from measure.propagation import CLICK, EDGE, STANDOFF, OwnInput, checked_height, points_of, propagated
-from measure.span import CLICK_STD_PX, default_standoff_std_mm
+from measure.propagation import CLICK, EDGE, STANDOFF, OwnInput, checked_standoff, points_of, propagated
+from measure.span import CLICK_STD_PX
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -74,8 +74,7 @@ def measure_round(
     distances. Points that scatter more than stated count as their scatter says.
     """
     points = points_of(rim_px, 3, "a round")
-    height = checked_height(plane, standoff_mm)
-    std_mm = default_standoff_std_mm(plane) if standoff_std_mm is None else standoff_std_mm
+    height, std_mm = checked_standoff(plane, standoff_mm, standoff_std_mm)
     flat = plane.to_mm(points, height)
     per_px = _mm_per_px_across(plane, points, height)
     circle = fit_circle(flat, 1.0 / per_px**2)

@@ -10,8 +10,7 @@ from calibration.lens import Array
 from calibration.plane import Plane
 from calibration.rounding import CornerRadius, NoRadius, find_corner_radius
 from measure.length import Length
-from measure.propagation import EDGE, STANDOFF, OwnInput, checked_height, points_of, propagated
-from measure.span import default_standoff_std_mm
+from measure.propagation import EDGE, STANDOFF, OwnInput, checked_standoff, points_of, propagated
 
 if TYPE_CHECKING:
     from calibration.photo import Photo
@@ -72,8 +71,7 @@ def measure_tip(
         Fewer than four points, or sides that make no corner.
     """
     points = points_of(clicks_px, 4, "a tip")
-    height = checked_height(plane, standoff_mm)
-    std_mm = default_standoff_std_mm(plane) if standoff_std_mm is None else standoff_std_mm
+    height, std_mm = checked_standoff(plane, standoff_mm, standoff_std_mm)
     found = find_corner_radius(photo.pixels_bgr, plane, points, standoff_mm=height)
     if isinstance(found, NoRadius):
         return CannotTell(found.reason)

@@ -74,13 +74,27 @@ def propagated(plane: Plane, values: Values, own: Sequence[OwnInput], *, photo_i
     return Length(float(found[0]), parts, coverage_factor)
 
 
-def checked_height(plane: Plane, standoff_mm: float) -> float:
-    """Return a stand-off that lies between the plane's far side and the camera.
+def default_standoff_std_mm(plane: Plane) -> float:
+    """Return the uncertainty of a stand-off where none is stated: 1 mm, less in a close-up."""
+    return min(1.0, plane.distance_mm / 400.0)
+
+
+def checked_standoff(plane: Plane, standoff_mm: float, standoff_std_mm: float | None) -> tuple[float, float]:
+    """Return one stand-off that lies between the plane's far side and the camera, and its uncertainty.
+
+    Parameters
+    ----------
+    plane : Plane
+        Of the reference.
+    standoff_mm : float
+        Height above the reference's face.
+    standoff_std_mm : float or None
+        Its standard uncertainty; the usual one where None.
 
     Raises
     ------
     SpanError
-        It is no number, or reaches the camera.
+        It is no number or reaches the camera, or its uncertainty is negative.
     """
     if not np.isfinite(standoff_mm):
         raise SpanError("a stand-off is a height in mm above the card's face")
@@ -89,7 +103,10 @@ def checked_height(plane: Plane, standoff_mm: float) -> float:
             f"a stand-off of {standoff_mm:g} mm reaches the camera,"
             f" which is {plane.distance_mm:.0f} mm above the card"
         )
-    return float(standoff_mm)
+    std_mm = default_standoff_std_mm(plane) if standoff_std_mm is None else standoff_std_mm
+    if not std_mm >= 0.0:
+        raise SpanError("the uncertainty of the stand-off must be a number from 0 up")
+    return float(standoff_mm), float(std_mm)
 
 
 def points_of(clicks_px: object, least: int, what: str) -> Array:

@@ -10,16 +10,18 @@ from calibration.plane import Plane
 from measure.errors import SpanError
 from measure.length import Length
 from measure.nonlinearity import Spread, Values, monte_carlo
-from measure.propagation import CLICK, EDGE, STANDOFF, OwnInput, propagated
+from measure.propagation import (
+    CLICK,
+    EDGE,
+    STANDOFF,
+    OwnInput,
+    default_standoff_std_mm,
+    propagated,
+)
 
 # A hand-marked point scatters by about one pixel in each coordinate (own trials with a magnifier;
 # user-settable).
 CLICK_STD_PX = 1.0
-
-
-def default_standoff_std_mm(plane: Plane) -> float:
-    """Return the uncertainty of a stand-off where none is stated: 1 mm, less in a close-up."""
-    return min(1.0, plane.distance_mm / 400.0)
 
 
 def measure_span(

@@ -92,8 +92,8 @@ def keep(
         It can't be written.
     """
     from measure.keeping import record_or_new, with_difference, with_measured, with_photo
+    from measure.propagation import default_standoff_std_mm
     from measure.record import write_specimen
-    from measure.span import default_standoff_std_mm
 
     plane, entry = sighting.location.plane, sighting.entry
     assert plane is not None
