@@ -15,6 +15,10 @@ Array = NDArray[np.float64]
 STEEPEST_DEG = 72.0
 # What stays unmodelled of a side ratio: a slight bow, print or cut not square, the lens's tangential part.
 _SHAPE_FLOOR = 0.0025
+# A focal length less certain than this (logarithm) is an assumption; from it to a tele lens of a phone or a
+# portrait lens is a factor of four.
+_ASSUMED_FROM = 0.2
+_LONGEST_FACTOR = 4.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,9 +53,26 @@ class KindFit:
 
 
 def focal_grid(camera: Camera, count: int) -> tuple[Array, Array]:
-    """Return focal lengths over 2.6 standard uncertainties to either side, and how many they are off."""
-    off = np.linspace(-2.6, 2.6, count) if camera.log_focal_std > 0.0 else np.zeros(1)
+    """Return plausible focal lengths, and by how many standard uncertainties each is off.
+
+    From 2.6 standard uncertainties below to as many above; where the focal length is but assumed, on to that
+    of a long lens, for such photos are not rare.
+    """
+    if camera.log_focal_std == 0.0:
+        return np.array([camera.focal_px]), np.zeros(1)
+    above = (
+        2.6 if camera.log_focal_std < _ASSUMED_FROM else max(log(_LONGEST_FACTOR) / camera.log_focal_std, 2.6)
+    )
+    off = np.linspace(-2.6, above, count)
     return camera.focal_px * np.exp(off * camera.log_focal_std), off
+
+
+def _focal_cost(off: Array, camera: Camera) -> Array:
+    """Squared disagreement with the camera's focal length; with heavy tails where that is but assumed."""
+    if camera.log_focal_std < _ASSUMED_FROM:
+        return off**2
+    # Student's t with four degrees of freedom: a tele lens costs some 8 instead of 16.
+    return np.asarray(5.0 * np.log1p(off**2 / 4.0))
 
 
 def aspect_errors(
@@ -84,13 +105,13 @@ def aspect_errors(
         it takes; either way round.
     """
     flat = camera.undistort_px(quads_px.reshape(-1, 2)).reshape(quads_px.shape)
-    focals, off = focal_grid(camera, 7 if camera.log_focal_std > 0.1 else 4)
+    focals, off = focal_grid(camera, 9 if camera.log_focal_std > 0.1 else 4)
     log_ratio, cosine = rectangle_shape(flat, camera.principal_point_px, focals)
     ease_ratio, ease_cosine = _ease(flat, camera, corner_std_px, floor)
     wanted = np.array([log(kind.aspect) for kind in objects])
     apart = (np.abs(log_ratio)[..., None] - wanted) / ease_ratio[:, None, None]
     square = np.broadcast_to((cosine / ease_cosine[:, None])[..., None], apart.shape)
-    strain = np.broadcast_to(0.006 * off[None, :, None], apart.shape)
+    strain = np.broadcast_to(0.006 * np.sqrt(_focal_cost(off, camera))[None, :, None], apart.shape)
     return np.sqrt(_least_between(np.stack([apart, square, strain])))
 
 
@@ -132,7 +153,7 @@ def fit_kinds(
     lens, the principal point, and the focal length, which is free within its uncertainty.
     """
     corners = camera.undistort_px(corners_px)
-    focals, off = focal_grid(camera, 31)
+    focals, off = focal_grid(camera, 41)
     tilts = tilt_deg(corners[None], camera.principal_point_px, focals)[0]
     log_ratio, cosine = (
         value[0] for value in rectangle_shape(corners[None], camera.principal_point_px, focals)
@@ -146,7 +167,7 @@ def fit_kinds(
         for turned in (False, True):
             wanted = log(kind.width_mm / kind.height_mm) * (-1.0 if turned else 1.0)
             error = np.stack([log_ratio - wanted, cosine], axis=1)
-            chi2 = np.einsum("fi,fij,fj->f", error, inverse, error) + off**2
+            chi2 = np.einsum("fi,fij,fj->f", error, inverse, error) + _focal_cost(off, camera)
             # A steep view explains almost any outline: what is beyond the steepest allowed counts against it.
             chi2 += np.maximum(tilts - STEEPEST_DEG, 0.0) ** 2
             best = int(chi2.argmin())
