@@ -143,13 +143,18 @@ def drafted(specimen: Specimen, ask: Ask) -> MeasurementEntry:
         part=part,
         feature=feature,
         name=_text(ask, "name") or _next_name(specimen, kind),
-        extra=_pair(ask) if isinstance(ask.get("of"), list) else {},
+        extra=_pair(specimen, ask) if isinstance(ask.get("of"), list) else {},
     )
     return with_measurement(entry, specimen, {k: v for k, v in ask.items() if k != "name"})
 
 
-def _pair(ask: Ask) -> dict[str, Any]:
-    return {"of": list(map(str, ask["of"]))[:2], "same_standoff": ask.get("same_standoff") is True}
+def _pair(specimen: Specimen, ask: Ask) -> dict[str, Any]:
+    """Return which two lengths a difference is of, and whether both share one error of height."""
+    of = list(map(str, ask["of"]))[:2]
+    heights = {
+        (one.photo, one.standoff_mm, one.standoff_std_mm) for one in specimen.measurements if one.id in of
+    }
+    return {"of": of, "same_standoff": ask.get("same_standoff") is True and len(heights) == 1}
 
 
 def _add(specimen: Specimen, ask: Ask) -> Specimen:

@@ -74,7 +74,7 @@ def snap_text(entry: MeasurementEntry, *, snapped: bool) -> str | None:
         return None
     if entry.kind != "span":
         return "the edge was found" if snapped else "no clear edge: used as placed"
-    moved = sum(a != b for a, b in zip(entry.clicks_px, entry.used_px, strict=False))
-    if moved == 0:
+    on_edge = sum(entry.edge_fit)
+    if on_edge == 0:
         return "no clear edge close by: used as placed"
-    return f"{moved} of {len(entry.clicks_px)} points sit on an edge"
+    return f"{on_edge} of {len(entry.clicks_px)} points sit on an edge"

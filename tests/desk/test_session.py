@@ -232,6 +232,13 @@ def test_the_other_kinds_measure_too(session: Session) -> None:
     assert entry.standard_uncertainty_mm < lone.standard_uncertainty_mm
 
 
+def test_lengths_at_different_heights_share_no_error_of_height(session: Session) -> None:
+    ids = [add_bar(session, standoff_mm=[height]) for height in (0.0, 10.0)]
+    ask = {"do": "add", "kind": "difference", "photo": "photo-1", "clicks_px": [], "of": ids}
+    session.handle({**ask, "same_standoff": True})
+    assert session.specimen.measurements[-1].extra["same_standoff"] is False
+
+
 @pytest.mark.parametrize(
     "ask",
     [

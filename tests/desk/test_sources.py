@@ -71,7 +71,7 @@ def open_desk(tmp_path: Path, photos: Path, monkeypatch: pytest.MonkeyPatch) -> 
         desks.append(one)
         one.rack.open_path(photo)
         wait_for(lambda: one.rack.photo("photo-1") is not None)
-        wait_for(lambda: not one.state()["photos"][0]["looking"])
+        wait_for(lambda: any(one.state()["photos"][0][key] for key in ("why", "scale")))
         return one
 
     yield opened

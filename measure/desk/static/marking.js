@@ -34,7 +34,7 @@ export function startDraft(partId = null, featureId = null, key = null, stay = f
 // `does` is what Python is asked once all four are marked.
 export function startCorners(does = { do: "corners", fit: true }) {
   desk.step = "scale";
-  begin({ what: "corners", least: 4, most: 4, asks: CORNERS, draw: "ring", does });
+  begin({ what: "corners", least: 4, most: 4, asks: CORNERS, labels: [1, 2, 3, 4].map((n) => `Corner ${n}`), draw: "ring", does });
 }
 
 // Something other than a card that gives the scale: `fields` describe it, the points say where it is.

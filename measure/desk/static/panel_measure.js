@@ -154,15 +154,20 @@ function free() {
 }
 
 function difference() {
-  const options = (skip) => measurements().filter((one) => one.kind !== "difference").map((one) => h("option", { value: one.id, selected: one.id === skip }, one.name));
+  const all = measurements().filter((one) => one.kind !== "difference");
+  const [a, b] = [all.find((one) => one.id === desk.minuend) ?? all[0], all.find((one) => one.id === desk.subtrahend) ?? all[1]];
+  if (!a || !b) return h("p", null, "Measure two lengths first.");
+  const height = (one) => JSON.stringify([one.photo, one.standoff_mm, one.standoff_std_mm]);
   const subtract = async () => {
-    const of = ["diff-a", "diff-b"].map((id) => document.getElementById(id)?.value);
-    const answer = await ask({ do: "add", kind: "difference", photo: desk.photo, of, same_standoff: document.getElementById("diff-same").checked, clicks_px: [] });
+    const same = Boolean(document.getElementById("diff-same")?.checked);
+    const answer = await ask({ do: "add", kind: "difference", photo: a.photo, of: [a.id, b.id], same_standoff: same, clicks_px: [] });
     if (answer.id) select(answer.id);
   };
+  const choose = (name, chosen, put) => h("select", { "aria-label": name, value: chosen.id, onchange: (event) => { put(event.target.value); changed(); } },
+    all.map((one) => h("option", { value: one.id, selected: one === chosen }, one.name)));
   return h("span", { class: "diff" },
-    h("select", { id: "diff-a", "aria-label": "First length" }, options()), " − ", h("select", { id: "diff-b", "aria-label": "Second length" }, options(measurements()[1]?.id)),
-    h("label", { class: "check" }, h("input", { id: "diff-same", type: "checkbox", checked: true }), `Both lie equally high above the ${thing()}`),
+    choose("First length", a, (id) => { desk.minuend = id; }), " − ", choose("Second length", b, (id) => { desk.subtrahend = id; }),
+    height(a) === height(b) ? h("label", { class: "check" }, h("input", { id: "diff-same", type: "checkbox", checked: true }), `Both lie equally high above the ${thing()}`) : null,
     h("button", { onclick: subtract }, "Subtract"));
 }
 
