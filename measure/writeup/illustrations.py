@@ -132,8 +132,8 @@ def _annotated(
     is_covered: bool,
 ) -> tuple[Picture, Picture]:
     card = None
-    if item.plane is not None and item.thing is not None:
-        assert item.scale is not None
+    # Where the tilt is open no bar holds all over the picture.
+    if item.scale is not None and item.scale.family is None and item.plane is not None and item.thing:
         outline = np.asarray(item.scale.found[0].corners_px)
         if item.faces:
             outline = item.plane.to_px(rounded_outline_mm(item.thing))
