@@ -1,16 +1,17 @@
 """Every kind of measurement on the desk, on the sample photos: the numbers are those of the command line."""
 
-import json
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
-from click.testing import CliRunner
 
-from measure.commands.span import command
+from calibration import locate, read_photo
 from measure.desk.session import Session
 from measure.errors import MeasureError
+from measure.kind_requests import KindRequest, differences, measure_kind_request
+from measure.kinds import Choices, Measured
+from measure.length import Length
 from measure.samples import read_register, samples_folder
 from tests.desk.scene import wait_for
 
@@ -43,6 +44,8 @@ class Sample:
         self.session = Session(folder, folder / "toy.specimen.json")
         self.session.rack.open_path(self.path)
         wait_for(lambda: self.session.specimen.photos and self.session.specimen.photos[0].reference, 60)
+        self.photo = read_photo(self.path)
+        self.location = locate(self.photo)
 
     def span(self, name: str) -> dict[str, Any]:
         return next(one for one in self.facts["spans"] if one["id"] == name)
@@ -52,15 +55,12 @@ class Sample:
         ask = {"do": "add", "kind": kind, "photo": "photo-1", "snap": True, "clicks_px": span["clicks_px"]}
         return self.session.handle({**ask, **heights, **more})
 
-    def told(self, span: dict[str, Any], kind: str, *more: str) -> dict[str, Any]:
-        clicks = " ".join(f"{x},{y}" for x, y in span["clicks_px"])
-        heights = ["--standoff-mm", span["standoff_mm"], "--standoff-std-mm", span["standoff_std_mm"]]
-        done = CliRunner().invoke(
-            command, [str(self.path), clicks, "--kind", kind, "--json", *map(str, heights), *more]
-        )
-        assert done.exit_code == 0, done.output
-        answer: dict[str, Any] = json.loads(done.stdout)
-        return answer
+    def told(self, span: dict[str, Any], kind: str, **more: Any) -> Measured:
+        """Return what the command measures, which finds the card by itself."""
+        heights = {"standoff_mm": span["standoff_mm"], "standoff_std_mm": span["standoff_std_mm"]}
+        clicks = tuple((x, y) for x, y in span["clicks_px"])
+        request = KindRequest(span["name"], kind, clicks, Choices(**heights, **more))
+        return measure_kind_request(self.photo, self.location, request)
 
 
 @pytest.fixture(scope="module")
@@ -80,11 +80,14 @@ def test_the_desk_and_the_command_line_say_the_same(
     span = sample.span(feature)
     key = sample.add(span, kind)["id"]
     entry = next(one for one in sample.session.specimen.measurements if one.id == key)
-    found = sample.told(span, kind)["spans"][0]
+    found = sample.told(span, kind)
     assert entry.result is not None
-    assert entry.result.length_mm == pytest.approx(found["length_mm"], rel=1e-9)
-    assert entry.result.expanded_uncertainty_mm == pytest.approx(found["expanded_uncertainty_mm"], rel=1e-9)
-    assert [list(point) for point in entry.used_px] == [pytest.approx(point) for point in found["used_px"]]
+    assert isinstance(found.result, Length)
+    assert entry.result.length_mm == pytest.approx(found.result.value_mm, rel=1e-9)
+    assert entry.result.expanded_uncertainty_mm == pytest.approx(
+        found.result.expanded_uncertainty_mm, rel=1e-9
+    )
+    assert entry.used_px == tuple(pytest.approx(point) for point in found.used_px)
 
 
 def test_a_difference_is_that_of_the_command_line(samples: dict[str, Sample]) -> None:
@@ -94,11 +97,12 @@ def test_a_difference_is_that_of_the_command_line(samples: dict[str, Sample]) ->
     ask = {"do": "add", "kind": "difference", "photo": "photo-1", "clicks_px": []}
     sample.session.handle({**ask, "of": [other, one], "same_standoff": True})
     result = sample.session.specimen.measurements[-1].result
-    clicks = " ".join(f"{x},{y}" for x, y in second["clicks_px"])
-    found = sample.told(first, "span", clicks, "--difference")["differences"][0]
+    requests = [KindRequest(span["name"], "span", (), Choices()) for span in (first, second)]
+    measured = [sample.told(span, "span") for span in (first, second)]
+    found = differences(requests, measured)[0][1]
     assert result is not None
-    assert result.length_mm == pytest.approx(found["length_mm"], rel=1e-9)
-    assert result.standard_uncertainty_mm == pytest.approx(found["standard_uncertainty_mm"], rel=1e-9)
+    assert result.length_mm == pytest.approx(found.value_mm, rel=1e-9)
+    assert result.standard_uncertainty_mm == pytest.approx(found.standard_uncertainty_mm, rel=1e-9)
 
 
 def test_how_far_the_top_may_lean_is_as_on_the_command_line(samples: dict[str, Sample]) -> None:
@@ -106,9 +110,10 @@ def test_how_far_the_top_may_lean_is_as_on_the_command_line(samples: dict[str, S
     span = sample.span("house")
     sample.add(span, "rise", lean_std_mm=4.0)
     result = sample.session.specimen.measurements[-1].result
-    found = sample.told(span, "rise", "--lean-std-mm", "4")["spans"][0]
+    found = sample.told(span, "rise", lean_std_mm=4.0).result
     assert result is not None
-    assert result.standard_uncertainty_mm == pytest.approx(found["standard_uncertainty_mm"], rel=1e-9)
+    assert isinstance(found, Length)
+    assert result.standard_uncertainty_mm == pytest.approx(found.standard_uncertainty_mm, rel=1e-9)
 
 
 def test_a_rounded_corner_is_drawn_through_its_vertex_side(samples: dict[str, Sample]) -> None:
