@@ -99,7 +99,7 @@ def test_a_difference_is_that_of_the_command_line(samples: dict[str, Sample]) ->
     result = sample.session.specimen.measurements[-1].result
     requests = [KindRequest(span["name"], "span", (), Choices()) for span in (first, second)]
     measured = [sample.told(span, "span") for span in (first, second)]
-    found = differences(requests, measured)[0][1]
+    found = differences(requests, measured)[0][-1]
     assert result is not None
     assert result.length_mm == pytest.approx(found.value_mm, rel=1e-9)
     assert result.standard_uncertainty_mm == pytest.approx(found.standard_uncertainty_mm, rel=1e-9)
