@@ -180,7 +180,8 @@ class _Model:
         theta = theta.astype(np.float32)
         light = theta[:, :_COLOURS].reshape(-1, 3, 3) @ curves[:, :3]
         encoded, slope = _encode(light)
-        halos = encoded[:, None] @ self.unsharp
+        flat = encoded.reshape(-1, encoded.shape[2])
+        halos = np.stack([(flat @ unsharp).reshape(encoded.shape) for unsharp in self.unsharp], axis=1)
         strength = theta[:, FINE : COARSE + 1, None, None]
         return np.clip(encoded + (strength * halos).sum(axis=1), 0.0, 255.0), slope, halos
 
@@ -204,9 +205,10 @@ class _Model:
         jacobian[:, :, 9] = colours @ curves[:, 7:10]
         jacobian[:, :, 10] = colours @ curves[:, 10:13]
         jacobian *= slope[:, :, None]
-        halo_rows = single[:, FINE, None, None, None] * (jacobian @ self.unsharp[0])
-        halo_rows += single[:, COARSE, None, None, None] * (jacobian @ self.unsharp[1])
-        jacobian += halo_rows
+        # As one product each: many small ones cost several times as much.
+        rows = jacobian.reshape(-1, size)
+        fine, coarse = ((rows @ unsharp).reshape(jacobian.shape) for unsharp in self.unsharp)
+        jacobian += single[:, FINE, None, None, None] * fine + single[:, COARSE, None, None, None] * coarse
         jacobian[:, :, 7:9] = halos.transpose(0, 2, 1, 3)
         jacobian *= self.weight[None, :, None]
         left = (self.target - levels) * self.weight
@@ -233,22 +235,19 @@ def explain(
     """Fit the parameters about each place of the face's edge, (P,), ascending.
 
     `starts` is an (N, PARAMETERS) array of where to begin, `of_place` (N,) the place that each belongs to;
-    every place has at least one. A place that does far worse than its neighbour begins once more where that
-    one ended.
+    every place has at least one. A place that does far worse than the next one inward begins once more where
+    that one ended.
     """
     model = _Model(scan)
     first = _descend(model, places_px[of_place], starts, prior, _ROUNDS)
     order = np.lexsort((first.cost, of_place))
     _, chosen = np.unique(of_place[order], return_index=True)
     best = first.some(order[chosen])
-    index = np.arange(len(places_px))
-    for toward in (1, -1):
-        beside = np.clip(index + toward, 0, len(index) - 1)
-        hopeful = best.cost[beside] < best.cost.min() + 0.5 * _HOPELESS
-        worse = np.flatnonzero((best.cost > best.cost[beside] + _WORSE) & hopeful)
-        if not len(worse):
-            continue
-        start = best.theta[beside[worse]].copy()
+    inward = np.maximum(np.arange(len(places_px)) - 1, 0)
+    hopeful = best.cost[inward] < best.cost.min() + 0.5 * _HOPELESS
+    worse = np.flatnonzero((best.cost > best.cost[inward] + _WORSE) & hopeful)
+    if len(worse):
+        start = best.theta[inward[worse]].copy()
         start[:, PLACE] = 0.0
         new = _descend(model, places_px[worse], start, prior, _AGAIN)
         better = new.cost < best.cost[worse]
