@@ -100,6 +100,9 @@ def _shape_px(photo: "Photo", point: Point, direction: Point, px_per_mm: float) 
         return 0.0
     side = np.array([-direction[1], direction[0]]) / hypot(*direction) * (_EDGE_PX / 2.0)
     at = np.array(point)
-    fit = fit_edge(photo.pixels_bgr, at - side, at + side, search_px=0.0, margins=(0.0, 0.0))
+    # Its direction is all that is asked of this fit: few profiles do.
+    fit = fit_edge(
+        photo.pixels_bgr, at - side, at + side, search_px=0.0, margins=(0.0, 0.0), most_profiles=24
+    )
     soft_px = 0.0 if fit is None else softness_px(photo.pixels_bgr, fit.start, fit.end)
     return hypot(soft_px, hidden_px(px_per_mm))
