@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from measure.desk import looks
+from measure.desk.looks import Look
 from measure.desk.samples import read_samples
 from measure.length import Length
 from measure.samples import read_register, samples_folder
 from measure.units import format_mm
 from tests.browser.conftest import Desk, Visit, started, visit
-from tests.desk.scene import CARD, COIN_PX, SECOND, bar_ends, sources_photo, wait_for
+from tests.desk.scene import CARD, COIN_PX, SECOND, bar_ends, plain_photo, sources_photo, wait_for
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -215,6 +217,25 @@ def test_what_is_not_there_is_told_and_the_other_points_stay(things: Visit) -> N
     mark(things, (850, 200), (1100, 210))
     page.get_by_role("alert").filter(has_text="graduations").wait_for()
     coach(things, "Rule, point 2 of 2")
+
+
+def test_a_doubtful_outline_is_shown_and_taken_at_a_word(
+    browser: "Browser", tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    x0, y0, x1, y1 = (float(v) for v in CARD)
+    outline = ((x0 + 1.0, y0), (x1, y0 + 1.0), (x1 - 1.0, y1), (x0, y1))
+    doubt = Look(reason="The outline is doubtful.", suggested_px=outline)
+    monkeypatch.setattr(looks, "look", lambda *_: doubt)
+    desk = started(tmp_path, plain_photo(tmp_path / "plain.jpg"))
+    at = visit(browser, desk)
+    coach(at, "Is the dotted outline the card?")
+    assert at.page.locator("#lines .loose.over").count() == 1
+    at.page.get_by_role("tab", name="Scale").click()
+    at.page.get_by_role("button", name="Use the dotted outline").click()
+    at.page.get_by_role("heading", name="Bank card (ID-1), outline set by hand").wait_for()
+    assert at.errors == []
+    at.page.context.close()
+    desk.stop()
 
 
 def test_a_second_card_joins_the_first(browser: "Browser", tmp_path: Path) -> None:
