@@ -41,7 +41,7 @@ class _Stage:
     thorough: bool
 
 
-_STAGES = (_Stage(320, 6, 2, False), _Stage(600, 12, 4, True))
+_STAGES = (_Stage(320, 6, 2, False), _Stage(600, 9, 4, True))
 # Log odds at a glance (tuning seeds): from the first on a close look is worth while at once (19 of 20 are
 # right), below the second never (1 in 25 of the right ones).
 _PROMISING, _HOPELESS = 1.0, -5.0

@@ -12,7 +12,6 @@ from calibration.quads_complete import open_quads
 from calibration.quads_graph import Turns, closed_quads, find_turns
 from calibration.quads_kinds import aspect_errors
 from calibration.quads_lines import ChannelSegments, Pixels, Pyramid
-from calibration.quads_regions import region_quads
 from calibration.quads_support import EdgeMap, measure_support, rough_shapes
 
 Array = NDArray[np.float64]
@@ -101,16 +100,14 @@ def search(
     seen : Seen, optional
         What was found on the level before.
     thorough : bool
-        Whether to join pieces to long lines, to add outlines of which only three sides are seen, and regions,
-        and to look on the next finer level for what is small.
+        Whether to join pieces to long lines, to add outlines of which only three sides are seen, and to look
+        on the next finer level for what is small.
     """
     seen = seen or Seen.of(pyramid)
     if not thorough:
         pools = [_closed(find_turns(seen.lines.strongest(segments)))]
         return _ranked(seen, camera, objects, pools)
-    regions = region_quads(seen.picture)
-    pools = [*_thorough_pools(seen, camera, objects, segments), (regions, np.zeros(len(regions)))]
-    coarse = _ranked(seen, camera, objects, pools)
+    coarse = _ranked(seen, camera, objects, _thorough_pools(seen, camera, objects, segments))
     if len(pyramid.levels) == 1:
         return coarse
     detail = Seen.in_detail(pyramid)
