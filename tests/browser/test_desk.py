@@ -172,6 +172,18 @@ def test_notes_lead_to_a_verdict_and_a_write_up(at: Visit, desk: Desk) -> None:
     assert loading.value.path().stat().st_size > 0
 
 
+def test_the_bars_of_the_verdict_follow_it(at: Visit, desk: Desk) -> None:
+    note = {"do": "observe", "part": "lifeboat", "feature": "screws"}
+    desk.session.handle({**note, "value": 5})
+    at.page.get_by_role("tab", name="Verdict").click()
+    leading = at.page.locator(".chances li").first
+    leading.filter(has_text="First release").wait_for()
+    desk.session.handle({**note, "value": 4})
+    wait_for(lambda: desk.session.state()["verdict"]["chances"][0]["id"] != "first")
+    percent = desk.session.state()["verdict"]["chances"][0]["percent"]
+    at.until(f"Math.abs(parseFloat(document.querySelector('.chances i').style.width) - {percent}) < 0.01")
+
+
 def touch(line: Any, kind: str, *points: tuple[float, float]) -> None:
     spots = [{"x": x, "y": y, "id": number} for number, (x, y) in enumerate(points)]
     line.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": spots})

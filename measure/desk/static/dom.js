@@ -40,6 +40,7 @@ function refreshNode(old, fresh) {
   for (const { name } of [...old.attributes]) if (!fresh.hasAttribute(name) && name !== "style" && name !== "open") old.removeAttribute(name);
   // The page's policy allows no style attribute to be set; places are set through the style object.
   for (const { name, value } of [...fresh.attributes]) if (name !== "style" && old.getAttribute(name) !== value) old.setAttribute(name, value);
+  if (fresh.style?.cssText && old.style.cssText !== fresh.style.cssText) old.style.cssText = fresh.style.cssText;
   for (const key of Object.keys(old.own ?? {})) if (key.startsWith("on") && !(fresh.own && key in fresh.own)) old[key] = null;
   refreshChildren(old, fresh);
   for (const [key, value] of Object.entries(fresh.own ?? {})) {
