@@ -10,12 +10,13 @@ from numpy.typing import NDArray
 
 from calibration.camera import Camera
 from calibration.objects import CARD_OBJECTS, ReferenceObject
+from calibration.quads_curves import log_odds
 from calibration.quads_kinds import KindFit, fit_kinds
 from calibration.quads_lines import Pyramid
 from calibration.quads_patch import OwnSupport, own_support, rectify
 from calibration.quads_refine import RefinedQuad
-from calibration.quads_sides import SideColours, side_colours
-from calibration.quads_weights import BESIDE_WEIGHTS, WEIGHTS
+from calibration.quads_sides import SideColours, colour_spreads, side_colours
+from calibration.quads_weights import ALONE, BESIDE
 
 Array = NDArray[np.float64]
 
@@ -50,6 +51,9 @@ class Evidence:
         What each side looks like along it and beyond its ends.
     photo_area_px2 : float
         Area of the whole photo.
+    strangeness : tuple of float
+        Per side, how badly a card's face, rim and shadow explain what is seen across it (chi-squared per
+        sample); empty for an outline that was not settled on a card's face.
     """
 
     fit: KindFit
@@ -61,15 +65,16 @@ class Evidence:
     rival: float
     colours: tuple[SideColours, ...]
     photo_area_px2: float
+    strangeness: tuple[float, ...] = ()
 
     def _size_is_rough(self) -> bool:
         """Whether the kind is a size that the user stated, which a rule gives to a few per cent."""
         return self.fit.object not in CARD_OBJECTS and self.fit.error < _ROUGH_SIZE
 
     def features(self) -> Array:
-        """Numbers that the confidence is computed from, in the order of `WEIGHTS`."""
+        """Numbers that the confidence is computed from, in the order of the tables in `quads_weights`."""
         shapes = own = np.sort(self.shapes)
-        if self.fit.object.corner_radius_mm == 0.0:
+        if self.is_sharp:
             # A sharp corner never reaches the likeness of a rounded one: its two edges blur into an arc.
             shapes = np.minimum(own + _SHARP_ALLOWANCE, 0.75)
         sides = self.refined.sides
@@ -77,9 +82,9 @@ class Evidence:
         signs = np.sort([side.one_sign for side in self.colours])
         runs_on = np.sort([share for side in self.colours for share in side.runs_on])
         chi2 = self.fit.chi2
+        strange = np.sort(self.strangeness or (0.0,) * 4)
         return np.array(
             [
-                1.0,
                 float(self.shares.min()),
                 float(shapes[1:].mean()),
                 shapes[0],
@@ -97,9 +102,18 @@ class Evidence:
                 float(runs_on.mean()),
                 float(np.log(max(self.area_px2, 1.0) / self.photo_area_px2)),
                 *own,
-                float(self.fit.object.corner_radius_mm == 0.0),
+                *colour_spreads(self.colours),
+                float(np.log(max(self.area_px2, 1.0))),
+                self.fit.tilt_deg,
+                *np.log10(1.0 + strange[-2:]),
+                float(not self.strangeness),
             ]
         )
+
+    @property
+    def is_sharp(self) -> bool:
+        """Whether the kind has sharp corners."""
+        return self.fit.object.corner_radius_mm == 0.0
 
     @property
     def area_px2(self) -> float:
@@ -109,7 +123,7 @@ class Evidence:
 
 def score(evidence: Evidence) -> float:
     """Return the log odds of an outline by itself."""
-    return float(np.clip(WEIGHTS @ evidence.features(), -30.0, 30.0))
+    return log_odds(ALONE, evidence.features(), sharp=evidence.is_sharp)
 
 
 def confidences(found: Sequence[Evidence]) -> list[float]:
@@ -134,7 +148,7 @@ def _beside_others(found: Sequence[Evidence], scores: Sequence[float], index: in
             place = int(other.area_px2 > own.area_px2)
         lead = float(np.clip(value - scores[index], -_LARGEST_LEAD, _LARGEST_LEAD))
         rivals[place] = max(rivals[place], lead)
-    total = float(np.clip(BESIDE_WEIGHTS @ np.concatenate([own.features(), rivals]), -30.0, 30.0))
+    total = log_odds(BESIDE, np.concatenate([own.features(), rivals]), sharp=own.is_sharp)
     return 1.0 / (1.0 + exp(-total))
 
 
@@ -145,7 +159,13 @@ def _same_outline(one: Evidence, other: Evidence) -> bool:
 
 
 def weigh(
-    pyramid: Pyramid, camera: Camera, refined: RefinedQuad, objects: tuple[ReferenceObject, ...], rival: float
+    pyramid: Pyramid,
+    camera: Camera,
+    refined: RefinedQuad,
+    objects: tuple[ReferenceObject, ...],
+    rival: float,
+    *,
+    strangeness: tuple[float, ...] = (),
 ) -> Evidence | None:
     """Find the kind that suits a refined quadrilateral best and collect what speaks for it."""
     fits = fit_kinds(refined.corners_px, refined.cov_px2, camera, objects)
@@ -182,6 +202,7 @@ def weigh(
         rival,
         tuple(side_colours(pixels, side) for side in laid.sides),
         float(pixels.shape[0] * pixels.shape[1]),
+        strangeness,
     )
 
 

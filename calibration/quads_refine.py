@@ -63,7 +63,13 @@ def refine_through(
     corners = pyramid.to_full(start.corners_px, level)
     # A shadow's edge, under a hundredth of the diagonal beside the card's, may be one with it there.
     unit_px = float(np.linalg.norm(corners[2] - corners[0])) / 100.0
-    return refine_quad(pyramid.levels[0], corners, kind, search_px=max(2.0, 0.8 * scale, 0.9 * unit_px))
+    narrow_px = max(2.0, 0.8 * scale)
+    for reach_px in (max(narrow_px, 0.9 * unit_px), narrow_px):
+        fine = refine_quad(pyramid.levels[0], corners, kind, search_px=reach_px)
+        # On patterned ground a wide search may end on a line of the pattern that is no edge of the card's.
+        if fine is not None:
+            return fine
+    return None
 
 
 def refine_quad(

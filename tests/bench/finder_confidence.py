@@ -1,9 +1,9 @@
 """Fits the weights of the finder's confidence on simulated photos whose truth is known.
 
-    python -m tests.bench.finder_confidence --first 1200 --count 90 --jobs 16
+    python -m tests.bench.finder_confidence --first 3000 --count 280 --jobs 16
 
-Examines every outline that the finder looks at closely, marks those whose four corners are right, fits a
-logistic regression with a ridge, and prints the two tables of `calibration/quads_weights.py`, with what a
+Examines every outline that the finder looks at closely, marks those whose four corners are right, fits an
+additive logistic model, and prints the two tables of `calibration/quads_weights.py`, with what a
 six-fold cross-validation by photo gives. Tuning seeds only.
 """
 
@@ -23,43 +23,37 @@ from tests.synthetic.layout import LEVELS
 from tests.synthetic.scenes import TUNING_SEEDS, make_scene
 
 RIGHT_PX, RIGHT_SHARE = 3.0, 0.006
-RIDGE = 1.0 / 0.3
 FOLDS = 6
 LARGEST_LEAD = 6.0
 
 
 @dataclass
 class Row:
-    """One outline examined: its photo, whether it is right, its features, corners and area."""
+    """One outline: its photo, whether it is right, its features and corners, whether these are sharp."""
 
     photo: tuple[str, int]
     right: bool
     features: np.ndarray
     corners: np.ndarray
+    sharp: bool
 
 
 def examine(job):
-    """Examine one photo with every stage of the search, without stopping early."""
+    """Look at one photo as the finder does; the outlines that it weighs against each other."""
     from calibration import quads
     from calibration.camera import camera_from_photo
     from calibration.objects import CARD_OBJECTS
     from calibration.photo import decode_photo
-    from calibration.quads_lines import Pyramid
 
     level, seed = job
     cv2.setNumThreads(1)
-    quads._SURE = np.inf
     scene = make_scene(seed, level)
     photo = decode_photo(scene.jpeg, f"{level}-{seed}.jpg")
-    camera, pyramid = camera_from_photo(photo), Pyramid.of(photo.pixels_bgr)
-    rows, places = [], quads._Places([], [])
-    for stage in quads._STAGES:
-        candidates = quads.search(
-            pyramid, camera, CARD_OBJECTS, segments=stage.segments, thorough=stage.thorough
-        )
-        for evidence in quads._examine(pyramid, camera, CARD_OBJECTS, candidates, stage=stage, places=places):
-            corners = evidence.refined.corners_px
-            rows.append(Row((level, seed), is_right(corners, scene.corners_px), evidence.features(), corners))
+    rows = []
+    for outline in quads.look(photo, camera_from_photo(photo), CARD_OBJECTS):
+        corners, features = outline.evidence.refined.corners_px, outline.evidence.features()
+        right = is_right(corners, scene.corners_px)
+        rows.append(Row((level, seed), right, features, corners, outline.evidence.is_sharp))
     return rows
 
 
@@ -70,41 +64,134 @@ def is_right(corners, truth):
     return bool(miss < max(RIGHT_PX, RIGHT_SHARE * np.linalg.norm(truth[0] - truth[2])))
 
 
-# What each feature can mean: more of it speaks for (+) or against (-) an outline, or either way (0). How
-# vague the proportions are (*) counts by Bayes: a wrong outline suits some kind by chance as that area grows.
-SIGNS = "0+++---" + "--*+" + "++---+++++0" + "---"
+# What each feature can mean: more of it speaks for (+) or against (-) an outline, or either way (0).
+FEATURES = {
+    "least share of a side seen": "+",
+    "mean likeness of the three best corners": "+",
+    "likeness of the worst corner": "+",
+    "misfit of the proportions": "-",
+    "lead of the best other choice of edges": "-",
+    "log10 of the largest scatter about a side, px": "-",
+    "share of the prolongations with an edge": "-",
+    "log10 of the largest over the smallest blur": "-",
+    "how little the proportions are constrained": "-",
+    "log10 of the weakest contrast": "+",
+    "least sameness of a side's contrast": "+",
+    "second least": "+",
+    "largest share of a prolongation running on": "-",
+    "second largest": "-",
+    "mean of these": "-",
+    "log of the area's share of the photo": "0",
+    "likeness of the corners, worst first": "+",
+    "second": "+",
+    "third": "+",
+    "best": "+",
+    "spread of the colours inside": "-",
+    "spread of the colours outside": "-",
+    "log of the area, px": "0",
+    "tilt, degrees": "0",
+    "log10 of the second largest strangeness": "-",
+    "log10 of the largest strangeness": "-",
+    "not settled": "-",
+    "lead of an outline inside": "-",
+    "lead of an outline around": "-",
+    "lead of an outline elsewhere": "-",
+}
+PIECES = 4
 
 
-def fit(features, right):
-    """Fit a logistic regression with a ridge on standardised features and with the signs that make sense."""
-    count = features.shape[1]
-    middle, scale = features.mean(axis=0), np.maximum(features.std(axis=0), 1e-9)
-    middle[0], scale[0] = 0.0, 1.0
-    design = (features - middle) / scale
+def knots_of(values):
+    """Quantiles of a feature, as few as are distinct."""
+    return np.unique(np.round(np.quantile(values, np.linspace(0.0, 1.0, PIECES + 1)), 4))
+
+
+def pieces(values, knots):
+    """Share of each piece between knots that lies below a value, (N, P): the curve is their weighted sum."""
+    if len(knots) < 2:
+        return np.zeros((len(values), 0))
+    return np.clip((values[:, None] - knots[:-1]) / np.diff(knots), 0.0, 1.0)
+
+
+def fit(features, right, sharp):
+    """Fit the curves, monotone where that makes sense; kinds with sharp corners have curves of their own.
+
+    Both sorts of kinds are drawn to common curves by a ridge, and the curves to straight lines by another.
+    """
+    signs = list(FEATURES.values())[: features.shape[1]]
+    knots = [knots_of(column) for column in features.T]
+    parts = [pieces(column, own) for column, own in zip(features.T, knots, strict=True)]
+    basis = np.column_stack(parts)
+    count = basis.shape[1]
+    design = np.column_stack([basis * (1 - sharp)[:, None], basis * sharp[:, None], 1 - sharp, sharp])
     limits = {"0": (None, None), "+": (0.0, None), "-": (None, 0.0)}
-    vague = SIGNS.index("*")
-    bounds = [limits.get(sign, (-scale[vague], -scale[vague])) for sign in SIGNS[:count]]
+    each = [limits[sign] for sign, part in zip(signs, parts, strict=True) for _ in range(part.shape[1])]
+    bounds = [*each, *each, (None, None), (None, None)]
+    starts = np.cumsum([0] + [part.shape[1] for part in parts])
+    inner = np.ones(count - 1)
+    inner[starts[(starts > 0) & (starts < count)] - 1] = 0.0
 
     def cost(weights):
         score = design @ weights
-        loss = np.sum(np.logaddexp(0.0, score) - right * score) + 0.5 * RIDGE * np.sum(weights[1:] ** 2)
+        loss = np.sum(np.logaddexp(0.0, score) - right * score)
         slope = design.T @ (1.0 / (1.0 + np.exp(-score)) - right)
-        slope[1:] += RIDGE * weights[1:]
+        one, two = weights[:count], weights[count : 2 * count]
+        apart = one - two
+        loss += 0.5 * SIZE * np.sum(one**2 + two**2) + 0.5 * SAME * np.sum(apart**2)
+        slope[:count] += SIZE * one + SAME * apart
+        slope[count : 2 * count] += SIZE * two - SAME * apart
+        for begin, own in ((0, one), (count, two)):
+            bend = np.diff(own) * inner
+            loss += 0.5 * SMOOTH * np.sum(bend**2)
+            slope[begin : begin + count - 1] -= SMOOTH * bend
+            slope[begin + 1 : begin + count] += SMOOTH * bend
         return loss, slope
 
-    start = np.clip(
-        np.zeros(count), [low or -np.inf for low, _ in bounds], [high or np.inf for _, high in bounds]
-    )
-    start[vague] = -scale[vague]
-    plain = minimize(cost, start, jac=True, bounds=bounds, method="L-BFGS-B").x / scale
-    plain[0] -= plain[1:] @ middle[1:]
-    return plain
+    found = minimize(cost, np.zeros(2 * count + 2), jac=True, bounds=bounds, method="L-BFGS-B")
+    return Model(knots, starts, found.x[:count], found.x[count : 2 * count], found.x[-2:])
 
 
-def cross_validated(features, right, folds):
+# Ridges on the size of a step, on what sets the two sorts of kinds apart, on the bends of a curve.
+SIZE, SAME, SMOOTH = 0.5, 1.0, 0.5
+
+
+@dataclass
+class Model:
+    """Fitted steps of the curves for round and for sharp corners, and the two constants."""
+
+    knots: list
+    starts: np.ndarray
+    rounded: np.ndarray
+    sharp: np.ndarray
+    constants: np.ndarray
+
+    def scores(self, features, sharp):
+        basis = np.column_stack(
+            [pieces(column, own) for column, own in zip(features.T, self.knots, strict=True)]
+        )
+        return np.where(
+            sharp > 0.5, basis @ self.sharp + self.constants[1], basis @ self.rounded + self.constants[0]
+        )
+
+    def text(self, name):
+        """The table as `calibration/quads_weights.py` has it."""
+        lines = [f"{name} = Additive({self.constants[0]:.3f}, {self.constants[1]:.3f}, ("]
+        for index, (feature, knots) in enumerate(zip(FEATURES, self.knots, strict=False)):
+            part = slice(self.starts[index], self.starts[index + 1])
+            curves = [np.r_[0.0, np.cumsum(own[part])] for own in (self.rounded, self.sharp)]
+            values = [
+                "(" + ", ".join(f"{value:.{digits}f}" for value in row) + ",)"
+                for row, digits in zip((knots, *curves), (4, 3, 3), strict=True)
+            ]
+            lines += [f'    Curve("{feature}",', *(f"          {row}," for row in values[:2])]
+            lines.append(f"          {values[2]}),")
+        return "\n".join([*lines, "))"])
+
+
+def cross_validated(features, right, sharp, folds):
     scores = np.zeros(len(right))
     for fold in range(FOLDS):
-        scores[folds == fold] = features[folds == fold] @ fit(features[folds != fold], right[folds != fold])
+        out = folds == fold
+        scores[out] = fit(features[~out], right[~out], sharp[~out]).scores(features[out], sharp[out])
     return scores
 
 
@@ -148,8 +235,8 @@ def report(rows, scores):
 
 def main():
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--first", type=int, default=1200)
-    parser.add_argument("--count", type=int, default=90)
+    parser.add_argument("--first", type=int, default=3000)
+    parser.add_argument("--count", type=int, default=280)
     parser.add_argument("--jobs", type=int, default=os.cpu_count())
     choice = parser.parse_args()
     seeds = range(choice.first, choice.first + choice.count)
@@ -157,14 +244,20 @@ def main():
     jobs = [(level, seed) for seed in seeds for level in LEVELS]
     with ProcessPoolExecutor(choice.jobs) as pool:
         rows = [row for found in pool.map(examine, jobs) for row in found]
+    for text in tables(rows):
+        print(text)
+
+
+def tables(rows):
+    """Cross-validate, report, and fit the two tables on all rows."""
     features, right = np.array([row.features for row in rows]), np.array([row.right for row in rows], float)
+    sharp = np.array([row.sharp for row in rows], float)
     numbers = {photo: index for index, photo in enumerate(dict.fromkeys(row.photo for row in rows))}
     folds = np.array([numbers[row.photo] % FOLDS for row in rows])
-    alone = cross_validated(features, right, folds)
+    alone = cross_validated(features, right, sharp, folds)
     beside = np.column_stack([features, leads(rows, alone)])
-    report(rows, cross_validated(beside, right, folds))
-    for name, table in (("WEIGHTS", fit(features, right)), ("BESIDE_WEIGHTS", fit(beside, right))):
-        print(name, np.round(table, 3).tolist())
+    report(rows, cross_validated(beside, right, sharp, folds))
+    return [fit(table, right, sharp).text(name) for name, table in (("ALONE", features), ("BESIDE", beside))]
 
 
 if __name__ == "__main__":

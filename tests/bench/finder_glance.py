@@ -49,7 +49,7 @@ def examine(job):
             if len(taken) == most or quads._is_taken(quad, taken):
                 continue
             taken.append(quad)
-            for choice in quads._choices(pyramid, camera, CARD_OBJECTS, quad, CARD_OBJECTS[kind]):
+            for choice in quads.choices_at(pyramid, camera, CARD_OBJECTS, quad, CARD_OBJECTS[kind]):
                 sides = choice.combination
                 features.append(quads_glance.features(pyramid, choice.kind, sides, choice.rival))
                 right.append(_is_right(sides.corners_px, scene.corners_px))

@@ -1,0 +1,86 @@
+"""The one or two choices of parallel edges at a place that are worth a close look."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calibration.camera import Camera
+from calibration.objects import ReferenceObject
+from calibration.quads_alternatives import Combination, combinations
+from calibration.quads_geometry import rectangle_shape
+from calibration.quads_glance import glance
+from calibration.quads_kinds import aspect_errors
+from calibration.quads_lines import Pyramid
+from calibration.quads_patch import rectify
+from calibration.quads_search import WIDEST_ASPECT_ERROR
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Choice:
+    """One choice of sides at one place, before refinement; `glance` is the log odds that it is right."""
+
+    kind: ReferenceObject
+    combination: Combination
+    rival: float
+    glance: float
+
+
+def choices_at(
+    pyramid: Pyramid,
+    camera: Camera,
+    objects: tuple[ReferenceObject, ...],
+    quad_px: Array,
+    kind: ReferenceObject,
+) -> list[Choice]:
+    """Settle which parallel edges may be the sides of a rough candidate."""
+    result = []
+    for each in (kind, *_otherwise_cornered(camera, objects, quad_px, kind)):
+        choices = combinations(rectify(pyramid, _laid(quad_px, camera, each), each), camera, objects)
+        for choice in _worth_refining(choices):
+            rival = max(
+                (other.score - choice.score for other in choices if _differs(choice, other)), default=-1.0
+            )
+            result.append((each, choice, rival))
+    best = sorted(result, key=lambda entry: -entry[1].score)[:2]
+    return [Choice(each, choice, rival, glance(pyramid, each, choice, rival)) for each, choice, rival in best]
+
+
+def _otherwise_cornered(
+    camera: Camera, objects: tuple[ReferenceObject, ...], quad_px: Array, kind: ReferenceObject
+) -> tuple[ReferenceObject, ...]:
+    """Name the likeliest kind with the other sort of corner: on a small outline the two look alike."""
+    others = tuple(o for o in objects if (o.corner_radius_mm > 0.0) != (kind.corner_radius_mm > 0.0))
+    if not others:
+        return ()
+    unit_px = float(np.linalg.norm(quad_px[2] - quad_px[0])) / 100.0
+    errors = aspect_errors(quad_px[None], camera, others, corner_std_px=0.3 * unit_px)[0]
+    best = int(errors.argmin())
+    return (others[best],) if errors[best] < 0.5 * WIDEST_ASPECT_ERROR else ()
+
+
+def _laid(quad_px: Array, camera: Camera, kind: ReferenceObject) -> Array:
+    """Start the corners so that the first side is the object's width."""
+    ratio, _ = rectangle_shape(
+        camera.undistort_px(quad_px)[None], camera.principal_point_px, np.array([camera.focal_px])
+    )
+    wide = ratio[0, 0] > 0.0
+    return quad_px if wide == (kind.width_mm >= kind.height_mm) else np.roll(quad_px, -1, axis=0)
+
+
+def _worth_refining(choices: list[Combination]) -> list[Combination]:
+    chosen: list[Combination] = []
+    for choice in choices[:12]:
+        if choice.score < choices[0].score - 0.12:
+            break
+        if all(_differs(choice, other) for other in chosen):
+            chosen.append(choice)
+        if len(chosen) == 2:
+            break
+    return chosen
+
+
+def _differs(one: Combination, other: Combination) -> bool:
+    return bool(np.abs(one.outward_units - other.outward_units).max() > 0.8)
