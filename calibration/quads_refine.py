@@ -18,6 +18,7 @@ CORNER_FLOOR_PX = 0.05
 _SHIFT_FLOOR_PX = 0.04
 _SHIFT_PER_BLUR = 0.08
 _CORNER_MARGIN_MM = 1.2
+_SCATTERED_PX, _CLOSE_PX, _MOST_OF_A_SIDE = 0.4, 2.0, 0.7
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -79,17 +80,25 @@ def refine_quad(
     sides = []
     for index, length_mm in enumerate((kind.width_mm, kind.height_mm) * 2):
         margin = corner_margin(kind, length_mm)
-        fit = fit_edge(
-            pixels,
-            corners_px[index],
-            corners_px[(index + 1) % 4],
-            search_px=search_px,
-            margins=(margin, margin),
-        )
+        fit = _fit_side(pixels, corners_px[index], corners_px[(index + 1) % 4], search_px, margin)
         if fit is None:
             return None
         sides.append(fit)
     return assemble(tuple(sides), corners_px)
+
+
+def _fit_side(pixels: Pixels, start: Array, end: Array, search_px: float, margin: float) -> EdgeFit | None:
+    """Fit a side; where what was found is scattered, look again close by.
+
+    Along one part of it the strongest edge may be the face's, along another the foot's or a shadow's: a line
+    through both lies on neither.
+    """
+    fit = fit_edge(pixels, start, end, search_px=search_px, margins=(margin, margin))
+    if fit is None or fit.residual_px < _SCATTERED_PX or search_px <= _CLOSE_PX:
+        return fit
+    again = fit_edge(pixels, start, end, search_px=_CLOSE_PX, margins=(margin, margin))
+    better = again is not None and again.residual_px < 0.5 * fit.residual_px and again.share > _MOST_OF_A_SIDE
+    return again if better else fit
 
 
 def corner_margin(kind: ReferenceObject, length_mm: float) -> float:

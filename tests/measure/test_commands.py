@@ -53,21 +53,10 @@ def test_locate_finds_the_corners_that_the_renderer_knows() -> None:
     assert min(misses) < 1.0
 
 
-# A dark card whose lit rim the finder takes for a side.
-ON_THE_RIM = {"first-deck"}
 WITH_CARD = [photo for photo in read_register(FOLDER)["photos"] if photo["card"]]
 
 
-@pytest.mark.parametrize(
-    "shot",
-    [
-        pytest.param(
-            shot, marks=[pytest.mark.xfail(reason="rim or shadow")] if shot["id"] in ON_THE_RIM else []
-        )
-        for shot in WITH_CARD
-    ],
-    ids=lambda shot: shot["id"],
-)
+@pytest.mark.parametrize("shot", WITH_CARD, ids=lambda shot: shot["id"])
 def test_each_sample_card_is_found_within_a_pixel(shot: dict[str, Any]) -> None:
     done = run("locate", str(FOLDER / shot["file"]), "--object", shot["card"]["kind"], "--json")
     corners = np.array(json.loads(done.stdout)["object"]["corners_px"])
