@@ -167,6 +167,14 @@ class Picture:
             self.rest()
         return data
 
+    def whole(self) -> bytes | None:
+        """Return the coarse view as one JPEG, or None while there is nothing to show."""
+        pyramid = self.pyramid
+        data = pyramid.whole() if pyramid else None
+        if data is not None:
+            self.shown.set()
+        return data
+
     def thumb(self) -> bytes | None:
         """Return a small picture as JPEG, or None while there is nothing to show."""
         return self.pyramid.thumb() if self.pyramid else None

@@ -189,6 +189,17 @@ class Session:
         picture = self.rack.by_handle(handle)
         return picture.tile(level, column, row) if picture else None
 
+    def whole(self, handle: str) -> bytes | None:
+        """Return a coarse view of a photo as one JPEG, or None where there is none."""
+        picture = self.rack.by_handle(handle)
+        return picture.whole() if picture else None
+
+    def only_photo(self) -> str | None:
+        """Return the handle of the photo that a page shows first: the only one, where it can be seen."""
+        photos = self.specimen.photos
+        picture = self.rack.picture(photos[0]) if len(photos) == 1 else None
+        return picture.handle if picture is not None and picture.pyramid is not None else None
+
     def thumb(self, handle: str) -> bytes | None:
         """Return a small picture of a photo or a sample as JPEG, or None where there is none."""
         picture = self.rack.by_handle(handle)

@@ -69,6 +69,11 @@ class Pyramid:
         done, data = cv2.imencode(".jpg", small, [cv2.IMWRITE_JPEG_QUALITY, 85])
         return data.tobytes() if done else None
 
+    def whole(self) -> bytes | None:
+        """Return the whole photo at an eighth of its scale, as JPEG."""
+        done, data = cv2.imencode(".jpg", self._coarse_level(), [cv2.IMWRITE_JPEG_QUALITY, 90])
+        return data.tobytes() if done else None
+
     def _tile(self, level: int, column: int, row: int) -> bytes | None:
         """Return one tile as JPEG, or None where the photo has none."""
         if not (0 <= level <= 12 and 0 <= column < 4096 and 0 <= row < 4096):

@@ -283,6 +283,25 @@ def _bow_plate() -> list[tuple[float, float]]:
     return [(x, y) for x, y in register["photos"][0]["spans"][0]["points_px"]]
 
 
+def test_the_coarse_photo_gives_way_to_its_pieces_in_the_same_place(browser: "Browser", desk: Desk) -> None:
+    at = visit(browser, desk)
+    try:
+        at.until("!document.getElementById('first')")
+        laid = at.page.evaluate("""() => {
+          const image = document.createElement("img");
+          image.id = "first";
+          const { width, height } = document.querySelector("#stage").getBoundingClientRect();
+          document.querySelector("#stage").append(image);
+          const style = getComputedStyle(image);
+          return [style.objectFit, parseFloat(style.width) / width, parseFloat(style.height) / height];
+        }""")
+        # The scripts lay the photo whole and in the middle, at 98 % of what would fill the stage.
+        assert laid == ["contain", pytest.approx(0.98, abs=0.002), pytest.approx(0.98, abs=0.002)]
+        assert at.errors == []
+    finally:
+        at.page.context.close()
+
+
 @pytest.mark.skipif(not read_samples(), reason="the sample photos are not there")
 def test_a_newcomer_measures_a_sample_and_reads_the_verdict(browser: "Browser", tmp_path: Path) -> None:
     desk = started(tmp_path, None)

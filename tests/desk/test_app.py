@@ -1,9 +1,12 @@
 """The routes without a browser: the page, its state over the line, uploads with their bounds."""
 
 import json
+import re
 from collections.abc import Iterator
 from typing import Any
 
+import cv2
+import numpy as np
 import pytest
 from starlette.testclient import TestClient
 
@@ -51,6 +54,23 @@ def test_a_dropped_photo_is_opened_and_shown_in_tiles(
     assert (tile.status_code, tile.headers["content-type"]) == (200, "image/jpeg")
     assert client.get(f"/tile/{handle}/0/9/9").status_code == 404
     assert client.get("/tile/guessed/0/0/0").status_code == 404
+
+
+def test_the_page_brings_its_only_photo_along(untouched: Session) -> None:
+    with TestClient(make_app(untouched)) as one:
+        page = one.get("/").text
+        (address,) = set(re.findall(r'(?:src|href)="(/whole/[^"]+)"', page))
+        whole = one.get(address)
+        assert one.get("/whole/guessed").status_code == 404
+    assert page.index(address) < page.index("modulepreload")
+    pixels = cv2.imdecode(np.frombuffer(whole.content, np.uint8), cv2.IMREAD_COLOR)
+    photo = untouched.state()["photos"][0]
+    assert pixels.shape[1] == -(-photo["width"] // 8)
+    assert pixels.shape[0] == -(-photo["height"] // 8)
+
+
+def test_a_page_without_a_photo_brings_none(client: TestClient) -> None:
+    assert "/whole/" not in client.get("/").text
 
 
 def test_an_upload_that_is_no_photo_is_told_in_a_sentence(client: TestClient) -> None:

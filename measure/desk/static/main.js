@@ -87,6 +87,7 @@ function refresh() {
   }
   const shot = photo();
   if (shot?.width) desk.view.setPhoto(shot);
+  if (photos().length !== 1) dropFirst();
   const waiting = shot?.looking ? "Looking for the card…" : shot && shot.stage !== "ready" && shot.stage !== "failed" ? "Opening the photo…" : state.opening.length ? "Opening…" : "";
   $("looking").hidden = !waiting;
   $("looking-text").textContent = waiting;
@@ -130,10 +131,16 @@ function listenToZooms() {
 
 recall();
 desk.view = new View($("stage"), $("picture"), () => { if (desk.state) { paintOverlay(); moveAim(); } });
+// The page brings a coarse view of the photo along; it goes once the pieces that replace it are painted.
+const dropFirst = () => $("first")?.remove();
 desk.view.onTile = () => {
-  performance.mark("first tile");
+  if (!performance.getEntriesByName("first tile").length) performance.mark("first tile");
+  const { flying, queue } = desk.view.tiles;
+  if (flying.size > 1 || queue.length) return;
   desk.view.onTile = null;
+  requestAnimationFrame(() => requestAnimationFrame(dropFirst));
 };
+for (const what of ["pointerdown", "wheel", "keydown"]) addEventListener(what, dropFirst, { once: true, capture: true });
 acts.setLoupe(new Loupe($("loupe"), desk.view));
 new Gestures($("stage"), desk.view, acts);
 setLight();
