@@ -165,3 +165,11 @@ def misfit(
     solved = np.linalg.solve(normal, design.T @ patch.values)
     left = patch.values - design @ solved
     return float(left @ left)
+
+
+def misfit_without(patch: Patch) -> float:
+    """Sum of squares left where there is no corner, only one even slope of shade."""
+    x, y = patch.places.T
+    design = np.stack([np.ones_like(x), x, y], axis=1)
+    left = patch.values - design @ np.linalg.lstsq(design, patch.values, rcond=None)[0]
+    return float(left @ left)

@@ -1,5 +1,6 @@
 """Kinds of measurement: exact views, laws, rendered edges."""
 
+import cv2
 import numpy as np
 import pytest
 
@@ -184,6 +185,20 @@ def test_a_tip_in_a_blurred_photo_cannot_be_told() -> None:
     found = measure_kind("tip", photo, far.plane(), far.see([[100, 60], [80, 60], [60, 80], [60, 100]]))
     assert isinstance(found.result, CannotTell)
     assert "px" in found.result.reason
+
+
+@pytest.mark.parametrize("grain_px", [2.0, 5.0, 12.0])
+def test_a_tip_on_mottled_ground_cannot_be_told(grain_px: float) -> None:
+    rng = np.random.default_rng(5)
+    noise = cv2.GaussianBlur(rng.normal(size=(900, 1200)), (0, 0), grain_px)
+    grey = np.clip(128 + 25 * noise / noise.std(), 0, 255).astype(np.uint8)
+    photo = photo_of(np.repeat(grey[..., None], 3, axis=2))
+    clicks = VIEW.see([[80, 60], [70, 60], [60, 70], [60, 80]])
+    told = 0
+    for _ in range(6):
+        spot = clicks + rng.uniform(-150, 150, 2)
+        told += isinstance(measure_kind("tip", photo, PLANE, spot).result, Length)
+    assert told == 0
 
 
 def test_a_tip_on_a_blank_photo_cannot_be_told() -> None:
