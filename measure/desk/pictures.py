@@ -103,7 +103,7 @@ class Picture:
     Attributes
     ----------
     handle : str
-        Unguessable name in tile addresses; a new one whenever the tiles change.
+        Unguessable name in tile addresses; a new one whenever the tiles change, the former ones still answer.
     stage : str
         "opening", "preview", "ready" or "failed".
     trouble : str or None
@@ -113,6 +113,7 @@ class Picture:
     def __init__(self, path: Path) -> None:
         self.path = path
         self.handle = secrets.token_urlsafe(8)
+        self._former: list[str] = []
         self.stage = "opening"
         self.trouble: str | None = None
         self.sha256 = ""
@@ -146,9 +147,15 @@ class Picture:
         self.photo, self._mapping = out_of_memory(photo)
         self.width_px, self.height_px = photo.width_px, photo.height_px
         self.pyramid = Pyramid(self.photo.pixels_bgr, coarse)
+        # A page may be asking for the coarse view by its name at this very moment.
+        self._former.append(self.handle)
         self.handle = secrets.token_urlsafe(8)
         self.stage = "ready"
         self.ready.set()
+
+    def goes_by(self, handle: str) -> bool:
+        """Tell whether this is, or was, the picture's name."""
+        return handle == self.handle or handle in self._former
 
     def fail(self, why: str) -> None:
         """Note that this photo can't be shown."""
@@ -231,8 +238,8 @@ class Darkroom:
         return known
 
     def by_handle(self, handle: str) -> Picture | None:
-        """Return the picture that goes by this handle now."""
-        return next((one for one in self._by_path.values() if one.handle == handle), None)
+        """Return the picture that goes, or went, by this handle."""
+        return next((one for one in self._by_path.values() if one.goes_by(handle)), None)
 
     def later(self, task: Callable[[], None]) -> None:
         """Run something after the photos asked for so far."""

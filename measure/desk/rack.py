@@ -79,7 +79,7 @@ class Rack:
         return None
 
     def by_handle(self, handle: str) -> Picture | None:
-        """Return the picture that goes by this handle now."""
+        """Return the picture that goes, or went, by this handle."""
         return self._darkroom.by_handle(handle)
 
     def later(self, task: Callable[[], None]) -> None:

@@ -3,6 +3,7 @@
 import json
 import re
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import cv2
@@ -12,6 +13,7 @@ from starlette.testclient import TestClient
 
 from measure.desk import app as routes
 from measure.desk.app import make_app
+from measure.desk.pictures import Picture
 from measure.desk.session import Session
 from tests.desk.scene import bar_ends, wait_for
 
@@ -54,6 +56,18 @@ def test_a_dropped_photo_is_opened_and_shown_in_tiles(
     assert (tile.status_code, tile.headers["content-type"]) == (200, "image/jpeg")
     assert client.get(f"/tile/{handle}/0/9/9").status_code == 404
     assert client.get("/tile/guessed/0/0/0").status_code == 404
+
+
+def test_a_picture_asked_for_while_it_is_being_decoded_is_still_given(
+    photo_bytes: bytes,
+) -> None:
+    picture = Picture(Path("drop.jpg"))
+    picture.preview(photo_bytes)
+    asked_for = picture.handle
+    picture.decode(photo_bytes)
+    assert picture.handle != asked_for
+    assert picture.goes_by(asked_for)
+    assert not picture.goes_by("guessed")
 
 
 def test_the_page_brings_its_only_photo_along(untouched: Session) -> None:
