@@ -13,7 +13,7 @@ from calibration.lens import Array
 from calibration.metric_plane import Plane
 from calibration.objects import ReferenceObject
 from calibration.rims import Rim, find_rim, fit_ellipse
-from calibration.weak_plane import PlaneFamily, Sightings, TiltPrior, fit_weak, overhead
+from calibration.weak_plane import PlaneFamily, Sightings, TiltPrior, fit_weak, leaning_to, overhead
 
 # No mint publishes a tolerance of the diameter, nor is a figure for wear known: ±0.1 mm rectangular for both,
 # and 0.1 mm for the rounded lip of the rim, whose edge in a photo depends on the light: our own statement.
@@ -22,6 +22,8 @@ DIAMETER_STD_MM = (0.1**2 / 3.0 + 0.1**2) ** 0.5
 _TILT_STD_DEG = 15.0
 # How much of the side wall the found rim follows on the near side: none, half or all of it.
 _WALL = ((0.0, 0.25), (0.5, 0.5), (1.0, 0.25))
+# The same as one number of that mean and standard uncertainty.
+WALL_MEAN, WALL_STD = 0.5, 0.125**0.5
 PLACES = 48
 TWO_FOLD = "two-fold tilt, side wall"
 
@@ -182,7 +184,7 @@ def fit_coin(
     for wall, weight in _WALL:
         pair = _two_tilts(camera, (coin, rim), start, wall, tilt_std_deg)
         if nearer_px is not None and len(pair) == 2:
-            pair = [_leaning_to(pair, np.asarray(nearer_px, dtype=float))]
+            pair = [leaning_to(pair, np.asarray(nearer_px, dtype=float))]
         planes += [replace(plane, object=reference) for plane in pair]
         weights += [weight / len(pair)] * len(pair)
     order = sorted(range(len(planes)), key=lambda index: -weights[index])
@@ -253,19 +255,6 @@ def _rim_points(camera: Camera, coin: Coin, rim: Rim, at: tuple[Array, Array], w
     near = unit @ eye[:2] > 0.0
     drop = wall * coin.thickness_mm * near
     return np.column_stack([unit * coin.diameter_mm / 2.0, drop])
-
-
-def _leaning_to(pair: list[Plane], nearer_px: Array) -> Plane:
-    """Return the plane whose depth at the point, relative to the coin's, is the smaller."""
-
-    def depth(plane: Plane) -> float:
-        try:
-            spot = np.append(plane.to_mm([nearer_px])[0], 0.0)
-        except GeometryError:
-            return float("inf")
-        return float((plane.rotation @ spot)[2])
-
-    return min(pair, key=depth)
 
 
 def _cautions(coin: Coin, planes: list[Plane], told: bool) -> tuple[str, ...]:

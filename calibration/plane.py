@@ -40,7 +40,7 @@ TWO_FOLD_TILT = "two-fold tilt"
 # One over the coverage factor for 95 %.
 _HOLD_BOTH = 0.51
 # A second pose this much worse (in chi-squared) is no rival: odds below 1 to 20.
-_RIVAL_CHI2 = 6.0
+RIVAL_CHI2 = 6.0
 
 
 def fit_plane(
@@ -146,10 +146,10 @@ def fit_plane_targets(
     # Where the focal length is wide open its valley may hold two minima: look along it first.
     logs = (-1.5, 0.0, 1.5) if camera.log_focal_std > 0.1 else (0.0,)
     fits = _fits(problem, logs)
-    plane = _plane(fits[0], camera, targets, reference, toward)
-    if len(fits) > 1 and fits[1].chi2 - fits[0].chi2 < _RIVAL_CHI2:
-        rival = _plane(fits[1], camera, targets, reference, toward)
-        return _with_rival(plane, rival, float(np.exp((fits[0].chi2 - fits[1].chi2) / 2)))
+    plane = plane_of_fit(fits[0], camera, targets, reference, toward)
+    if len(fits) > 1 and fits[1].chi2 - fits[0].chi2 < RIVAL_CHI2:
+        rival = plane_of_fit(fits[1], camera, targets, reference, toward)
+        return with_rival(plane, rival, float(np.exp((fits[0].chi2 - fits[1].chi2) / 2)))
     return plane
 
 
@@ -173,7 +173,7 @@ def _fits(problem: posefit.Problem, logs: Sequence[float]) -> list[posefit.Fit]:
         raise GeometryError(_NO_PLANE) from None
 
 
-def _with_rival(plane: Plane, rival: Plane, odds: float) -> Plane:
+def with_rival(plane: Plane, rival: Plane, odds: float) -> Plane:
     """Count the way to the second pose as an input of its own, large enough for an interval to hold both."""
     away = rival.parameters - plane.parameters
     away[pose.TURN] = cv2.Rodrigues(plane.base.T @ rival.base)[0].ravel()
@@ -192,13 +192,14 @@ def _with_rival(plane: Plane, rival: Plane, odds: float) -> Plane:
     )
 
 
-def _plane(
+def plane_of_fit(
     fit: posefit.Fit,
     camera: Camera,
     targets: Sequence[Target],
     reference: ReferenceObject | None,
     toward: float,
 ) -> Plane:
+    """Return the plane of a minimum, with what it leaves uncertain and what may be wrong."""
     sources = fit.sources
     influence, cautions = fit.influence.copy(), list(camera.cautions)
     limit = _MISFIT_P01.get(

@@ -16,9 +16,10 @@ from calibration import pose
 from calibration.camera import Camera
 from calibration.lens import Array
 from calibration.straight import StraightLine, all_bends, bends_slope
-from calibration.targets import Target, corner_weights
+from calibration.targets import Target
+from calibration.tilt_prior import TILT, TiltPrior
 
-CORNERS, SIZE, FLATNESS = "card corners", "card size", "card flatness"
+CORNERS = "card corners"
 FOCAL, DISTORTION, PRINCIPAL_POINT = "focal length", "lens distortion", "principal point"
 
 
@@ -57,14 +58,18 @@ class Problem:
         targets: Sequence[Target],
         toward: float,
         lines: Sequence[StraightLine] = (),
+        tilt: TiltPrior | None = None,
     ) -> None:
-        self.camera, self.targets, self.toward, self.lines = camera, targets, toward, lines
+        self.camera, self.targets, self.toward = camera, targets, toward
+        self.lines, self.tilt = lines, tilt
         self.whitening = [np.linalg.inv(np.linalg.cholesky(target.cov_px2)) for target in targets]
-        self.weights = [corner_weights(target.points_mm) for target in targets]
-        # Unknowns: pose 6; focal, lens, centre 4; per target 2 scales and 4 lifts; per further target a pose
-        # of 3.
-        self.size = pose.PARAMETERS + 6 * len(targets) + 3 * (len(targets) - 1)
-        self.priors = np.r_[6:10, 10 : 10 + 6 * len(targets)]
+        named = [target.all_modes() for target in targets]
+        self.modes = [np.array([mode for _, mode in own]) * [1.0, 1.0, toward] for own in named]
+        self.mode_sources = tuple(source for own in named for source, _ in own)
+        # Unknowns: pose 6; focal, lens, centre 4; the modes of each target; per further target a pose of 3.
+        self.firsts = np.cumsum([pose.PARAMETERS, *(len(own) for own in named)])
+        self.size = int(self.firsts[-1]) + 3 * (len(targets) - 1)
+        self.priors = np.r_[6 : self.firsts[-1]]
         self.middle_mm = np.append(targets[0].points_mm.mean(axis=0), 0.0)
         # From standardised unknowns to parameters.
         self.units = np.ones(pose.PARAMETERS)
@@ -74,9 +79,16 @@ class Problem:
     def sources(self) -> tuple[str, ...]:
         """Name the independent inputs in the order of the residuals."""
         noise = [CORNERS] * sum(2 * len(target.points_px) for target in self.targets)
-        objects = ([SIZE] * 2 + [FLATNESS] * 4) * len(self.targets)
         noise += [DISTORTION] * sum(len(line.points_px) for line in self.lines)
-        return (*noise, FOCAL, DISTORTION, PRINCIPAL_POINT, PRINCIPAL_POINT, *objects)
+        noise += [] if self.tilt is None else [TILT] * 2
+        return (*noise, FOCAL, DISTORTION, PRINCIPAL_POINT, PRINCIPAL_POINT, *self.mode_sources)
+
+    def degrees_of_freedom(self) -> int:
+        """Return how many more numbers are seen or stated than are sought."""
+        seen = sum(target.seen_numbers for target in self.targets)
+        seen += sum(len(line.points_px) - 2 for line in self.lines) + (0 if self.tilt is None else 2)
+        places = 6 + 3 * (len(self.targets) - 1) - sum(target.round for target in self.targets)
+        return max(seen - places, 0)
 
     def camera_sets(self, unknowns: Array) -> Array:
         """Turn standardised unknowns (..., n) into parameter sets (..., 10)."""
@@ -96,22 +108,33 @@ class Problem:
             miss = (seen - target.points_px).reshape(*unknowns.shape[:-1], -1)
             parts.append(miss @ self.whitening[index].T)
         bends = all_bends(sets, self.camera.distortion, self.lines)
-        return np.concatenate([*parts, bends, unknowns[..., self.priors]], axis=-1)
+        leaning = self._leaning(sets, base)
+        return np.concatenate([*parts, bends, leaning, unknowns[..., self.priors]], axis=-1)
+
+    def _leaning(self, sets: Array, base: Array) -> Array:
+        """Return how far the normal is from where it is stated to be, (..., 2), or (..., 0)."""
+        if self.tilt is None:
+            return np.zeros((*sets.shape[:-1], 0))
+        normal = (base @ pose.rotations(sets[..., pose.TURN]))[..., :2, 2]
+        return np.asarray((normal - self.tilt.mean) / self.tilt.std)
 
     def _solid(self, unknowns: Array, index: int) -> Array:
         """Place a target's points (..., N, 3) in the plane's frame: size, lift, in-plane pose."""
-        target = self.targets[index]
-        first = pose.PARAMETERS + 6 * index
-        scale = 1.0 + unknowns[..., first : first + 2] * target.scale_std
-        flat = target.points_mm * scale[..., None, :]
-        lift = target.flatness_std_mm * (unknowns[..., first + 2 : first + 6] @ self.weights[index].T)
+        target, own = self.targets[index], unknowns[..., self.own(index)]
+        solid = np.zeros((*own.shape[:-1], len(target.points_mm), 3)) + np.tensordot(
+            own, self.modes[index], 1
+        )
+        solid[..., :2] += target.points_mm
+        solid[..., 2] += self.toward * np.asarray(target.height_mm)
         if index:
             at = self.place_at(index)
-            flat = (
-                flat @ np.swapaxes(turn_matrix(unknowns[..., at + 2]), -1, -2)
-                + unknowns[..., None, at : at + 2]
-            )
-        return np.concatenate([flat, self.toward * (target.height_mm + lift)[..., None]], axis=-1)
+            turn = np.swapaxes(turn_matrix(unknowns[..., at + 2]), -1, -2)
+            solid[..., :2] = solid[..., :2] @ turn + unknowns[..., None, at : at + 2]
+        return np.asarray(solid)
+
+    def own(self, index: int) -> slice:
+        """Return where a target's modes are among the unknowns."""
+        return slice(int(self.firsts[index]), int(self.firsts[index + 1]))
 
     def stepped(self, unknowns: Array, base: Array, step: Array) -> tuple[Array, Array]:
         """Take a step (B, n) from unknowns (B, n) and base rotations (B, 3, 3); return the new ones."""
@@ -124,7 +147,7 @@ class Problem:
 
     def place_at(self, index: int) -> int:
         """Return where the in-plane pose of a further target begins among the unknowns."""
-        return pose.PARAMETERS + 6 * len(self.targets) + 3 * (index - 1)
+        return int(self.firsts[-1]) + 3 * (index - 1)
 
     def jacobian(self, unknowns: Array, base: Array) -> tuple[Array, Array]:
         """Return the residuals (B, m) and their derivatives (B, m, n) at unknowns whose turns are zero."""
@@ -144,6 +167,13 @@ class Problem:
             slope = np.zeros((*values[-1].shape, self.size))
             slope[..., : pose.PARAMETERS] = bends_slope(sets, self.camera.distortion, self.lines) * self.units
             slopes.append(slope)
+        if self.tilt is not None:
+            values.append(self._leaning(sets, base))
+            slope = np.zeros((count, 2, self.size))
+            # A small turn w, about the frame's own axes, moves the normal by w x n.
+            turns = np.cross(np.eye(3), [0.0, 0.0, 1.0]).T
+            slope[..., pose.TURN] = (base @ turns)[:, :2] / self.tilt.std
+            slopes.append(slope)
         own = np.broadcast_to(np.eye(self.size)[self.priors], (count, len(self.priors), self.size))
         return (
             np.concatenate([*values, unknowns[:, self.priors]], axis=-1),
@@ -152,20 +182,19 @@ class Problem:
 
     def _add_object(self, slope: Array, by_point: Array, unknowns: Array, index: int) -> None:
         """Fill in the derivatives by a target's own unknowns."""
-        target, first = self.targets[index], pose.PARAMETERS + 6 * index
+        target, modes = self.targets[index], self.modes[index]
         by_flat = by_point[..., :2]
         if index:
             at, turn = self.place_at(index), turn_matrix(unknowns[:, self.place_at(index) + 2])
             slope[..., at : at + 2] = by_flat
-            scale = 1.0 + unknowns[:, first : first + 2] * target.scale_std
-            turned = (target.points_mm * scale[:, None, :]) @ np.swapaxes(turn, -1, -2)
+            grown = target.points_mm + np.tensordot(unknowns[:, self.own(index)], modes[..., :2], 1)
+            turned = grown @ np.swapaxes(turn, -1, -2)
             slope[..., at + 2] = (
                 by_flat[..., 1] * turned[..., 0, None] - by_flat[..., 0] * turned[..., 1, None]
             )
             by_flat = by_flat @ turn[:, None]
-        slope[..., first : first + 2] = by_flat * (target.points_mm * target.scale_std)[:, None, :]
-        lift = self.toward * target.flatness_std_mm * self.weights[index]
-        slope[..., first + 2 : first + 6] = by_point[..., 2:] * lift[:, None, :]
+        by_own = np.concatenate([by_flat, by_point[..., 2:]], axis=-1)
+        slope[..., self.own(index)] = np.einsum("bnij,knj->bnik", by_own, modes)
 
 
 def _condensed(effects: Array) -> Array:
@@ -193,6 +222,8 @@ def finish(problem: Problem, unknowns: Array, base: Array, chi2: float) -> Fit:
     marks = noise + sum(len(line.points_px) for line in problem.lines)
     corners, bends = _condensed(rows[:, :noise]), _condensed(rows[:, noise:marks])
     rows = np.column_stack([corners, bends, rows[:, marks:]])
+    if problem.targets[0].round:
+        rows[2] = 0.0  # the frame's own turn is felt by no length
     sources = (*(CORNERS,) * corners.shape[1], *(DISTORTION,) * bends.shape[1], *sources[marks:])
     keep = np.linalg.norm(rows, axis=0) > 0
     return Fit(
@@ -201,5 +232,5 @@ def finish(problem: Problem, unknowns: Array, base: Array, chi2: float) -> Fit:
         rows[:, keep],
         tuple(source for source, kept in zip(sources, keep, strict=True) if kept),
         chi2,
-        noise - 6 - 3 * (len(problem.targets) - 1) + sum(len(line.points_px) - 2 for line in problem.lines),
+        problem.degrees_of_freedom(),
     )

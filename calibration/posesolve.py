@@ -8,6 +8,7 @@ import numpy as np
 
 from calibration import pose
 from calibration.lens import Array
+from calibration.metric_plane import Plane
 from calibration.posefit import Problem, turn_matrix
 
 # Normals closer than this belong to one minimum.
@@ -111,10 +112,26 @@ def starts(problem: Problem, logs: Sequence[float]) -> tuple[Array, Array]:
     return guesses, rotation
 
 
+def from_plane(problem: Problem, plane: Plane) -> tuple[Array, Array]:
+    """Return unknowns (1, n) and rotation (1, 3, 3) to start from a plane in the first target's frame."""
+    guess = np.zeros((1, problem.size))
+    now = np.zeros(pose.PARAMETERS)
+    now[pose.LOG_FOCAL], now[pose.DIVISION] = np.log(problem.camera.focal_px), problem.camera.division
+    now[pose.CENTRE] = problem.camera.principal_point_px
+    certain = problem.units < 1e-12
+    steps = (plane.parameters - now) / np.where(certain, 1.0, problem.units)
+    guess[0, : pose.PARAMETERS] = np.where(certain, 0.0, steps)
+    guess[0, pose.TURN] = 0.0
+    base = plane.base[None].copy()
+    for index in range(1, len(problem.targets)):
+        _place(problem, index, guess, base)
+    return guess, base
+
+
 def _place(problem: Problem, index: int, guesses: Array, rotation: Array) -> None:
     """Fill in the in-plane pose of a further target from its rough place on the plane."""
     target = problem.targets[index]
-    heights = np.full(len(target.points_px), problem.toward * target.height_mm)
+    heights = np.broadcast_to(problem.toward * np.asarray(target.height_mm), (len(target.points_px),))
     at = problem.place_at(index)
     spots = pose.unproject(
         problem.camera_sets(guesses),

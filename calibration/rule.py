@@ -146,17 +146,11 @@ def fit_rule(
     The change of the period tells the tilt along the rule, and the plane keeps it; the tilt about the rule
     stays open.
     """
-    if kind not in GRADUATIONS_MM:
-        raise ObjectError(f"no graduations '{kind}': expected one of {', '.join(GRADUATIONS_MM)}")
-    pitch = GRADUATIONS_MM[kind]
-    points, numbers, std_px = _condensed(seen)
-    along = points[-1] - points[0]
-    unit = along / np.linalg.norm(along)
-    rows = np.stack([unit / std_px, np.array([-unit[1], unit[0]]) / _ACROSS_STD_PX])
-    solid = np.column_stack([pitch * numbers, np.zeros((len(numbers), 2))])
+    places_mm, points, rows = strokes(seen, kind)
+    pitch, length_mm = GRADUATIONS_MM[kind], float(places_mm[-1])
+    solid = np.column_stack([places_mm, np.zeros((len(places_mm), 2))])
     sightings = Sightings(solid, points, np.broadcast_to(rows, (len(points), 2, 2)), scale_std)
-    start = overhead(camera, points[0], points[-1], pitch * float(numbers[-1]))
-    length_mm = pitch * float(numbers[-1])
+    start = overhead(camera, points[0], points[-1], length_mm)
     std_mm = scale_std * length_mm
     reference = ReferenceObject(
         kind, f"rule, {length_mm:.1f} mm of it", length_mm, length_mm, std_mm, std_mm, 0.0, 0.0, 0.0, "a rule"
@@ -171,6 +165,36 @@ def fit_rule(
         f" {tilt_std_deg:g}° (standard uncertainty).",
     )
     return replace(family, cautions=(*family.cautions, *cautions))
+
+
+def strokes(seen: Graduations, kind: str) -> tuple[Array, Array, Array]:
+    """Return where graduations lie along the rule and in the photo.
+
+    Parameters
+    ----------
+    seen : Graduations
+        What was found.
+    kind : str
+        One of `GRADUATIONS_MM`.
+
+    Returns
+    -------
+    places_mm (N,), points_px (N, 2), rows (2, 2)
+        At most a few strokes that carry the weight of all, and the directions along and across the rule, each
+        over the standard uncertainty of a stroke's pixel in it.
+
+    Raises
+    ------
+    ObjectError
+        Unknown graduations.
+    """
+    if kind not in GRADUATIONS_MM:
+        raise ObjectError(f"no graduations '{kind}': expected one of {', '.join(GRADUATIONS_MM)}")
+    points, numbers, std_px = _condensed(seen)
+    along = points[-1] - points[0]
+    unit = along / np.linalg.norm(along)
+    rows = np.stack([unit / std_px, np.array([-unit[1], unit[0]]) / _ACROSS_STD_PX])
+    return GRADUATIONS_MM[kind] * numbers, points, rows
 
 
 def _profile(pixels: NDArray[np.uint8], ends: Array, length: float) -> Array:

@@ -1,7 +1,7 @@
 """Sources of scale other than a card: which name means which, and what each makes of a photo and marks."""
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -70,6 +70,8 @@ class SourcePlane:
         What the user should know.
     seen : Rim, Graduations, FoundTarget or None
         What the photo's pixels showed; None for a known length.
+    nearer_px : (2,) array or None
+        A point on the side of a coin that the user says is nearer to the camera.
     """
 
     found: FoundCard
@@ -77,6 +79,7 @@ class SourcePlane:
     family: PlaneFamily | None
     cautions: tuple[str, ...]
     seen: Seen = None
+    nearer_px: Array | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,7 +178,8 @@ def plane_from(camera: Camera, key: str, seen: Seen, marks: Marks) -> SourcePlan
         family = fit_coin(camera, coin, seen, nearer_px=marks.nearer_px, **tilt)
         r = coin.diameter_mm / 2.0
         square = np.array([[-r, -r], [r, -r], [r, r], [-r, r]])
-        return _shown(family, coin_object(coin), square, seen.std_px, seen)
+        told = _shown(family, coin_object(coin), square, seen.std_px, seen)
+        return replace(told, nearer_px=marks.nearer_px)
     if isinstance(seen, Graduations):
         family = fit_rule(camera, seen, name, **tilt)
         reference = family.planes[0].object

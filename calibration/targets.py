@@ -9,6 +9,8 @@ from calibration.errors import GeometryError
 from calibration.lens import Array
 from calibration.objects import ReferenceObject
 
+SIZE, FLATNESS = "card size", "card flatness"
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Target:
@@ -26,8 +28,15 @@ class Target:
         Relative standard uncertainty of the object's size along x and along y.
     flatness_std_mm : float
         Standard uncertainty of the height of each corner of the object's outline.
-    height_mm : float
-        Height of its face above that of the first object, toward the camera.
+    height_mm : float or (N,) array
+        Height of its face, or of each point, above that of the first object, toward the camera.
+    modes : tuple of (str, (N, 3) array)
+        Further ways in which all of its points may be off together, each in mm (z toward the camera) per
+        standard uncertainty, with the source that it counts under.
+    freedom : int or None
+        How many independent numbers its pixels are; two to a point where None.
+    round : bool
+        A circle, whose turn about its middle nobody sees.
     """
 
     points_mm: Array
@@ -35,7 +44,25 @@ class Target:
     cov_px2: Array
     scale_std: tuple[float, float] = (0.0, 0.0)
     flatness_std_mm: float = 0.0
-    height_mm: float = 0.0
+    height_mm: float | Array = 0.0
+    modes: tuple[tuple[str, Array], ...] = ()
+    freedom: int | None = None
+    round: bool = False
+
+    @property
+    def seen_numbers(self) -> int:
+        """How many independent numbers its pixels are."""
+        return 2 * len(self.points_px) if self.freedom is None else self.freedom
+
+    def all_modes(self) -> tuple[tuple[str, Array], ...]:
+        """Return size along x and y, the lifts of the outline's four corners, and the further modes."""
+        still = np.zeros(len(self.points_mm))
+        x, y = self.points_mm.T
+        sizes = [(SIZE, np.stack([x * self.scale_std[0], still, still], axis=-1))]
+        sizes.append((SIZE, np.stack([still, y * self.scale_std[1], still], axis=-1)))
+        lifts = self.flatness_std_mm * corner_weights(self.points_mm).T
+        flat = [(FLATNESS, np.stack([still, still, lift], axis=-1)) for lift in lifts]
+        return (*sizes, *flat, *self.modes)
 
 
 def target_from_object(reference: ReferenceObject, corners_px: Array, cov_px2: Array) -> Target:
@@ -60,24 +87,12 @@ def corner_weights(points_mm: Array) -> Array:
 def check_targets(targets: Sequence[Target]) -> float:
     """Refuse impossible points; return the sign of the frame's z on the camera's side."""
     for target in targets:
-        seen = target.points_px
-        if not np.all(np.isfinite(seen)) or not np.all(np.isfinite(target.cov_px2)):
-            raise GeometryError("the reference's corners and their covariance must be finite numbers")
-        if target.cov_px2.shape != (seen.size, seen.size):
+        check_sight(target)
+        if any(_in_line(points) for points in (target.points_px, target.points_mm)):
             raise GeometryError(
-                f"a covariance of {seen.size} x {seen.size} numbers is needed, not {target.cov_px2.shape}"
+                "the reference's corners lie on one line: mark the four corners of the object"
             )
-        try:
-            np.linalg.cholesky(target.cov_px2)
-        except np.linalg.LinAlgError:
-            raise GeometryError("the covariance of the corners must be positive definite") from None
-        for points in (seen, target.points_mm):
-            spread = np.linalg.svd(points - points.mean(axis=0), compute_uv=False)
-            if spread[1] < 1e-3 * spread[0] or spread[1] == 0.0:
-                raise GeometryError(
-                    "the reference's corners lie on one line: mark the four corners of the object"
-                )
-        if len(seen) == 4 and not _is_convex(seen):
+        if len(target.points_px) == 4 and not _is_convex(target.points_px):
             raise GeometryError(
                 "the four corners form no convex outline: give them in order around the object"
             )
@@ -86,6 +101,26 @@ def check_targets(targets: Sequence[Target]) -> float:
     flat = first.points_mm - first.points_mm.mean(axis=0)
     linear = np.linalg.lstsq(flat, first.points_px - first.points_px.mean(axis=0), rcond=None)[0]
     return -1.0 if float(np.linalg.det(linear)) > 0 else 1.0
+
+
+def check_sight(target: Target) -> None:
+    """Refuse pixels that are no numbers, and a covariance that is none."""
+    seen = target.points_px
+    if not np.all(np.isfinite(seen)) or not np.all(np.isfinite(target.cov_px2)):
+        raise GeometryError("the reference's corners and their covariance must be finite numbers")
+    if target.cov_px2.shape != (seen.size, seen.size):
+        raise GeometryError(
+            f"a covariance of {seen.size} x {seen.size} numbers is needed, not {target.cov_px2.shape}"
+        )
+    try:
+        np.linalg.cholesky(target.cov_px2)
+    except np.linalg.LinAlgError:
+        raise GeometryError("the covariance of the corners must be positive definite") from None
+
+
+def _in_line(points: Array) -> bool:
+    spread = np.linalg.svd(points - points.mean(axis=0), compute_uv=False)
+    return bool(spread[1] < 1e-3 * spread[0] or spread[1] == 0.0)
 
 
 def _is_convex(corners: Array) -> bool:

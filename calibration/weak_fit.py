@@ -10,11 +10,9 @@ from calibration.errors import GeometryError
 from calibration.lens import Array
 from calibration.metric_plane import Plane, with_parameters
 from calibration.objects import ReferenceObject
-from calibration.posefit import CORNERS, DISTORTION, FOCAL, PRINCIPAL_POINT, SIZE
-
-# Held by hand above a table: own statement, no source.
-TILT_STD_DEG = 8.0
-TILT = "tilt"
+from calibration.posefit import CORNERS, DISTORTION, FOCAL, PRINCIPAL_POINT
+from calibration.targets import SIZE
+from calibration.tilt_prior import TILT, TiltPrior
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,22 +35,6 @@ class Sightings:
     points_px: Array
     rows: Array
     scale_std: float
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class TiltPrior:
-    """A statement about the tilt.
-
-    Attributes
-    ----------
-    mean : tuple of float
-        x and y of the plane's normal in the camera's frame: about radians of tilt.
-    std : float
-        Standard uncertainty of each.
-    """
-
-    mean: tuple[float, float] = (0.0, 0.0)
-    std: float = float(np.radians(TILT_STD_DEG))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

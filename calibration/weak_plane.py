@@ -6,6 +6,7 @@ which no linear budget can hold; so instead of one plane there are several, each
 is measured on each.
 """
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,7 +17,8 @@ from calibration.errors import GeometryError
 from calibration.lens import Array
 from calibration.metric_plane import Plane
 from calibration.objects import ReferenceObject
-from calibration.weak_fit import TILT, TILT_STD_DEG, Sightings, TiltPrior, WeakFit, fit_weak
+from calibration.tilt_prior import TILT, TILT_STD_DEG, TiltPrior
+from calibration.weak_fit import Sightings, WeakFit, fit_weak
 
 __all__ = [
     "TILT",
@@ -90,25 +92,67 @@ def family_over_tilt(
     mean, spread and, through the lengths measured on each, the one-sided effect of the cosine.
     """
     best = fit_weak(camera, seen, start, tilt, reference)
-    values, axes = np.linalg.eigh(best.tilt_cov)
-    reach = axes * np.sqrt(np.maximum(values, 0.0))
-    at = (best.plane.base, best.plane.parameters[pose.MOVE])
-    planes, weights = [], []
-    for i, one in enumerate(_NODES):
-        for j, other in enumerate(_NODES):
-            node = best.tilt + reach @ [one, other]
-            held = TiltPrior((float(node[0]), float(node[1])), _HELD)
-            turned = (_leaning(at[0], node), at[1])
-            planes.append(fit_weak(camera, seen, turned, held, reference).plane)
-            weights.append(float(_WEIGHTS[i] * _WEIGHTS[j]))
+    move = best.plane.parameters[pose.MOVE]
+
+    def held(base: Array, there: TiltPrior) -> Plane:
+        return fit_weak(camera, seen, (base, move), there, reference).plane
+
+    planes, weights = at_nodes(best.plane, best.tilt_cov, held)
     order = sorted(range(len(planes)), key=lambda index: -weights[index])
-    total = sum(weights)
     return PlaneFamily(
         tuple(planes[index] for index in order),
-        tuple(weights[index] / total for index in order),
+        tuple(weights[index] for index in order),
         TILT,
         best.plane.cautions,
     )
+
+
+def at_nodes(
+    plane: Plane, tilt_cov: Array, held: Callable[[Array, TiltPrior], Plane]
+) -> tuple[list[Plane], list[float]]:
+    """Return the planes at the nodes of a quadrature over an open tilt, and their weights.
+
+    Parameters
+    ----------
+    plane : Plane
+        The most likely plane.
+    tilt_cov : (2, 2) array
+        Covariance of the x and y of its normal in the camera's frame.
+    held : callable
+        Fits the plane anew, given a rotation to start from and a tilt that it is held to.
+    """
+    values, axes = np.linalg.eigh(tilt_cov)
+    reach = axes * np.sqrt(np.maximum(values, 0.0))
+    planes, weights = [], []
+    for i, one in enumerate(_NODES):
+        for j, other in enumerate(_NODES):
+            node = plane.base[:2, 2] + reach @ [one, other]
+            there = TiltPrior((float(node[0]), float(node[1])), _HELD)
+            planes.append(held(_leaning(plane.base, node), there))
+            weights.append(float(_WEIGHTS[i] * _WEIGHTS[j]))
+    total = sum(weights)
+    return planes, [weight / total for weight in weights]
+
+
+def tilt_covariance(plane: Plane) -> Array:
+    """Return the covariance (2, 2) of the x and y of a plane's normal in the camera's frame."""
+    # A small turn w, about the frame's own axes, moves the normal by w x n.
+    slope = np.stack([plane.base @ np.cross(axis, [0.0, 0.0, 1.0]) for axis in np.eye(3)], axis=1)[:2]
+    spread = slope @ plane.influence[pose.TURN]
+    return np.asarray(spread @ spread.T)
+
+
+def leaning_to(planes: Sequence[Plane], nearer_px: Array) -> Plane:
+    """Return the plane whose depth at a pixel, relative to its origin's, is the smallest."""
+
+    def depth(plane: Plane) -> float:
+        try:
+            spot = np.append(plane.to_mm([nearer_px])[0], 0.0)
+        except GeometryError:
+            return float("inf")
+        return float((plane.rotation @ spot)[2])
+
+    return min(planes, key=depth)
 
 
 def _leaning(rotation: Array, normal: Array) -> Array:

@@ -1,0 +1,231 @@
+"""One plane from references of any kinds that lie in one photo."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from calibration.camera import Camera
+from calibration.errors import GeometryError
+from calibration.joint_targets import Reference, is_level, target_of, with_unknown_level
+from calibration.lens import Array
+from calibration.markers import FoundTarget
+from calibration.metric_plane import Plane
+from calibration.objects import ReferenceObject
+from calibration.plane import RIVAL_CHI2, fit_plane, plane_of_fit, with_rival
+from calibration.posefit import Fit, Problem, finish
+from calibration.posesolve import from_plane, solve
+from calibration.quads_found import FoundCard
+from calibration.rims import Rim
+from calibration.straight import StraightLine
+from calibration.targets import Target, check_sight
+from calibration.tilt_prior import TILT, TILT_STD_DEG, TiltPrior
+from calibration.weak_plane import PlaneFamily, at_nodes, leaning_to, tilt_covariance
+
+# With a coin the tilt shows, and the statement needn't be so narrow.
+_TILT_STD_WITH_COIN_DEG = 15.0
+# Up to here the cosine of an uncertain tilt takes less than 0.1 % off a length.
+_OPEN_TILT_STD = float(np.radians(2.5))
+# Two normals closer than this are one solution.
+_APART = float(np.cos(np.radians(2.0)))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Joint:
+    """What all references together tell.
+
+    Attributes
+    ----------
+    plane : Plane
+        The most likely plane; its frame is the first reference's.
+    family : PlaneFamily or None
+        All planes that they allow, where they leave the tilt open.
+    """
+
+    plane: Plane
+    family: PlaneFamily | None = None
+
+
+def fit_jointly(
+    camera: Camera, references: Sequence[Reference], *, lines: Sequence[StraightLine] = ()
+) -> Joint:
+    """Fit one plane to references of any kinds.
+
+    Parameters
+    ----------
+    camera : Camera
+        The photo's, with its uncertainties.
+    references : sequence of FoundCard or SourcePlane
+        At least two. Where one fixes the tilt by itself (card, sheet, printed target), one such comes first.
+    lines : sequence of StraightLine
+        Edges that are straight in the scene.
+
+    Raises
+    ------
+    GeometryError
+        No plane fits.
+
+    Notes
+    -----
+    One least-squares fit of the pose, the camera, and each reference's place, turn, size and height, all with
+    what is known of them beforehand. Without a reference that fixes the tilt, the statement that the photo
+    was taken from about straight above is one observation more, and the result is a family of planes over
+    what remains open of the tilt, and over both tilts where a coin allows two.
+    """
+    setting = _Setting(camera, tuple(references), tuple(lines))
+    found = setting.on_the_told_side(_solutions(setting))
+    if setting.tilt is None:
+        return Joint(_with_second(found))
+    family = _family(setting, found)
+    return Joint(family.planes[0], family if len(family.planes) > 1 else None)
+
+
+def fixes_tilt(reference: Reference) -> bool:
+    """Whether a reference shows the tilt by itself."""
+    return isinstance(reference, FoundCard) or isinstance(reference.seen, FoundTarget)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Setting:
+    """What is fitted."""
+
+    camera: Camera
+    references: tuple[Reference, ...]
+    lines: tuple[StraightLine, ...]
+
+    @property
+    def tilt(self) -> TiltPrior | None:
+        if any(fixes_tilt(one) for one in self.references):
+            return None
+        std_deg = _TILT_STD_WITH_COIN_DEG if self.has_coin else TILT_STD_DEG
+        return TiltPrior((0.0, 0.0), float(np.radians(std_deg)))
+
+    @property
+    def has_coin(self) -> bool:
+        return any(_is_coin(one) for one in self.references)
+
+    @property
+    def reference(self) -> ReferenceObject:
+        """What defines the frame."""
+        return _thing(self.references[0])
+
+    def starts(self) -> list[Plane]:
+        """Return the planes that the first reference allows by itself, one for each tilt."""
+        first = self.references[0]
+        if isinstance(first, FoundCard):
+            plane = fit_plane(self.camera, first.object, first.corners_px, first.corners_cov_px2)
+        elif first.family is not None:
+            return _leaning_apart(first.family.planes)
+        else:
+            plane = first.plane
+        return [plane] if plane.rival is None else [plane, plane.rival]
+
+    def settled(self, start: Plane, tilt: TiltPrior | None) -> Plane:
+        """Return the plane that a descent from a start ends in."""
+        plane = start
+        for _ in range(2 if self.has_coin else 1):  # where a rim's places lie is judged again
+            targets = self._targets(plane)
+            problem = Problem(self.camera, targets, start.toward, self.lines, tilt)
+            unknowns, base = from_plane(problem, plane)
+            try:
+                with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+                    unknowns, base, chi2 = solve(problem, unknowns, base, rounds=50)
+                fit = finish(problem, unknowns[0], base[0], float(chi2[0]))
+            except np.linalg.LinAlgError:
+                raise _no_plane() from None
+            plane = self._checked(fit, targets, start.toward)
+        return plane
+
+    def _targets(self, at: Plane) -> list[Target]:
+        level = is_level(self.references[0])
+        targets = []
+        for index, one in enumerate(self.references):
+            known = level and is_level(one)
+            height_mm = _thing(one).thickness_mm - self.reference.thickness_mm if known else 0.0
+            target = target_of(one, at, height_mm)
+            targets.append(target if known or index == 0 else with_unknown_level(target))
+            check_sight(target)
+        return targets
+
+    def _checked(self, fit: Fit, targets: list[Target], toward: float) -> Plane:
+        if not np.isfinite(fit.chi2) or not np.all(np.isfinite(fit.parameters)) or fit.parameters[5] <= 0.0:
+            raise _no_plane()
+        return plane_of_fit(fit, self.camera, targets, self.reference, toward)
+
+    def on_the_told_side(self, planes: list[Plane]) -> list[Plane]:
+        """Keep the plane that leans as the user says, where a coin's nearer side was told."""
+        for one in self.references:
+            if not isinstance(one, FoundCard) and one.nearer_px is not None and len(planes) > 1:
+                planes = [leaning_to(planes, one.nearer_px)]
+        return planes
+
+
+def _no_plane() -> GeometryError:
+    return GeometryError("no plane in front of the camera fits the references together: check each of them")
+
+
+def _thing(reference: Reference) -> ReferenceObject:
+    return reference.object if isinstance(reference, FoundCard) else reference.found.object
+
+
+def _is_coin(reference: Reference) -> bool:
+    return not isinstance(reference, FoundCard) and isinstance(reference.seen, Rim)
+
+
+def _leaning_apart(planes: Sequence[Plane]) -> list[Plane]:
+    """Return the planes whose normals differ from each other's, the earlier ones first."""
+    kept: list[Plane] = []
+    for plane in planes:
+        if all(float(plane.base[:, 2] @ other.base[:, 2]) < _APART for other in kept):
+            kept.append(plane)
+    return kept
+
+
+def _solutions(setting: _Setting) -> list[Plane]:
+    """Return the best plane and, where another tilt explains what is seen nearly as well, that one."""
+    found = []
+    for start in setting.starts():
+        try:
+            found.append(setting.settled(start, setting.tilt))
+        except GeometryError:
+            continue  # a start that leans the wrong way may run off
+    if not found:
+        raise _no_plane()
+    found = _leaning_apart(sorted(found, key=lambda plane: plane.chi2))
+    return [plane for plane in found[:2] if plane.chi2 < found[0].chi2 + RIVAL_CHI2]
+
+
+def _with_second(found: list[Plane]) -> Plane:
+    if len(found) == 1:
+        return found[0]
+    return with_rival(found[0], found[1], float(np.exp((found[0].chi2 - found[1].chi2) / 2.0)))
+
+
+def _family(setting: _Setting, found: list[Plane]) -> PlaneFamily:
+    planes: list[Plane] = []
+    weights: list[float] = []
+    for solution in found:
+        odds = float(np.exp((found[0].chi2 - solution.chi2) / 2.0))
+        own, shares = _over_tilt(setting, solution)
+        planes += own
+        weights += [odds * share for share in shares]
+    order = sorted(range(len(planes)), key=lambda index: -weights[index])
+    total = sum(weights)
+    return PlaneFamily(
+        tuple(planes[index] for index in order),
+        tuple(weights[index] / total for index in order),
+        TILT,
+        found[0].cautions,
+    )
+
+
+def _over_tilt(setting: _Setting, plane: Plane) -> tuple[list[Plane], list[float]]:
+    """Return planes and weights over what is open of the tilt; one where that is next to nothing."""
+    cov = tilt_covariance(plane)
+    if float(np.sqrt(np.linalg.eigvalsh(cov)[1])) < _OPEN_TILT_STD:
+        return [plane], [1.0]
+
+    def held(base: Array, there: TiltPrior) -> Plane:
+        return setting.settled(replace(plane, base=base), there)
+
+    return at_nodes(plane, cov, held)

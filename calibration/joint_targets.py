@@ -1,0 +1,128 @@
+"""What a reference adds to a joint fit: points of known places, their pixels, and what may be off."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from calibration.coins import DIAMETER_STD_MM, WALL_MEAN, WALL_STD, coin_from_key, condensed
+from calibration.errors import GeometryError
+from calibration.lens import Array
+from calibration.markers import FoundTarget
+from calibration.metric_plane import Plane
+from calibration.objects import TARGET_SHEET
+from calibration.quads_found import FoundCard
+from calibration.rims import Rim
+from calibration.rule import Graduations, strokes
+from calibration.sources import SourcePlane
+from calibration.targets import SIZE, Target, target_from_object
+
+Reference = FoundCard | SourcePlane
+LEVEL, WALL = "reference height", "coin's side wall"
+# A rule or a measured length is seldom flush with the face of what lies beside it: a rule is about as thick
+# as this (common practice, no source).
+_LEVEL_STD_MM = 1.0
+# The numbers that an ellipse is, and those of a row of strokes in perspective.
+_ELLIPSE, _ROW = 5, 5
+
+
+def target_of(reference: Reference, at: Plane, height_mm: float) -> Target:
+    """Return the joint fit's input for a reference.
+
+    Parameters
+    ----------
+    reference : FoundCard or SourcePlane
+        A card or sheet, or what another source of scale told.
+    at : Plane
+        About where the plane is, which a coin's rim needs: which place of it is seen where.
+    height_mm : float
+        Height of its face above that of the fit's first reference, toward the camera.
+
+    Raises
+    ------
+    GeometryError
+        Its marks lie beyond the plane's horizon.
+    """
+    if isinstance(reference, FoundCard):
+        plain = target_from_object(reference.object, reference.corners_px, reference.corners_cov_px2)
+        return replace(plain, height_mm=height_mm)
+    seen = reference.seen
+    if isinstance(seen, FoundTarget):
+        return Target(
+            seen.corners_mm,
+            seen.corners_px,
+            seen.covariance_px2,
+            (seen.scale.across_std, seen.scale.down_std),
+            TARGET_SHEET.flatness_std_mm,
+            height_mm,
+        )
+    if isinstance(seen, Rim):
+        return _coin(reference.found.object.key, condensed(seen), at, height_mm)
+    if isinstance(seen, Graduations):
+        return _rule(reference, seen)
+    ends = reference.plane.corners_px
+    thing = reference.found.object
+    places = np.array([0.0, thing.width_mm])
+    return _in_line(
+        places, ends, reference.found.corners_cov_px2[:4, :4], thing.width_std_mm / thing.width_mm
+    )
+
+
+def is_level(reference: Reference) -> bool:
+    """Whether the height of its face is known from its thickness."""
+    return isinstance(reference, FoundCard) or isinstance(reference.seen, FoundTarget | Rim)
+
+
+def with_unknown_level(target: Target) -> Target:
+    """Return the target with a height that is certain within about the thickness of a rule only."""
+    up = np.zeros((len(target.points_mm), 3))
+    up[:, 2] = _LEVEL_STD_MM
+    return replace(target, modes=(*target.modes, (LEVEL, up)))
+
+
+def _rule(reference: SourcePlane, seen: Graduations) -> Target:
+    places_mm, points_px, rows = strokes(seen, reference.found.object.key)
+    cov = np.kron(np.eye(len(places_mm)), np.linalg.inv(rows.T @ rows))
+    thing = reference.found.object
+    target = _in_line(places_mm, points_px, cov, thing.width_std_mm / thing.width_mm)
+    return replace(target, freedom=_ROW)
+
+
+def _in_line(places_mm: Array, points_px: Array, cov_px2: Array, scale_std: float) -> Target:
+    """Return points along a line whose distances are all too long or too short by one share."""
+    points = np.column_stack([places_mm, np.zeros(len(places_mm))])
+    longer = np.column_stack([scale_std * points, np.zeros(len(points))])
+    return Target(points, np.asarray(points_px, dtype=float), cov_px2, modes=((SIZE, longer),))
+
+
+def _coin(key: str, rim: Rim, at: Plane, height_mm: float) -> Target:
+    """Return a rim's places on its coin, whose near side may be seen anywhere down its side wall.
+
+    A place of the rim says where the outline is across it, nothing along it: there it may slide.
+    """
+    coin = coin_from_key(key)
+    flat = at.to_mm(rim.points_px, height_mm)
+    middle = flat.mean(axis=0)
+    unit = (flat - middle) / np.linalg.norm(flat - middle, axis=1, keepdims=True)
+    near = unit @ (at.camera_centre_mm[:2] - middle) > 0.0
+    points = unit * coin.diameter_mm / 2.0
+    down = np.zeros((len(points), 3))
+    down[:, 2] = -WALL_STD * coin.thickness_mm * near
+    larger = np.column_stack([points * DIAMETER_STD_MM / coin.diameter_mm, np.zeros(len(points))])
+    heights = height_mm - WALL_MEAN * coin.thickness_mm * near
+    cov = np.zeros((2 * len(points), 2 * len(points)))
+    slide_px = max(rim.ellipse.semi_axes_px)
+    for index, normal in enumerate(rim.normals):
+        along = np.array([-normal[1], normal[0]])
+        place = slice(2 * index, 2 * index + 2)
+        cov[place, place] = np.outer(normal, normal) * rim.std_px**2 + np.outer(along, along) * slide_px**2
+    if not np.all(np.isfinite(cov)) or not np.all(np.isfinite(points)):
+        raise GeometryError(f"the rim of the {coin.name} can't be followed: mark three points on its rim")
+    return Target(
+        points,
+        rim.points_px,
+        cov,
+        height_mm=heights,
+        modes=((SIZE, larger), (WALL, down)),
+        freedom=_ELLIPSE,
+        round=True,
+    )
