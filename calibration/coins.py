@@ -257,10 +257,15 @@ def _rim_points(camera: Camera, coin: Coin, rim: Rim, at: tuple[Array, Array], w
     return np.column_stack([unit * coin.diameter_mm / 2.0, drop])
 
 
+def counts_from(coin: Coin) -> str:
+    """Say where heights count from if a coin defines the plane."""
+    return f"Heights count from the coin's upper face, {coin.thickness_mm:g} mm above the table."
+
+
 def _cautions(coin: Coin, planes: list[Plane], told: bool) -> tuple[str, ...]:
     tilts = [plane.tilt_deg for plane in planes]
     texts = [
-        f"Heights count from the coin's upper face, {coin.thickness_mm:g} mm above the table.",
+        counts_from(coin),
         f"The rim allows a tilt of {min(tilts):.0f}° to {max(tilts):.0f}°; a card tells more.",
     ]
     if not told and max(tilts) > 3.0:

@@ -3,21 +3,27 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
 import scipy  # loads its parts, each a good part of a second, when they are used
 
 from calibration.camera import Camera
+from calibration.contradictions import what_others_say
 from calibration.errors import GeometryError
-from calibration.lens import Array
+from calibration.joint import Joint, fit_jointly, fixes_tilt
+from calibration.joint_targets import Reference, height_between, target_of_card
 from calibration.metric_plane import Plane
-from calibration.objects import ReferenceObject
 from calibration.plane import fit_plane_targets
-from calibration.quads import FoundCard
+from calibration.quads_found import FoundCard
+from calibration.rims import Rim
+from calibration.sources import SourcePlane
 from calibration.straight import StraightLine
-from calibration.targets import Target, target_from_object
+from calibration.weak_plane import PlaneFamily
 
 # Below this chance of so large a misfit the references are reported as disagreeing.
 _LEAST_CHANCE = 0.01
+_CONTRADICT = (
+    "The references in the photo contradict each other: one of them isn't what it is said to be,"
+    " isn't flat, or lies at another height."
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -27,14 +33,17 @@ class Combined:
     Attributes
     ----------
     plane : Plane
-        Fitted to all; its frame is the first one's.
+        Fitted to all; its frame is that of the first one that fixes the tilt, or else of the first.
+    family : PlaneFamily or None
+        All planes that they allow, where together they still leave the tilt open.
     chance : float
         Probability of a larger misfit if all are what they are said to be.
     cautions : tuple of str
-        Which of them disagree, and by how much.
+        What the user should know: among others which of them disagree, and by how much.
     """
 
     plane: Plane
+    family: PlaneFamily | None
     chance: float
     cautions: tuple[str, ...]
 
@@ -44,17 +53,23 @@ class Combined:
         return self.chance >= _LEAST_CHANCE
 
 
-def combine_cards(
-    camera: Camera, cards: Sequence[FoundCard], *, lines: Sequence[StraightLine] = ()
+def combine(
+    camera: Camera,
+    cards: Sequence[FoundCard],
+    sources: Sequence[SourcePlane] = (),
+    *,
+    lines: Sequence[StraightLine] = (),
 ) -> Combined:
-    """Fit one plane to several cards or sheets that lie on the same table.
+    """Fit one plane to several references that lie on the same table.
 
     Parameters
     ----------
     camera : Camera
         The photo's.
     cards : sequence of FoundCard
-        At least two, of any kinds; where each lies on the table is free.
+        Cards and sheets of any kinds; where each lies on the table is free.
+    sources : sequence of SourcePlane
+        What other sources of scale told: printed targets, coins, rules, known lengths.
     lines : sequence of StraightLine
         Edges that are straight in the scene: they tell how the lens bends them.
 
@@ -65,69 +80,44 @@ def combine_cards(
 
     Notes
     -----
-    One fit of the pose, the camera, each card's place on the table, its size and its lifts; each card's upper
-    face lies as much higher than the first one's as it is thicker. Agreement by chi-squared; where it fails,
-    each card is measured by the others alone.
+    One fit of the pose, the camera, each reference's place on the table, its size and its height; each one's
+    upper face lies as much higher than the first one's as it is thicker. Agreement by chi-squared; where it
+    fails, each is measured by the others alone.
     """
-    if len(cards) < 2:
+    references = in_order(cards, sources)
+    if len(references) < 2:
         raise GeometryError("two references or more are needed to combine")
-    base_mm = cards[0].object.thickness_mm
-    targets = [_target(card, card.object.thickness_mm - base_mm) for card in cards]
-    plane = fit_plane_targets(camera, targets, cards[0].object, lines=lines)
-    # The rows of priors add as many squares as unknowns, so only the points count for freedom.
-    freedom = 8 * len(cards) - 6 - 3 * (len(cards) - 1) + sum(len(line.points_px) - 2 for line in lines)
-    chance = float(scipy.special.chdtrc(freedom, plane.chi2))
-    cautions: tuple[str, ...] = ()
+    joint = _fitted(camera, references, lines)
+    contradictions: tuple[str, ...] = ()
+    chance = float(scipy.special.chdtrc(joint.plane.degrees_of_freedom, joint.plane.chi2))
     if chance < _LEAST_CHANCE:
-        cautions = _disagreements(camera, cards, targets)
-    return Combined(plane, chance, cautions)
+        told = what_others_say(references, lambda others: _fitted(camera, others, ()))
+        contradictions = (_CONTRADICT, *told)
+    return Combined(joint.plane, joint.family, chance, (*_known(joint, references), *contradictions))
 
 
-def _target(card: FoundCard, height_mm: float) -> Target:
-    plain = target_from_object(card.object, card.corners_px, card.corners_cov_px2)
-    return Target(
-        plain.points_mm, plain.points_px, plain.cov_px2, plain.scale_std, plain.flatness_std_mm, height_mm
-    )
+def _known(joint: Joint, references: Sequence[Reference]) -> tuple[str, ...]:
+    """Return the cautions of the plane, and those of single references that hold beside others."""
+    own = joint.plane.cautions if joint.family is None else joint.family.cautions
+    beside = [
+        text
+        for index, one in enumerate(references)
+        if isinstance(one, SourcePlane) and (index == 0 or not isinstance(one.seen, Rim))
+        for text in one.beside
+    ]
+    return (*own, *beside)
 
 
-def _disagreements(camera: Camera, cards: Sequence[FoundCard], targets: Sequence[Target]) -> tuple[str, ...]:
-    texts = []
-    for index, card in enumerate(cards):
-        others = [target for other, target in enumerate(targets) if other != index]
-        lowest = others[0].height_mm
-        level = [
-            Target(t.points_mm, t.points_px, t.cov_px2, t.scale_std, t.flatness_std_mm, t.height_mm - lowest)
-            for t in others
-        ]
-        plane = fit_plane_targets(camera, level, None)
-        height = targets[index].height_mm - lowest
-        diagonal, u_mm = _diagonal(plane, card.corners_px, height)
-        stated = card.object.diagonal_mm
-        own = _diagonal_std(card.object)
-        texts.append(
-            f"By the others, the diagonal of number {index + 1} ({card.object.name}) is {diagonal:.1f}"
-            f" ± {1.96 * float(np.hypot(u_mm, own)):.1f} mm, and it should be {stated:.1f} mm."
-        )
-    return (
-        "The references in the photo contradict each other: one of them isn't what it is said to be,"
-        " isn't flat, or lies at another height.",
-        *texts,
-    )
+def in_order(cards: Sequence[FoundCard], sources: Sequence[SourcePlane]) -> list[Reference]:
+    """Return all references, those that fix the tilt first, cards and sheets before printed targets."""
+    return sorted((*cards, *sources), key=lambda one: not fixes_tilt(one))
 
 
-def _diagonal(plane: Plane, corners_px: Array, height_mm: float) -> tuple[float, float]:
-    def mean_diagonal(inputs: Array) -> Array:
-        spots = plane.to_mm_spread(inputs, corners_px[None], np.asarray(height_mm))
-        one = np.linalg.norm(spots[:, 2] - spots[:, 0], axis=1)
-        other = np.linalg.norm(spots[:, 3] - spots[:, 1], axis=1)
-        return np.asarray((one + other) / 2.0)
-
-    size = len(plane.latents)
-    values = mean_diagonal(np.concatenate([np.zeros((1, size)), np.eye(size), -np.eye(size)]))
-    effects = (values[1 : size + 1] - values[size + 1 :]) / 2.0
-    return float(values[0]), float(np.linalg.norm(effects))
-
-
-def _diagonal_std(reference: ReferenceObject) -> float:
-    w, h = reference.width_mm, reference.height_mm
-    return float(np.hypot(w * reference.width_std_mm, h * reference.height_std_mm) / np.hypot(w, h))
+def _fitted(camera: Camera, references: Sequence[Reference], lines: Sequence[StraightLine]) -> Joint:
+    if len(references) == 1 and isinstance(references[0], SourcePlane):
+        return Joint(references[0].plane, references[0].family)
+    cards = [one for one in references if isinstance(one, FoundCard)]
+    if len(cards) < len(references):
+        return fit_jointly(camera, references, lines=lines)
+    targets = [target_of_card(card, height_between(cards[0], card)) for card in cards]
+    return Joint(fit_plane_targets(camera, targets, cards[0].object, lines=lines))

@@ -7,7 +7,14 @@ import numpy as np
 
 from calibration.camera import Camera
 from calibration.errors import GeometryError
-from calibration.joint_targets import Reference, is_level, target_of, with_unknown_level
+from calibration.joint_targets import (
+    Reference,
+    has_known_height,
+    height_between,
+    target_of,
+    thing_of,
+    with_unknown_height,
+)
 from calibration.lens import Array
 from calibration.markers import FoundTarget
 from calibration.metric_plane import Plane
@@ -107,7 +114,7 @@ class _Setting:
     @property
     def reference(self) -> ReferenceObject:
         """What defines the frame."""
-        return _thing(self.references[0])
+        return thing_of(self.references[0])
 
     def starts(self) -> list[Plane]:
         """Return the planes that the first reference allows by itself, one for each tilt."""
@@ -137,13 +144,11 @@ class _Setting:
         return plane
 
     def _targets(self, at: Plane) -> list[Target]:
-        level = is_level(self.references[0])
-        targets = []
+        first, targets = self.references[0], []
         for index, one in enumerate(self.references):
-            known = level and is_level(one)
-            height_mm = _thing(one).thickness_mm - self.reference.thickness_mm if known else 0.0
-            target = target_of(one, at, height_mm)
-            targets.append(target if known or index == 0 else with_unknown_level(target))
+            target = target_of(one, at, height_between(first, one))
+            sure = index == 0 or (has_known_height(first) and has_known_height(one))
+            targets.append(target if sure else with_unknown_height(target))
             check_sight(target)
         return targets
 
@@ -162,10 +167,6 @@ class _Setting:
 
 def _no_plane() -> GeometryError:
     return GeometryError("no plane in front of the camera fits the references together: check each of them")
-
-
-def _thing(reference: Reference) -> ReferenceObject:
-    return reference.object if isinstance(reference, FoundCard) else reference.found.object
 
 
 def _is_coin(reference: Reference) -> bool:
@@ -206,17 +207,27 @@ def _family(setting: _Setting, found: list[Plane]) -> PlaneFamily:
     weights: list[float] = []
     for solution in found:
         odds = float(np.exp((found[0].chi2 - solution.chi2) / 2.0))
-        own, shares = _over_tilt(setting, solution)
+        own, parts = _over_tilt(setting, solution)
         planes += own
-        weights += [odds * share for share in shares]
+        weights += [odds * part for part in parts]
     order = sorted(range(len(planes)), key=lambda index: -weights[index])
-    total = sum(weights)
+    shares = [weights[index] / sum(weights) for index in order]
     return PlaneFamily(
         tuple(planes[index] for index in order),
-        tuple(weights[index] / total for index in order),
+        tuple(shares),
         TILT,
-        found[0].cautions,
+        (*found[0].cautions, *_open_tilt([planes[index] for index in order])),
     )
+
+
+def _open_tilt(planes: list[Plane]) -> list[str]:
+    tilts = [plane.tilt_deg for plane in planes]
+    if len(planes) == 1:
+        return []
+    return [
+        f"Together the references allow a tilt of {min(tilts):.0f}° to {max(tilts):.0f}°, the photo taken to"
+        " be from about straight above; a card tells more."
+    ]
 
 
 def _over_tilt(setting: _Setting, plane: Plane) -> tuple[list[Plane], list[float]]:

@@ -6,13 +6,14 @@ import numpy as np
 
 from calibration.coins import DIAMETER_STD_MM, WALL_MEAN, WALL_STD, coin_from_key, condensed
 from calibration.errors import GeometryError
+from calibration.graduations import Graduations
 from calibration.lens import Array
 from calibration.markers import FoundTarget
 from calibration.metric_plane import Plane
-from calibration.objects import TARGET_SHEET
+from calibration.objects import TARGET_SHEET, ReferenceObject
 from calibration.quads_found import FoundCard
 from calibration.rims import Rim
-from calibration.rule import Graduations, strokes
+from calibration.rule import strokes
 from calibration.sources import SourcePlane
 from calibration.targets import SIZE, Target, target_from_object
 
@@ -43,8 +44,7 @@ def target_of(reference: Reference, at: Plane, height_mm: float) -> Target:
         Its marks lie beyond the plane's horizon.
     """
     if isinstance(reference, FoundCard):
-        plain = target_from_object(reference.object, reference.corners_px, reference.corners_cov_px2)
-        return replace(plain, height_mm=height_mm)
+        return target_of_card(reference, height_mm)
     seen = reference.seen
     if isinstance(seen, FoundTarget):
         return Target(
@@ -67,12 +67,30 @@ def target_of(reference: Reference, at: Plane, height_mm: float) -> Target:
     )
 
 
-def is_level(reference: Reference) -> bool:
+def target_of_card(card: FoundCard, height_mm: float) -> Target:
+    """Return a card's four corners, its face at a height above that of the fit's first reference."""
+    plain = target_from_object(card.object, card.corners_px, card.corners_cov_px2)
+    return replace(plain, height_mm=height_mm)
+
+
+def thing_of(reference: Reference) -> ReferenceObject:
+    """Return what a reference is."""
+    return reference.object if isinstance(reference, FoundCard) else reference.found.object
+
+
+def height_between(first: Reference, other: Reference) -> float:
+    """Return how much higher the other's face lies than the first one's, as far as that is known, in mm."""
+    if not (has_known_height(first) and has_known_height(other)):
+        return 0.0
+    return thing_of(other).thickness_mm - thing_of(first).thickness_mm
+
+
+def has_known_height(reference: Reference) -> bool:
     """Whether the height of its face is known from its thickness."""
     return isinstance(reference, FoundCard) or isinstance(reference.seen, FoundTarget | Rim)
 
 
-def with_unknown_level(target: Target) -> Target:
+def with_unknown_height(target: Target) -> Target:
     """Return the target with a height that is certain within about the thickness of a rule only."""
     up = np.zeros((len(target.points_mm), 3))
     up[:, 2] = _LEVEL_STD_MM

@@ -6,8 +6,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from calibration.camera import Camera
-from calibration.coins import COINS, coin_from_key, coin_object, condensed, find_coin, fit_coin
+from calibration.coins import COINS, coin_from_key, coin_object, condensed, counts_from, find_coin, fit_coin
 from calibration.errors import GeometryError, ObjectError
+from calibration.graduations import Graduations, find_graduations
 from calibration.known_length import fit_known_length
 from calibration.lens import Array
 from calibration.markers import FoundTarget, TargetNotFound, find_target
@@ -16,7 +17,7 @@ from calibration.objects import ReferenceObject
 from calibration.photo import Photo
 from calibration.quads import FoundCard
 from calibration.rims import Rim
-from calibration.rule import GRADUATIONS_MM, Graduations, find_graduations, fit_rule
+from calibration.rule import GRADUATIONS_MM, counted, fit_rule
 from calibration.target_layout import PrintScale
 from calibration.target_plane import outline_of_target, plane_of_target
 from calibration.weak_plane import PlaneFamily
@@ -72,6 +73,8 @@ class SourcePlane:
         What the photo's pixels showed; None for a known length.
     nearer_px : (2,) array or None
         A point on the side of a coin that the user says is nearer to the camera.
+    beside : tuple of str
+        Those cautions that hold beside other references too.
     """
 
     found: FoundCard
@@ -80,6 +83,7 @@ class SourcePlane:
     cautions: tuple[str, ...]
     seen: Seen = None
     nearer_px: Array | None = None
+    beside: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,19 +176,20 @@ def plane_from(camera: Camera, key: str, seen: Seen, marks: Marks) -> SourcePlan
     if isinstance(seen, FoundTarget) and name == TARGET_KEY:
         plane = plane_of_target(camera, seen)
         outline = outline_of_target(seen, plane)
-        return SourcePlane(outline, plane, None, outline.cautions, seen)
+        return SourcePlane(outline, plane, None, outline.cautions, seen, beside=seen.cautions)
     if isinstance(seen, Rim):
         coin = coin_from_key(name)
         family = fit_coin(camera, coin, seen, nearer_px=marks.nearer_px, **tilt)
         r = coin.diameter_mm / 2.0
         square = np.array([[-r, -r], [r, -r], [r, r], [-r, r]])
         told = _shown(family, coin_object(coin), square, seen.std_px, seen)
-        return replace(told, nearer_px=marks.nearer_px)
+        return replace(told, nearer_px=marks.nearer_px, beside=(counts_from(coin),))
     if isinstance(seen, Graduations):
         family = fit_rule(camera, seen, name, **tilt)
         reference = family.planes[0].object
         assert reference is not None
-        return _shown(family, reference, _strip(reference.width_mm), seen.std_px, seen)
+        told = _shown(family, reference, _strip(reference.width_mm), seen.std_px, seen)
+        return replace(told, beside=(counted(seen, name),))
     if seen is not None:
         raise ObjectError(f"what was seen in the photo is no '{key}'")
     length_mm, std_mm = known_length(key)

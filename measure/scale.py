@@ -36,9 +36,8 @@ def scale_of(entry: PhotoEntry, photo: "Photo | None" = None) -> "Scale":
     Parameters
     ----------
     entry : PhotoEntry
-        Its cards and sheets, other sources, straight edges and camera. Cards and sheets are combined in one
-        fit; without any, the first other source gives the scale. What else is recorded is compared with
-        that, and a disagreement told.
+        Its cards and sheets, other sources, straight edges and camera. All are combined in one fit, and a
+        disagreement is told.
     photo : Photo, optional
         The photo itself, needed where the record keeps no camera, or nothing of what was seen at the marks.
 
@@ -54,22 +53,14 @@ def scale_of(entry: PhotoEntry, photo: "Photo | None" = None) -> "Scale":
     CalibrationError
         The references describe no plane, or aren't found at their marks.
     """
-    from measure.kind_planes import Scale
-
     if not entry.has_scale:
         raise RecordError(
             f"photo {entry.id}: no reference with corners is recorded; find or mark the card first"
         )
     camera, lines = _camera(entry, photo), _lines(entry)
-    if entry.reference is not None and entry.reference.corners_px is not None:
-        cards = [found_of(one) for one in (entry.reference, *entry.also)]
-        scale, others = _by_cards(camera, cards, lines), entry.sources
-    else:
-        told = _by_source(entry, entry.sources[0], camera, photo)
-        cautions = told.cautions + ((_STRAIGHT_UNUSED,) if lines else ())
-        scale, others = Scale(told.plane, told.family, (told.found,), cautions), entry.sources[1:]
-    for number, source in enumerate(others, 1):
-        scale = _compared(scale, _by_source(entry, source, camera, photo), source, number)
+    cards = [] if entry.reference is None or entry.reference.corners_px is None else _cards(entry)
+    told = [_by_source(entry, source, camera, photo) for source in entry.sources]
+    scale = _scale_by(camera, cards, told, lines)
     return replace(scale, cautions=tuple(dict.fromkeys(scale.cautions)))
 
 
@@ -111,17 +102,27 @@ def _lines(entry: PhotoEntry) -> "list[StraightLine]":
     return [StraightLine(np.array(points, dtype=float)) for points in entry.straight_px]
 
 
-def _by_cards(camera: "Camera", cards: "list[FoundCard]", lines: "list[StraightLine]") -> "Scale":
-    from calibration.combine import combine_cards
+def _cards(entry: PhotoEntry) -> "list[FoundCard]":
+    assert entry.reference is not None
+    return [found_of(one) for one in (entry.reference, *entry.also)]
+
+
+def _scale_by(
+    camera: "Camera", cards: "list[FoundCard]", told: "list[SourcePlane]", lines: "list[StraightLine]"
+) -> "Scale":
+    from calibration.combine import combine
     from calibration.plane import fit_plane
     from measure.kind_planes import Scale
 
-    if len(cards) == 1:
-        card = cards[0]
-        plane = fit_plane(camera, card.object, card.corners_px, card.corners_cov_px2, lines=lines)
-        return Scale(plane, None, tuple(cards), plane.cautions)
-    combined = combine_cards(camera, cards, lines=lines)
-    return Scale(combined.plane, None, tuple(cards), (*combined.plane.cautions, *combined.cautions))
+    found = (*cards, *(one.found for one in told))
+    unused = (_STRAIGHT_UNUSED,) if lines and not cards else ()
+    if len(found) > 1:
+        both = combine(camera, cards, told, lines=lines if cards else ())
+        return Scale(both.plane, both.family, found, (*both.cautions, *unused))
+    if told:
+        return Scale(told[0].plane, told[0].family, found, (*told[0].cautions, *unused))
+    plane = fit_plane(camera, cards[0].object, cards[0].corners_px, cards[0].corners_cov_px2, lines=lines)
+    return Scale(plane, None, found, plane.cautions)
 
 
 def _with_seen(entry: PhotoEntry, source: SourceEntry, photo: "Photo | None") -> SourceEntry:
@@ -159,14 +160,3 @@ def _by_source(
             told = replace(told, found=replace(told.found, object=thing))
         return told
     return plane_from(camera, source_key(source), seen_of(source), marks_of(source))
-
-
-def _compared(scale: "Scale", told: "SourcePlane", source: SourceEntry, number: int) -> "Scale":
-    from measure.scale_check import disagreement
-
-    caution = disagreement(scale, told, source)
-    return replace(
-        scale,
-        found=(*scale.found, told.found),
-        cautions=scale.cautions if caution is None else (*scale.cautions, caution),
-    )

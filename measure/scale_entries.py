@@ -186,8 +186,8 @@ def marks_of(source: SourceEntry) -> "Marks":
 
 def seen_entry(seen: "Seen") -> SeenEntry | None:
     """Return what a photo's pixels showed as a record keeps it."""
+    from calibration.graduations import Graduations
     from calibration.rims import Rim
-    from calibration.rule import Graduations
 
     if seen is None:
         return None
@@ -228,7 +228,7 @@ def _rim(source: SourceEntry, seen: SeenEntry) -> "Seen":
 
 
 def _graduations(source: SourceEntry, seen: SeenEntry) -> "Seen":
-    from calibration.rule import Graduations
+    from calibration.graduations import Graduations
 
     points, numbers = np.array(seen.points_px), np.array(seen.numbers, dtype=np.int64)
     if len(numbers) < 3 or numbers[0] != 0 or np.any(np.diff(numbers) <= 0):

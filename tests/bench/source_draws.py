@@ -157,7 +157,8 @@ def spans(rng, runs):
 
 
 def rule(rng, runs):
-    from calibration.rule import GRADUATIONS_MM, Graduations, fit_rule
+    from calibration.graduations import Graduations
+    from calibration.rule import GRADUATIONS_MM, fit_rule
     from measure.span import measure_span
     from measure.undecided import over_family
 
@@ -185,7 +186,7 @@ def rule(rng, runs):
 
 
 def two_cards(rng, runs):
-    from calibration.combine import combine_cards
+    from calibration.combine import combine
     from calibration.quads import FoundCard
     from measure.span import measure_span
 
@@ -204,7 +205,7 @@ def two_cards(rng, runs):
             continue
         found = [FoundCard(ID1, scene.noisy(card, 0.15), np.eye(8) * 0.15**2, 0.95, True) for card in cards]
         points = scene.noisy(seen, 0.3)
-        both = combine_cards(scene.prior, found)
+        both = combine(scene.prior, found)
         disagree += not both.agree
         alone = fit_plane(scene.prior, ID1, found[0].corners_px, found[0].corners_cov_px2)
         for tally, plane in zip(tallies, (both.plane, alone), strict=True):

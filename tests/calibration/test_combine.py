@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from calibration.combine import combine_cards
+from calibration.combine import combine
 from calibration.errors import GeometryError
 from calibration.objects import ID1, TRADING
 from calibration.plane import fit_plane
@@ -31,9 +31,7 @@ def seen(card, at, *, scale=1.0, height_mm=0.0, std_px=0.15, rng=None):
 def test_a_card_at_each_end_makes_a_long_part_more_certain():
     ends = VIEW.see([[5, 80], [225, 80]])
     one, other = seen(ID1, (0, 0)), seen(ID1, (140, 5))
-    both = measure_span(
-        combine_cards(CAMERA, [one, other]).plane, ends, standoff_std_mm=0.0, click_std_px=0.3
-    )
+    both = measure_span(combine(CAMERA, [one, other]).plane, ends, standoff_std_mm=0.0, click_std_px=0.3)
     alone = measure_span(
         fit_plane(CAMERA, ID1, one.corners_px, one.corners_cov_px2),
         ends,
@@ -46,15 +44,13 @@ def test_a_card_at_each_end_makes_a_long_part_more_certain():
 
 def test_cards_of_two_kinds_that_agree_are_combined():
     thinner = TRADING.thickness_mm - ID1.thickness_mm
-    found = combine_cards(
-        CAMERA, [seen(ID1, (0, 0), rng=RNG), seen(TRADING, (130, 0), height_mm=thinner, rng=RNG)]
-    )
+    found = combine(CAMERA, [seen(ID1, (0, 0), rng=RNG), seen(TRADING, (130, 0), height_mm=thinner, rng=RNG)])
     assert found.agree
     assert found.cautions == ()
 
 
 def test_a_card_that_is_two_per_cent_small_is_reported():
-    found = combine_cards(CAMERA, [seen(ID1, (0, 0)), seen(ID1, (140, 0), scale=0.98)])
+    found = combine(CAMERA, [seen(ID1, (0, 0)), seen(ID1, (140, 0), scale=0.98)])
     assert not found.agree
     assert any("contradict" in text for text in found.cautions)
     assert any("number 2" in text and "101.2" in text for text in found.cautions)
@@ -62,7 +58,7 @@ def test_a_card_that_is_two_per_cent_small_is_reported():
 
 def test_one_card_is_nothing_to_combine():
     with pytest.raises(GeometryError, match="two references"):
-        combine_cards(CAMERA, [seen(ID1, (0, 0))])
+        combine(CAMERA, [seen(ID1, (0, 0))])
 
 
 def test_cards_that_are_what_they_are_said_to_be_seldom_disagree():
@@ -79,7 +75,7 @@ def test_cards_that_are_what_they_are_said_to_be_seldom_disagree():
             )
             lifted = seen(card, at, height_mm=rng.normal(0, ID1.flatness_std_mm, 4), rng=rng)
             cards.append(replace(lifted, object=ID1))
-        chances.append(combine_cards(CAMERA, cards).chance)
+        chances.append(combine(CAMERA, cards).chance)
     assert np.mean(np.array(chances) < 0.01) < 0.06
     assert 0.4 < np.mean(chances) < 0.9
 

@@ -9,9 +9,10 @@ import pytest
 from calibration.camera import Camera
 from calibration.coins import COINS, coin_from_key, find_coin, fit_coin
 from calibration.errors import GeometryError, ObjectError
+from calibration.graduations import find_graduations
 from calibration.known_length import fit_known_length
 from calibration.rims import Ellipse, find_rim, fit_ellipse
-from calibration.rule import find_graduations, fit_rule
+from calibration.rule import fit_rule
 from measure.span import measure_span
 from measure.undecided import over_family
 from tests.measure.scene import FOCAL, SIZE, View

@@ -163,19 +163,34 @@ def test_a_straight_edge_tells_of_the_lens() -> None:
 def test_a_source_that_contradicts_the_card_is_told(other: SourceEntry, named: str) -> None:
     cautions = " ".join(scale_of(shot(reference=card(kind=A4, size=0.4), sources=())).cautions)
     assert "contradict" not in cautions
-    told = [
-        text for text in scale_of(shot(reference=card(), sources=(other,))).cautions if "contradict" in text
-    ]
-    assert len(told) == 1
-    assert named in told[0]
+    cautions = scale_of(shot(reference=card(), sources=(other,))).cautions
+    assert any("contradict" in text for text in cautions)
+    assert any(text.startswith("By the others") and named in text for text in cautions)
 
 
 @pytest.mark.parametrize("other", [KNOWN, coin(), RULE, target()], ids=["length", "coin", "rule", "target"])
-def test_a_source_that_agrees_with_the_card_changes_nothing(other: SourceEntry) -> None:
-    plain, both = scale_of(shot(reference=card())), scale_of(shot(reference=card(), sources=(other,)))
-    assert np.array_equal(plain.plane.parameters, both.plane.parameters)
-    assert not any("contradict" in text for text in both.cautions)
-    assert len(both.found) == 2
+def test_a_source_that_agrees_with_the_card_makes_a_length_no_worse_known(other: SourceEntry) -> None:
+    plain, both = shot(reference=card()), shot(reference=card(), sources=(other,))
+    assert not any("contradict" in text for text in scale_of(both).cautions)
+    assert len(scale_of(both).found) == 2
+    assert abs(length(both).value_mm - TRUE_MM) < length(both).expanded_uncertainty_mm
+    assert length(both).standard_uncertainty_mm <= 1.0001 * length(plain).standard_uncertainty_mm
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [(RULE, KNOWN), (coin(), RULE), (coin(), coin(at=(140.0, 20.0)))],
+    ids=["rule and length", "coin and rule", "two coins"],
+)
+def test_two_sources_that_leave_the_tilt_open_tell_more_together(
+    one: SourceEntry, other: SourceEntry
+) -> None:
+    alone = [length(shot(sources=(each,))).standard_uncertainty_mm for each in (one, other)]
+    both = length(shot(sources=(one, other)))
+    assert both.standard_uncertainty_mm < 0.5 * min(alone)
+    assert abs(both.value_mm - TRUE_MM) < both.expanded_uncertainty_mm
+    turned = length(shot(sources=(other, one)))
+    assert abs(both.value_mm - turned.value_mm) < 0.3 * both.standard_uncertainty_mm
 
 
 def test_the_marks_are_looked_at_once_and_kept() -> None:
