@@ -135,8 +135,8 @@ class PhotoEntry:
     also : tuple of ReferenceEntry
         Further cards or sheets on the same table, combined with the first in one fit.
     sources : tuple of SourceEntry
-        Other sources of scale. Without a card the first one gives the scale; the others, and all of them
-        beside a card, are compared with it.
+        Other sources of scale, combined with the cards and sheets, and with each other, in the same fit.
+        Without a card, stand-off 0 is the plane of a printed target, or else of the first of them.
     straight_px : tuple of tuples of points
         Edges that are straight in the scene, each by three points or more: they tell the lens.
     profile : str or None

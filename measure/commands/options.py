@@ -95,9 +95,10 @@ _SOURCE_OPTIONS = (
         "--also",
         metavar='"KIND X,Y X,Y X,Y X,Y"',
         multiple=True,
-        help="A further card or sheet in the photo, its kind and corners; all are combined in one fit. One at"
-        " each end of a long part makes its length much better known. A coin, a rule or a known length"
-        " (length=MM) with its points, as for --at, is compared with the others.",
+        help="A further reference in the photo: a card or sheet with its corners; a coin, a rule or a known"
+        " length (length=MM) with its points, as for --at; the printed target without any. All are combined"
+        " in one fit, and a disagreement is told. A card at each end of a long part makes its length much"
+        " better known.",
     ),
     click.option(
         "--at",

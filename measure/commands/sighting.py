@@ -163,7 +163,7 @@ def _with_all(
 ) -> "PhotoEntry":
     if isinstance(first, ReferenceEntry):
         return replace(entry, reference=first, also=cards, sources=sources)
-    if cards:  # a card gives the plane, and what was named first is compared with it
+    if cards:  # heights count from a card's face, whatever was named first
         return replace(entry, reference=cards[0], also=cards[1:], sources=(first, *sources))
     return replace(entry, sources=(first, *sources))
 

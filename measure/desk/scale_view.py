@@ -127,7 +127,8 @@ def _round_in(square_px: Any) -> Any:
 def _headline(shot: PhotoEntry, scale: "Scale | None") -> tuple[str, list[list[str]]]:
     if shot.reference is not None:
         return card_words(shot.reference, scale)
-    name = "" if scale is None else _capital(scale.found[0].object.name)
+    thing = None if scale is None else scale.plane.object or scale.found[0].object
+    name = "" if thing is None else _capital(thing.name)
     return name or "Something of known size", _view_facts(scale)
 
 
@@ -161,8 +162,8 @@ def _items(shot: PhotoEntry, scale: "Scale | None") -> list[dict[str, Any]]:
             "number": number,
             "name": (names[place] if place < len(names) else "Not understood")
             + (f", number {number + 2}" if what == "also" else ""),
-            "role": _role(shot, what, place),
-            "prefer": what == "source" and number > 0 and shot.reference is None,
+            "role": _role(shot),
+            "prefer": number > 0 and what == "source" and _first_counts(shot),
             "coin": isinstance(one, SourceEntry) and one.kind == "coin",
             "nearer": isinstance(one, SourceEntry) and one.nearer_px is not None,
             "printed": list(one.printed_mm or ()) if isinstance(one, SourceEntry) else [],
@@ -172,10 +173,14 @@ def _items(shot: PhotoEntry, scale: "Scale | None") -> list[dict[str, Any]]:
     ]
 
 
-def _role(shot: PhotoEntry, what: str, place: int) -> str:
-    if what == "source" and place > 0:
-        return "compared with the scale"
-    return "gives the scale together with the others" if shot.also else "gives the scale"
+def _first_counts(shot: PhotoEntry) -> bool:
+    """Whether heights count from the first source, whichever it is."""
+    return shot.reference is None and all(one.kind != "target" for one in shot.sources)
+
+
+def _role(shot: PhotoEntry) -> str:
+    several = len(_entries(shot)) > 1
+    return "gives the scale together with the others" if several else "gives the scale"
 
 
 def _alone(shot: PhotoEntry, one: ReferenceEntry | SourceEntry) -> str | None:

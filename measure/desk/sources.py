@@ -70,7 +70,7 @@ class Sources:
         return self._keep(replace(shot, sources=(*shot.sources, source)), photo, "what gives the scale")
 
     def prefer(self, ask: Ask) -> dict[str, Any]:
-        """Let another of the sources give the scale; the others are compared with it."""
+        """Let heights count from another of the sources."""
         shot, photo = self._open(ask)
         at = _number_of(ask, len(shot.sources))
         sources = (shot.sources[at], *_without(shot.sources, at))

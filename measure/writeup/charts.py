@@ -2,6 +2,7 @@
 
 import io
 import re
+import warnings
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -210,7 +211,9 @@ def _rendered(plot: _Plot, words: str) -> Chart:
     # The salt makes the ids in the file depend on its content alone.
     settings: Any = {"svg.hashsalt": plot.file, "font.family": _families(words), "axes.linewidth": 0.6}
     outputs = []
-    with mpl.rc_context(settings):
+    with mpl.rc_context(settings), warnings.catch_warnings():
+        # What no installed font has is named in the PDF and the manifest.
+        warnings.filterwarnings("ignore", r"Glyph \d+ .* missing from font")
         figure = Figure(figsize=(_WIDTH_IN, plot.height_in), layout="constrained")
         plot.draw(figure)
         figure.draw_without_rendering()

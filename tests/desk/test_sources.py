@@ -173,7 +173,7 @@ def test_an_inch_fraction_is_read_as_a_length(open_desk: Opener) -> None:
 
 @pytest.fixture
 def two(open_desk: Opener) -> Session:
-    """A desk where a rough length gives the scale, and a rule is compared with it."""
+    """A desk where a rough length and a rule give the scale together."""
     session = open_desk("things.jpg")
     add(session, bar_ends(), kind="length", length="100 mm", std="3 mm")
     add(session, RULE_ENDS, kind="rule", object="rule-mm")
@@ -182,15 +182,21 @@ def two(open_desk: Opener) -> Session:
 
 def test_of_two_sources_each_tells_what_it_gives_alone(two: Session) -> None:
     items = shown(two)["items"]
-    assert [one["role"] for one in items] == ["gives the scale", "compared with the scale"]
+    assert [one["role"] for one in items] == ["gives the scale together with the others"] * 2
     assert all("100 mm" in one["alone"] for one in items)
 
 
-def test_another_source_can_be_preferred(two: Session) -> None:
-    rough = bar(two)
+def test_a_rule_makes_up_for_a_rough_length(two: Session) -> None:
+    both = bar(two)
+    two.handle({"do": "leave out", "photo": "photo-1", "what": "source", "number": 1})
+    assert both.expanded_uncertainty_mm < 0.8 * bar(two).expanded_uncertainty_mm
+
+
+def test_heights_can_be_counted_from_another_source(two: Session) -> None:
+    both = bar(two)
     two.handle({"do": "prefer source", "photo": "photo-1", "number": 1})
     assert [one.kind for one in two.specimen.photos[0].sources] == ["rule", "length"]
-    assert bar(two).expanded_uncertainty_mm < rough.expanded_uncertainty_mm
+    assert bar(two).length_mm == pytest.approx(both.length_mm, abs=0.3 * both.standard_uncertainty_mm)
 
 
 def test_the_nearer_side_of_a_coin_narrows_its_tilt(open_desk: Opener) -> None:

@@ -160,7 +160,7 @@ function item(shot, one) {
   return h("li", { class: "source", "data-key": `${one.what}-${one.number}` },
     h("span", null, h("b", null, one.name), h("small", null, one.role), one.alone ? h("small", null, `alone, ${one.alone}`) : null),
     one.coin && h("button", { class: "small", onclick: () => startNearer(one.number) }, one.nearer ? "Nearer side marked" : "Mark its nearer side"),
-    one.prefer && h("button", { class: "small", onclick: () => tell({ do: "prefer source", photo: shot.id, number: one.number }) }, "Let this give the scale"),
+    one.prefer && h("button", { class: "small", onclick: () => tell({ do: "prefer source", photo: shot.id, number: one.number }) }, "Count heights from this"),
     h("button", { class: "small", onclick: out, "aria-label": `Leave out: ${one.name}` }, "Leave out"));
 }
 
