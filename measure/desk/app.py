@@ -2,22 +2,20 @@
 
 import asyncio
 import json
-import mimetypes
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
-from importlib.resources import files
 from typing import Any
 
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import FileResponse, JSONResponse, Response
-from starlette.routing import Mount, Route, WebSocketRoute
-from starlette.staticfiles import StaticFiles
+from starlette.routing import Route, WebSocketRoute
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from calibration.errors import CalibrationError
 from measure.desk.actions import AskError
+from measure.desk.page_files import own_files
 from measure.desk.session import Session
 from measure.errors import MeasureError
 from references.errors import SheetError
@@ -30,10 +28,8 @@ _HEAD, _PLACE = b'<link rel="icon"', b'<canvas id="picture" aria-hidden="true"><
 # Asked for before the scripts, which would otherwise take all of the browser's lines to us.
 _AHEAD = '<link rel="preload" as="image" href="/whole/{handle}" fetchpriority="high">\n'
 _FIRST = '\n    <img id="first" src="/whole/{handle}" alt="" elementtiming="photo" fetchpriority="high">'
+_MOST_LOOK_WAIT_S = 10.0
 _NO_STORE = {"cache-control": "no-store"}
-
-# On Windows a registry entry can give .js a type that browsers refuse for modules.
-mimetypes.add_type("text/javascript", ".js")
 
 
 def make_app(session: Session) -> Starlette:
@@ -45,7 +41,6 @@ def make_app(session: Session) -> Starlette:
         What is on the desk.
     """
     routes = _Routes(session)
-    static = str(files("measure.desk").joinpath("static"))
     return Starlette(
         routes=[
             Route("/", routes.page),
@@ -56,7 +51,7 @@ def make_app(session: Session) -> Starlette:
             Route("/api/sheet", routes.sheet, methods=["POST"]),
             Route("/keep/{handle}", routes.kept),
             WebSocketRoute("/ws", routes.talk),
-            Mount("/static", StaticFiles(directory=static)),
+            Route("/static/{name}", own_files().answer),
         ],
         lifespan=routes.lifespan,
     )
@@ -65,7 +60,6 @@ def make_app(session: Session) -> Starlette:
 class _Routes:
     def __init__(self, session: Session) -> None:
         self._session = session
-        self._page = files("measure.desk").joinpath("static/index.html").read_bytes()
 
     @asynccontextmanager
     async def lifespan(self, app: Starlette) -> AsyncIterator[None]:
@@ -74,14 +68,20 @@ class _Routes:
 
     async def page(self, request: Request) -> Response:
         # The photo is seen before the scripts run, where it will lie when they have.
-        page, handle = self._page, self._session.only_photo()
+        page, handle = own_files().page, self._session.only_photo()
         if handle:
             page = page.replace(_HEAD, _AHEAD.format(handle=handle).encode() + _HEAD, 1)
             page = page.replace(_PLACE, _PLACE + _FIRST.format(handle=handle).encode(), 1)
         return Response(page, media_type="text/html", headers=_NO_STORE)
 
-    def whole(self, request: Request) -> Response:
-        return _jpeg(self._session.whole(request.path_params["handle"]))
+    async def whole(self, request: Request) -> Response:
+        picture = self._session.picture(request.path_params["handle"])
+        if picture is None:
+            return _jpeg(None)
+        if not picture.seen.is_set():
+            await run_in_threadpool(picture.seen.wait, _MOST_LOOK_WAIT_S)
+        # A photo that can't be shown is told of in words: its empty view is no error of the page.
+        return _jpeg(picture.whole) if picture.whole else Response(status_code=204)
 
     def tile(self, request: Request) -> Response:
         place = request.path_params

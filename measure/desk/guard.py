@@ -48,6 +48,8 @@ class Guard:
         Port served; part of the cookie's name, since cookies know no ports.
     tokens : mapping of str to str
         ``host:port`` as the browser sends it, with the token that opens the desk under that name.
+    style_hash : str, optional
+        Of the styles within the page, the only ones that are let in there.
 
     Notes
     -----
@@ -56,8 +58,11 @@ class Guard:
     computer counts as the same site for cookies; the token's cookie (401). ``/open?t=TOKEN`` sets the cookie.
     """
 
-    def __init__(self, app: App, port: int, tokens: Mapping[str, str]) -> None:
+    def __init__(self, app: App, port: int, tokens: Mapping[str, str], *, style_hash: str = "") -> None:
         self._app = app
+        styles = f"style-src 'self' '{style_hash}'" if style_hash else "style-src 'self'"
+        policy = POLICY.replace("style-src 'self'", styles)
+        self._headers = ((b"content-security-policy", policy.encode()), *_HEADERS[1:])
         self._cookie = f"desk_{port}"
         self.tokens = dict(tokens)
         self.last_seen_s = dict.fromkeys(tokens, time.monotonic())
@@ -79,7 +84,7 @@ class Guard:
             await _refuse(status, scope, receive, send)
             return
         self.last_seen_s[host] = time.monotonic()
-        await self._app(scope, receive, _with_headers(send))
+        await self._app(scope, receive, _with_headers(send, self._headers))
 
     def _refusal(self, host: str, headers: Mapping[str, str]) -> int | None:
         if host not in self.tokens:
@@ -110,11 +115,13 @@ class Guard:
         await _answer(send, 303, "", extra)
 
 
-def _with_headers(send: Send) -> Send:
+def _with_headers(send: Send, headers: tuple[tuple[bytes, bytes], ...]) -> Send:
+    names = {name for name, _ in headers}
+
     async def sending(message: Message) -> None:
         if message["type"] == "http.response.start":
-            own = [(key, value) for key, value in message.get("headers", []) if key not in dict(_HEADERS)]
-            message["headers"] = [*own, *_HEADERS]
+            own = [(key, value) for key, value in message.get("headers", []) if key not in names]
+            message["headers"] = [*own, *headers]
         await send(message)
 
     return sending

@@ -108,6 +108,11 @@ class Picture:
         "opening", "preview", "ready" or "failed".
     trouble : str or None
         Why it failed, in words.
+    whole : bytes or None
+        A coarse view of all of it as one JPEG, there as soon as `seen` is set and the photo can be shown.
+    seen, shown : Event
+        Set when there is something to show, and when a page's scripts have asked for a piece of it. Decoding
+        waits for the latter, since a page just opened needs the processor more.
     """
 
     def __init__(self, path: Path) -> None:
@@ -121,7 +126,8 @@ class Picture:
         self.height_px = 0
         self.photo: Photo | None = None
         self.pyramid: Pyramid | None = None
-        self.ready = threading.Event()
+        self.whole: bytes | None = None
+        self.seen = threading.Event()
         self.shown = threading.Event()
         self._mapping: mmap.mmap | None = None
         self._touched_bytes = 0
@@ -134,7 +140,9 @@ class Picture:
         self.width_px, self.height_px, coarse = look
         if coarse is not None:
             self.pyramid = Pyramid(None, coarse)
+            self.whole = self.pyramid.whole()
             self.stage = "preview"
+            self.seen.set()
 
     def decode(self, data: bytes) -> None:
         """Decode the photo itself; a file that is no photo leaves the stage "failed" and the reason."""
@@ -150,8 +158,9 @@ class Picture:
         # A page may be asking for the coarse view by its name at this very moment.
         self._former.append(self.handle)
         self.handle = secrets.token_urlsafe(8)
+        self.whole = self.whole or self.pyramid.whole()
         self.stage = "ready"
-        self.ready.set()
+        self.seen.set()
 
     def goes_by(self, handle: str) -> bool:
         """Tell whether this is, or was, the picture's name."""
@@ -159,8 +168,8 @@ class Picture:
 
     def fail(self, why: str) -> None:
         """Note that this photo can't be shown."""
-        self.stage, self.trouble, self.pyramid = "failed", why, None
-        self.ready.set()
+        self.stage, self.trouble, self.pyramid, self.whole = "failed", why, None, None
+        self.seen.set()
 
     def tile(self, level: int, column: int, row: int) -> bytes | None:
         """Return a tile as JPEG, or None where there is none; now and then memory is given back."""
@@ -172,14 +181,6 @@ class Picture:
         self._touched_bytes += 3 * (TILE_PX << min(level, COARSE_LEVEL)) ** 2 if level < COARSE_LEVEL else 0
         if self._touched_bytes > _MOST_TOUCHED_BYTES:
             self.rest()
-        return data
-
-    def whole(self) -> bytes | None:
-        """Return the coarse view as one JPEG, or None while there is nothing to show."""
-        pyramid = self.pyramid
-        data = pyramid.whole() if pyramid else None
-        if data is not None:
-            self.shown.set()
         return data
 
     def thumb(self) -> bytes | None:
@@ -239,7 +240,7 @@ class Darkroom:
 
     def by_handle(self, handle: str) -> Picture | None:
         """Return the picture that goes, or went, by this handle."""
-        return next((one for one in self._by_path.values() if one.goes_by(handle)), None)
+        return next((one for one in list(self._by_path.values()) if one.goes_by(handle)), None)
 
     def later(self, task: Callable[[], None]) -> None:
         """Run something after the photos asked for so far."""

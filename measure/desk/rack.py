@@ -82,6 +82,12 @@ class Rack:
         """Return the picture that goes, or went, by this handle."""
         return self._darkroom.by_handle(handle)
 
+    def only(self) -> Picture | None:
+        """Return the picture on the desk, or on its way there, where there is just one."""
+        pictures = [self.picture(shot) for shot in self._desk.specimen.photos]
+        pictures += list(self._pending.values())
+        return pictures[0] if len(pictures) == 1 else None
+
     def later(self, task: Callable[[], None]) -> None:
         """Do something in the background."""
         self._darkroom.later(task)

@@ -14,6 +14,7 @@ import uvicorn
 
 from measure.desk.app import make_app
 from measure.desk.guard import Guard, new_token
+from measure.desk.page_files import own_files
 from measure.desk.session import Session
 from measure.errors import MeasureError
 
@@ -69,7 +70,7 @@ class Server:
             self._sockets.append(self._bound_too(address, port))
             self._shared_host = f"[{address}]:{port}" if ":" in address else f"{address}:{port}"
             tokens[self._shared_host] = new_token()
-        self.guard = Guard(make_app(session), port, tokens)
+        self.guard = Guard(make_app(session), port, tokens, style_hash=own_files().style_hash)
         shared = None
         if self._shared_host is not None:
             shared = f"http://{self._shared_host}/open?t={tokens[self._shared_host]}"
@@ -80,6 +81,8 @@ class Server:
             access_log=False,
             server_header=False,
             ws_max_size=2**17,
+            # Packing takes longer than the way through this computer.
+            ws_per_message_deflate=False,
             timeout_graceful_shutdown=2,
         )
         # Now rather than when the first request waits: whoever has the link may use it at once.

@@ -12,7 +12,7 @@ from measure.desk.judgement import Judgement
 from measure.desk.latest import Latest
 from measure.desk.measures import Measures
 from measure.desk.notices import Notices
-from measure.desk.pictures import thumb_of
+from measure.desk.pictures import Picture, thumb_of
 from measure.desk.rack import Rack
 from measure.desk.scale_view import ScaleViews
 from measure.desk.sheet_view import sheet_json
@@ -189,16 +189,14 @@ class Session:
         picture = self.rack.by_handle(handle)
         return picture.tile(level, column, row) if picture else None
 
-    def whole(self, handle: str) -> bytes | None:
-        """Return a coarse view of a photo as one JPEG, or None where there is none."""
-        picture = self.rack.by_handle(handle)
-        return picture.whole() if picture else None
+    def picture(self, handle: str) -> Picture | None:
+        """Return the picture of this handle, or None where there is none."""
+        return self.rack.by_handle(handle)
 
     def only_photo(self) -> str | None:
-        """Return the handle of the photo that a page shows first: the only one, where it can be seen."""
-        photos = self.specimen.photos
-        picture = self.rack.picture(photos[0]) if len(photos) == 1 else None
-        return picture.handle if picture is not None and picture.pyramid is not None else None
+        """Return the handle of the photo that a page shows first: the only one, though just being opened."""
+        picture = self.rack.only()
+        return picture.handle if picture is not None and picture.stage != "failed" else None
 
     def thumb(self, handle: str) -> bytes | None:
         """Return a small picture of a photo or a sample as JPEG, or None where there is none."""

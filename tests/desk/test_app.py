@@ -2,6 +2,7 @@
 
 import json
 import re
+import threading
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -81,6 +82,35 @@ def test_the_page_brings_its_only_photo_along(untouched: Session) -> None:
     photo = untouched.state()["photos"][0]
     assert pixels.shape[1] == -(-photo["width"] // 8)
     assert pixels.shape[0] == -(-photo["height"] // 8)
+
+
+def test_a_photo_that_is_still_being_looked_at_is_brought_along_and_waited_for(
+    empty: Session, photo_bytes: bytes, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    may_look = threading.Event()
+    preview = Picture.preview
+
+    def slow(picture: Picture, data: bytes) -> None:
+        may_look.wait(10.0)
+        preview(picture, data)
+
+    monkeypatch.setattr(Picture, "preview", slow)
+    path = tmp_path / "plain.jpg"
+    path.write_bytes(photo_bytes)
+    with TestClient(make_app(empty)) as one:
+        empty.rack.open_path(path)
+        (address,) = set(re.findall(r'(?:src|href)="(/whole/[^"]+)"', one.get("/").text))
+        threading.Timer(0.1, may_look.set).start()
+        assert one.get(address).content[:2] == b"\xff\xd8"
+
+
+def test_a_photo_that_cannot_be_shown_has_an_empty_first_view(empty: Session, tmp_path: Path) -> None:
+    path = tmp_path / "broken.jpg"
+    path.write_bytes(b"no photo")
+    with TestClient(make_app(empty)) as one:
+        empty.rack.open_path(path)
+        handle = empty.rack._darkroom.picture(path).handle
+        assert one.get(f"/whole/{handle}").status_code == 204
 
 
 def test_a_page_without_a_photo_brings_none(client: TestClient) -> None:

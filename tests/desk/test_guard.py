@@ -1,5 +1,8 @@
 """Who gets in: by the right name, from our own page, with the token. Each refusal has its own status."""
 
+import base64
+import hashlib
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -9,6 +12,7 @@ from starlette.websockets import WebSocketDisconnect
 
 from measure.desk.app import make_app
 from measure.desk.guard import POLICY, Guard
+from measure.desk.serve import Server
 from measure.desk.session import Session
 
 HOST = "127.0.0.1:5000"
@@ -80,6 +84,27 @@ def test_every_answer_carries_the_content_policy(inside: TestClient) -> None:
         assert headers["content-security-policy"] == POLICY
         assert headers["x-content-type-options"] == "nosniff"
         assert headers["referrer-policy"] == "no-referrer"
+
+
+def test_the_only_styles_let_in_are_those_of_the_page_itself(empty: Session) -> None:
+    server = Server(empty)
+    server.close()
+    with TestClient(server.guard, base_url=server.links.here.split("/open")[0]) as one:
+        answer = one.get(server.links.here)
+    (style,) = re.findall(r"<style>(.*?)</style>", answer.text, re.DOTALL)
+    # CSP Level 3, 2.3.1: the digest of what stands between the tags, in base64.
+    digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
+    policy = answer.headers["content-security-policy"]
+    assert f"style-src 'self' 'sha256-{digest}';" in policy
+    assert "unsafe" not in policy
+    assert "stylesheet" not in answer.text
+
+
+def test_a_file_that_the_browser_has_is_not_sent_again(inside: TestClient) -> None:
+    first = inside.get("/static/main.js")
+    assert first.headers["content-type"].startswith("text/javascript")
+    again = inside.get("/static/main.js", headers={"if-none-match": first.headers["etag"]})
+    assert (again.status_code, again.content) == (304, b"")
 
 
 def test_the_policy_allows_no_other_host_and_no_inline_code() -> None:

@@ -4,12 +4,13 @@
 const STILL_PX = 5;
 
 export class Gestures {
-  // `acts`: tap(point, event), grab(handle) -> {point}, drag(point), drop(cancelled), hover(point)
+  // `acts`: tap(point, event), grab(handle) -> {point}, drag(point), ahead(point), drop(cancelled), hover(point)
   constructor(stage, view, acts) {
     Object.assign(this, { stage, view, acts });
     this.pointers = new Map();
     stage.addEventListener("pointerdown", (event) => this.down(event));
     stage.addEventListener("pointermove", (event) => this.move(event));
+    this.ahead = (event) => this.aheadOfFrame(event);
     stage.addEventListener("pointerup", (event) => this.up(event));
     stage.addEventListener("pointercancel", (event) => this.up(event, true));
     stage.addEventListener("pointerleave", () => this.acts.hover(null));
@@ -42,7 +43,15 @@ export class Gestures {
       // Dragging by difference: the point does not jump under the finger.
       const [px, py] = this.view.toScreen(point);
       this.held = { dx: px - at[0], dy: py - at[1] };
+      this.stage.addEventListener("pointerrawupdate", this.ahead);
     }
+  }
+
+  heldPoint(at) { return this.view.toPhoto([at[0] + this.held.dx, at[1] + this.held.dy]); }
+
+  // A browser hands moves over once a frame; where it also tells of them at once, the answer is asked for at once.
+  aheadOfFrame(event) {
+    if (this.held && this.start?.moved && this.pointers.size === 1) this.acts.ahead(this.heldPoint(this.at(event)));
   }
 
   move(event) {
@@ -61,7 +70,7 @@ export class Gestures {
     const far = Math.hypot(at[0] - this.start.at[0], at[1] - this.start.at[1]) > STILL_PX;
     if (this.held) {
       this.start.moved ||= far || event.pointerType === "mouse";
-      if (this.start.moved) this.acts.drag(this.view.toPhoto([at[0] + this.held.dx, at[1] + this.held.dy]), at, event.pointerType);
+      if (this.start.moved) this.acts.drag(this.heldPoint(at), at, event.pointerType);
     } else if (this.start.moved || far) {
       this.view.pan(at[0] - (this.start.moved ? before[0] : this.start.at[0]), at[1] - (this.start.moved ? before[1] : this.start.at[1]));
       this.start.moved = true;
@@ -86,6 +95,7 @@ export class Gestures {
 
   finish(cancelled) {
     this.held = null;
+    this.stage.removeEventListener("pointerrawupdate", this.ahead);
     this.acts.drop(cancelled || !this.start?.moved);
   }
 

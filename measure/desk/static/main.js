@@ -87,7 +87,7 @@ function refresh() {
   }
   const shot = photo();
   if (shot?.width) desk.view.setPhoto(shot);
-  if (photos().length !== 1) dropFirst();
+  if (photos().length + state.opening.length !== 1) dropFirst();
   const waiting = shot?.looking ? "Looking for the card…" : shot && shot.stage !== "ready" && shot.stage !== "failed" ? "Opening the photo…" : state.opening.length ? "Opening…" : "";
   $("looking").hidden = !waiting;
   $("looking-text").textContent = waiting;

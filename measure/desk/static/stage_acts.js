@@ -46,7 +46,9 @@ function moved(list, point) {
 
 // Show the point at its new place and ask what it reads there; nothing is recorded yet.
 function tryPoint(point) {
-  const { what } = desk.active;
+  const { what, tried } = desk.active;
+  if (tried?.[0] === point[0] && tried[1] === point[1]) return;
+  desk.active.tried = point;
   if (what === "corner") {
     const corners = moved(cornersNow(), point);
     desk.live = { ...desk.live, corners_px: corners };
@@ -75,9 +77,16 @@ function tryPoint(point) {
   });
 }
 
+const onPhoto = (point) => (desk.active.what === "corner" ? point : desk.view.clampPoint(point));
+
+// Ask what the point reads at its new place, before the frame that shows it there.
+export function ahead(point) {
+  if (desk.active) tryPoint(onPhoto(point));
+}
+
 export function drag(point, at, pointerType) {
   if (!desk.active) return;
-  point = desk.active.what === "corner" ? point : desk.view.clampPoint(point);
+  point = onPhoto(point);
   tryPoint(point);
   clearTimeout(hideSoon);
   loupe.show(point, pointerType !== "mouse");
