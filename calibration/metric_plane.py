@@ -150,6 +150,25 @@ class Plane:
         heights = np.broadcast_to(self.toward * standoff_mm, (len(sets), points_px.shape[-2]))
         return pose.unproject(sets, self.base, self.camera.distortion, points_px, heights)
 
+    def stand_spread(self, inputs: Array) -> tuple[Array, Array]:
+        """Return how the camera stands to the plane for many values of the independent inputs at once.
+
+        Parameters
+        ----------
+        inputs : (B, M) array
+            As for `to_mm_spread`.
+
+        Returns
+        -------
+        normals : (B, 3) array
+            The plane's normal in the camera's frame.
+        heights_mm : (B,) array
+            Height of the camera above the plane.
+        """
+        sets = self._parameters_at(inputs)
+        normals = (self.base @ pose.rotations(sets[..., pose.TURN]))[..., 2]
+        return normals, np.abs(np.sum(normals * sets[..., pose.MOVE], axis=-1))
+
     def _parameters_at(self, inputs: Array) -> Array:
         steps = np.asarray(inputs, dtype=float) @ self.influence.T
         middle = np.array([*self.centre_mm, 0.0])

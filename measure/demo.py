@@ -77,6 +77,7 @@ def _camera(photo: "Photo") -> Any:
 
 def _locate(facts: Mapping[str, Any], folder: Path, say: Say) -> Located:
     from calibration import locate, read_photo
+    from measure.view_words import view_words
 
     photo = read_photo(folder / facts["file"])
     if photo.sha256 != facts["sha256"]:
@@ -88,10 +89,10 @@ def _locate(facts: Mapping[str, Any], folder: Path, say: Say) -> Located:
     if plane is None or found is None:
         say(f"  {photo.name}: no card found: {location.reason}")
     else:
+        (tilt, tilt_u), (height, height_u), _ = view_words(plane)
         say(
             f"  {photo.name}: {found.object.name}, confidence {found.confidence:.2f},"
-            f" tilt {plane.tilt_deg:.0f}°, camera {plane.distance_mm:.0f} mm away,"
-            f" {plane.mm_per_px_at_object:.3f} mm per pixel"
+            f" tilt {tilt} ± {tilt_u}°, camera {height} ± {height_u} mm above it"
         )
         for caution in location.cautions:
             say(f"    caution: {caution}")

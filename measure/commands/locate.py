@@ -72,6 +72,8 @@ def command(
 
 def describe(photo: "Photo", location: "Location") -> list[str]:
     """Return the lines that tell a person what was found."""
+    from measure.view_words import view_words
+
     camera, plane, found = location.camera, location.plane, location.found
     lines = [
         f"{photo.name}: {photo.width_px} x {photo.height_px} pixels, focal length {camera.focal_px:.0f} px"
@@ -81,12 +83,13 @@ def describe(photo: "Photo", location: "Location") -> list[str]:
         lines.append(f"No reference found: {location.reason}")
         return lines
     corners = "  ".join(f"({x:.1f}, {y:.1f})" for x, y in found.corners_px.tolist())
+    (tilt, tilt_u), (height, height_u), (side, side_u) = view_words(plane, location.family)
     lines += [
         f"Reference: {found.object.name}, {found.object.width_mm:g} x {found.object.height_mm:g} mm,"
         f" confidence {found.confidence:.2f}",
         f"  corners  {corners}  ± {found.corner_std_px:.2f} px",
-        f"  plane    tilt {plane.tilt_deg:.1f}°, camera {plane.distance_mm:.0f} mm away,"
-        f" {plane.mm_per_px_at_object:.4f} mm per pixel at the card",
+        f"  plane    tilt {tilt} ± {tilt_u}°, camera {height} ± {height_u} mm above it,"
+        f" {side} ± {side_u} mm per pixel at the card",
     ]
     lines += [f"Caution: {text}" for text in location.cautions]
     return lines

@@ -2,6 +2,10 @@
 
 import os
 import re
+import shlex
+import shutil
+import subprocess
+import sys
 from datetime import date
 from pathlib import Path
 
@@ -64,6 +68,15 @@ def put(folder: Path, name: str, data: bytes, fallback: str) -> Path:
     path = free_name(folder, wanted.name)
     write_atomic(path, data)
     return path
+
+
+def reopening(record: Path) -> str:
+    """Return what to type in order to open a record again, from wherever one is."""
+    program = "cardspan"
+    if shutil.which(program) is None and Path(sys.argv[0]).stem == program:
+        program = str(Path(sys.argv[0]).absolute())
+    words = [program, "desk", "--specimen", str(record.absolute())]
+    return subprocess.list2cmdline(words) if os.name == "nt" else shlex.join(words)
 
 
 def relative(path: Path, record: Path) -> str:

@@ -1,5 +1,6 @@
 """What a photo is measured by, as the page shows it: in words, each source with what it gives alone."""
 
+import re
 from collections.abc import Iterable
 from dataclasses import replace
 from functools import lru_cache
@@ -8,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from calibration.errors import CalibrationError
 from measure.errors import MeasureError
 from measure.specimen import PhotoEntry, ReferenceEntry, SourceEntry
+from measure.view_words import view_words
 
 if TYPE_CHECKING:
     from calibration.plane import Plane
@@ -15,6 +17,9 @@ if TYPE_CHECKING:
     from measure.kind_planes import Scale
     from measure.length import Length
 
+_TOLD_BESIDE = re.compile(r" \(ID-1\)|, [\d.]+ x [\d.]+.*$")
+# From this confidence on, a found card needs no second look.
+_SURE = 0.98
 # The length whose ± tells how good a scale is; a close-up takes the longest that fits.
 _YARDSTICKS_MM = (100.0, 50.0, 20.0, 10.0)
 
@@ -51,13 +56,23 @@ def card_words(reference: ReferenceEntry, scale: "Scale | None") -> tuple[str, l
     """Return the headline and the facts of a card, each a name and a text."""
     from measure.scale_entries import object_of
 
-    name = _capital(object_of(reference).name)
+    name = plain_name(object_of(reference).name)
     facts = [["Size", f"{reference.width_mm:g} × {reference.height_mm:g} mm"], *_view_facts(scale)]
     if reference.source != "found":
         facts.append(["Outline", "set by hand"])
-        return f"{name}, outline set by hand", facts
-    facts.append(["Sureness", _sure_words(reference.confidence)])
-    return f"{name} found", facts
+        return f"{_capital(name)}, outline set by hand", facts
+    facts.append(["How sure", _sure_words(reference.confidence)])
+    return (f"{_capital(name)} found" if sure(reference) else f"This is probably a {name}"), facts
+
+
+def plain_name(name: str) -> str:
+    """Return the name of a thing of known size, without the standard or the size that is told beside it."""
+    return _TOLD_BESIDE.sub("", name)
+
+
+def sure(reference: ReferenceEntry) -> bool:
+    """Tell whether a card is as good as certain: set by hand, or found with hardly a doubt."""
+    return reference.source != "found" or (reference.confidence or 0.0) >= _SURE
 
 
 class ScaleViews:
@@ -81,6 +96,7 @@ def _scale(shot: PhotoEntry, scale: "Scale | None", trouble: str | None) -> dict
     headline, facts = _headline(shot, scale)
     return {
         "kind": "card" if shot.reference is not None else shot.sources[0].kind,
+        "sure": shot.reference is None or sure(shot.reference),
         "headline": headline,
         "facts": facts,
         "gives": None if scale is None else expected_words(scale),
@@ -128,19 +144,21 @@ def _headline(shot: PhotoEntry, scale: "Scale | None") -> tuple[str, list[list[s
     if shot.reference is not None:
         return card_words(shot.reference, scale)
     thing = None if scale is None else scale.plane.object or scale.found[0].object
-    name = "" if thing is None else _capital(thing.name)
+    name = "" if thing is None else _capital(plain_name(thing.name))
     return name or "Something of known size", _view_facts(scale)
 
 
 def _view_facts(scale: "Scale | None") -> list[list[str]]:
     if scale is None:
         return []
-    plane = scale.plane
-    seen = "taken to be straight above" if scale.family is not None else _tilt_words(plane.tilt_deg)
+    thing = plain_name(scale.found[0].object.name) if scale.found else "card"
+    tilt, height, side = view_words(scale.plane, scale.family)
+    within = f"taken to be straight above, within about {float(tilt[0]) + float(tilt[1]):.0f}°"
+    seen = within if scale.family is not None else _tilt_words(*tilt)
     return [
         ["Seen from", seen],
-        ["Fineness", f"one pixel is {plane.mm_per_px_at_object:.3f} mm there"],
-        ["Camera", f"about {plane.distance_mm / 10:.0f} cm above it"],
+        ["Camera", f"about {height[0]} ± {height[1]} mm above the {thing}"],
+        ["One pixel", f"shows {side[0]} ± {side[1]} mm beside the {thing}"],
     ]
 
 
@@ -154,7 +172,7 @@ def _entries(shot: PhotoEntry) -> list[tuple[str, int, ReferenceEntry | SourceEn
 
 
 def _items(shot: PhotoEntry, scale: "Scale | None") -> list[dict[str, Any]]:
-    names = [] if scale is None else [_capital(one.object.name) for one in scale.found]
+    names = [] if scale is None else [_capital(plain_name(one.object.name)) for one in scale.found]
     entries = _entries(shot)
     return [
         {
@@ -203,16 +221,18 @@ def _capital(name: str) -> str:
     return f"{name[:1].upper()}{name[1:]}"
 
 
-def _tilt_words(tilt_deg: float) -> str:
+def _tilt_words(tilt: str, expanded: str) -> str:
+    tilt_deg = float(tilt)
     if tilt_deg < 5.0:
-        return f"straight above ({tilt_deg:.0f}°)"
+        return f"straight above ({tilt} ± {expanded}° off)"
     if tilt_deg < 20.0:
-        return f"nearly straight above ({tilt_deg:.0f}° off)"
-    return f"{'a slant' if tilt_deg < 45.0 else 'a steep slant'} ({tilt_deg:.0f}° off straight above)"
+        return f"nearly straight above ({tilt} ± {expanded}° off)"
+    slant = "a slant" if tilt_deg < 45.0 else "a steep slant"
+    return f"{slant} ({tilt} ± {expanded}° off straight above)"
 
 
 def _sure_words(confidence: float | None) -> str:
     if confidence is None:
         return "not stated"
-    word = "practically certain" if confidence >= 0.98 else "likely: look whether it sits on the edges"
+    word = "practically certain" if confidence >= _SURE else "likely: look whether it sits on the edges"
     return f"{word} ({100 * min(confidence, 0.999):.0f} in 100)"

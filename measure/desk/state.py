@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING, Any, Protocol
 
 from calibration.objects import CARD_OBJECTS
+from measure.desk import folders
 from measure.desk.history import History
 from measure.desk.judgement import Judgement
 from measure.desk.kinds import OFFERS_JSON
@@ -11,7 +12,7 @@ from measure.desk.measures import Measures
 from measure.desk.notices import Notices
 from measure.desk.rack import Rack
 from measure.desk.readouts import budget_json, snap_text, texts
-from measure.desk.scale_view import ScaleViews, card_words
+from measure.desk.scale_view import ScaleViews, card_words, plain_name
 from measure.desk.shelf import Shelf
 from measure.desk.sources import COINS_JSON, RULES_JSON, camera_json
 from measure.desk.verdict_view import verdict_json
@@ -59,6 +60,7 @@ def state_json(desk: Shown) -> dict[str, Any]:
         "name": specimen.name,
         "note": specimen.note,
         "record": str(desk.record) if desk.record else None,
+        "reopen": folders.reopening(desk.record) if desk.record else None,
         "saved": _saved(desk),
         "undo": desk.history.undo_name,
         "redo": desk.history.redo_name,
@@ -99,11 +101,15 @@ def _card_kinds() -> list[dict[str, str]]:
     return [
         {
             "key": one.key,
-            "name": f"{one.name[:1].upper()}{one.name[1:]}",
+            "name": _capital(plain_name(one.name)),
             "size": f"{one.width_mm:g} × {one.height_mm:g} mm",
         }
         for one in CARD_OBJECTS
     ]
+
+
+def _capital(name: str) -> str:
+    return f"{name[:1].upper()}{name[1:]}"
 
 
 def _photo(desk: Shown, shot: PhotoEntry) -> dict[str, Any]:

@@ -92,6 +92,9 @@ def desk(tmp_path: Path) -> Iterator[Desk]:
     one.stop()
 
 
+# Something gives the scale, surely or likely.
+SCALED = "/[✓≈]/.test(document.querySelector('#step-scale small')?.textContent)"
+
 _PLACE = """async () => {
   const { desk } = await import("/static/desk.js");
   const { left, top } = document.getElementById("stage").getBoundingClientRect();

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from measure.samples import read_register, samples_folder
-from tests.browser.conftest import ARGUMENTS, Visit, started, visit
+from tests.browser.conftest import ARGUMENTS, SCALED, Visit, started, visit
 
 SPECIMEN, PHOTO = "Ferry from the attic of the lock house", "mixed-bow"
 NOTED = {"Screws": "5", "Axle": "through-rod"}
@@ -29,7 +29,7 @@ def take(out: Path) -> None:
 def _measure(at: Visit, spans: list[dict[str, Any]]) -> Visit:
     page = at.page
     page.get_by_role("button", name=SPECIMEN).click()
-    at.until("document.querySelector('#step-scale small')?.textContent === '✓'", 90)
+    at.until(SCALED, 90)
     by_id = {one["id"]: one for one in spans}
     for number, (key, name) in enumerate((("depth", "Depth"), ("width", "Width"))):
         page.get_by_role("button", name=name).first.click()

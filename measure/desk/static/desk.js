@@ -34,6 +34,13 @@ export function changed() {
   });
 }
 
+// Go to a step; what is being marked stays only where it belongs.
+export function go(step) {
+  desk.step = step;
+  if (step !== (desk.mark?.what === "measure" ? "measure" : "scale")) desk.mark = null;
+  changed();
+}
+
 function remember() {
   const { step, photo, selected, snap } = desk;
   try {

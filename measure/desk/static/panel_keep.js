@@ -1,6 +1,6 @@
 // Keep: the toy's name, where the record lies, and the write-up.
 
-import { ask, changed, desk } from "./desk.js";
+import { ask, changed, desk, notice } from "./desk.js";
 import { h } from "./dom.js";
 
 async function writeUp() {
@@ -11,6 +11,25 @@ async function writeUp() {
   changed();
 }
 
+// Copying by program is for this computer only: over a plain line from elsewhere a browser offers none.
+async function copy(text) {
+  const line = document.getElementById("reopen");
+  try {
+    await navigator.clipboard.writeText(text);
+    notice("Copied.");
+  } catch {
+    getSelection().selectAllChildren(line);
+    notice("It is marked now: copy it as you copy any text.");
+  }
+}
+
+function reopen(text) {
+  return h("div", { class: "reopen", "data-key": "reopen" },
+    h("p", null, "To open it again, type this where you started the desk:"),
+    h("code", { id: "reopen", tabindex: "0" }, text),
+    h("button", { class: "small", onclick: () => copy(text) }, "Copy"));
+}
+
 export function keepPanel() {
   const { state } = desk;
   return [
@@ -18,7 +37,8 @@ export function keepPanel() {
     h("label", { class: "field" }, "Your notes", h("textarea", { rows: 4, value: state.note, onchange: (event) => ask({ do: "name", note: event.target.value }) })),
     h("section", { class: "grade" }, h("h3", null, state.saved.text),
       h("p", null, state.record ? ["The record is kept in ", h("code", null, state.record), "."] : "The record is made when the first photo is opened."),
-      h("p", { class: "fine" }, "You can close this page at any time. To come back, start the desk with this record.")),
+      h("p", { class: "fine" }, "You can close this page at any time."),
+      state.reopen ? reopen(state.reopen) : null),
     h("div", { class: "buttons" }, h("button", { class: "main", disabled: desk.writing || !state.photos.length, onclick: writeUp }, desk.writing ? "Writing…" : "Write it up")),
     h("p", { class: "fine" }, "Makes a folder with the picture, the figures and a text for a listing or a buyer. Places and camera data are left out, and the card's face is covered."),
     state.kept.length ? h("ul", { class: "rows", "aria-label": "Written files" }, state.kept.map((one) => h("li", { "data-key": one.handle }, h("a", { href: `/keep/${one.handle}`, download: "" }, one.name), h("small", null, one.size)))) : null,

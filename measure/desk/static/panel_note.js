@@ -1,6 +1,6 @@
 // Note: what is counted or seen on the toy itself.
 
-import { ask, desk, noted } from "./desk.js";
+import { ask, desk, go, noted } from "./desk.js";
 import { h } from "./dom.js";
 
 const observe = (part, feature, what) => ask({ do: "observe", part, feature, ...what });
@@ -41,13 +41,26 @@ function featureNote(part, one) {
       stateChoice(part, one, "could not see", "could not see", seen)));
 }
 
-export function notePanel() {
-  if (!desk.sheet) return h("p", null, "Counts and other signs are noted against a release sheet. Choose one under Measure, “Compare with”.");
-  return desk.sheet.parts.map((part) => h("section", { class: "part", "data-key": part.id },
+const seenOn = (part) => part.features.filter((one) => one.kind !== "dimension");
+
+function partNotes(part) {
+  return h("section", { class: "part", "data-key": part.id },
     h("h4", null, part.name),
     part.handling ? h("p", { class: "care" }, h("b", null, "Take care: "), part.handling) : null,
-    part.features.filter((one) => one.kind !== "dimension").map((one) => featureNote(part, one)),
+    seenOn(part).map((one) => featureNote(part, one)),
     h("div", { class: "chips whole", role: "group", "aria-label": `${part.name} as a whole` },
       stateChoice(part, null, "not present", "this part is missing", noted(part.id, null)),
-      stateChoice(part, null, "could not see", "could not see this part", noted(part.id, null)))));
+      stateChoice(part, null, "could not see", "could not see this part", noted(part.id, null))));
+}
+
+// First what there is to look for; parts of which only their absence can be noted are folded away below.
+export function notePanel() {
+  if (!desk.sheet) return [h("p", null, "Counts and other signs are noted against a release sheet. Choose one under Measure, “Compare with”."), h("div", { class: "buttons" }, h("button", { class: "main", onclick: () => go("measure") }, "Go to Measure"))];
+  const [telling, bare] = [desk.sheet.parts.filter((part) => seenOn(part).length), desk.sheet.parts.filter((part) => !seenOn(part).length)];
+  return [
+    telling.map(partNotes),
+    bare.length ? h("details", { "data-key": "bare" },
+      h("summary", null, `Is another part missing or out of sight? ${bare.map((part) => part.name).join(", ")}`),
+      h("div", { class: "body" }, bare.map(partNotes))) : null,
+  ];
 }

@@ -29,7 +29,7 @@ export function startPage() {
     h("p", { class: "lead" }, "Lay a bank card beside the part, take a photo from straight above, and open it here. You touch the two ends of a part; its length appears and is compared with what is known of each release."),
     h("div", { class: "big" },
       h("button", { class: "main", onclick: choose }, "Open a photo"),
-      h("span", null, "or drop it anywhere on this page")),
+      h("span", { class: "mouse" }, "or drop it anywhere on this page")),
     shelf(),
     h("p", { class: "fine" }, "Your photos stay on this computer."));
 }

@@ -149,7 +149,8 @@ function inUse(shot) {
     return h("section", { class: "grade poor", "data-key": "in-use" }, h("h3", null, shot.looking ? "Looking for the card…" : "Nothing of known size yet"), shot.why ? h("p", null, shot.why) : null);
   }
   const facts = desk.live?.facts ?? scale.facts;
-  return h("section", { class: "grade", "data-key": "in-use" }, h("h3", null, scale.headline),
+  return h("section", { class: `grade${scale.sure ? "" : " fair"}`, "data-key": "in-use" },
+    h("h3", null, h("span", { class: "sign", "aria-hidden": "true" }, scale.sure ? "✓" : "≈"), scale.headline),
     scale.gives ? h("p", { id: "scale-gives" }, `By this, ${scale.gives}.`) : null,
     h("dl", { class: "facts" }, facts.map(([name, text]) => [h("dt", null, name), h("dd", null, text)])),
     scale.trouble ? h("p", { class: "trouble" }, scale.trouble) : null);
@@ -174,7 +175,7 @@ function more(shot) {
       h("div", { class: "buttons" },
         shot.card ? [
           h("select", { "aria-label": "Kind of the second card", value: second, onchange: (event) => { desk.secondKind = event.target.value; changed(); } },
-            kinds.map((one) => option(one.key, second, one.name))),
+            kinds.map((one) => option(one.key, second, `${one.name}, ${one.size}`))),
           h("button", { onclick: () => startCorners({ do: "second card", kind: second }) }, "Add a second card")] : null,
         h("button", { onclick: startStraight }, "Mark a straight edge")),
       h("p", { class: "fine" }, "A second card at the other end of a long part helps most. Edges that are straight in truth, long ones near the photo's border, tell how the lens bends."),

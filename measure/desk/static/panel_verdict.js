@@ -1,6 +1,6 @@
 // Verdict: what the findings say of the toy and of each part, why, and what to check next.
 
-import { changed, desk } from "./desk.js";
+import { desk, go } from "./desk.js";
 import { h } from "./dom.js";
 import { bands } from "./bands.js";
 import { startDraft } from "./marking.js";
@@ -9,10 +9,7 @@ const MARK = { fits: "✓", "fits none": "✗", "cannot tell": "?", missing: "�
 
 function doNext(one) {
   if (one.action === "measure") startDraft(one.part, one.feature);
-  else {
-    desk.step = "note";
-    changed();
-  }
+  else go("note");
 }
 
 function chances(verdict) {
@@ -38,10 +35,18 @@ function partVerdict(part, legend) {
     part.notes.length ? h("ul", { class: "plain" }, part.notes.map((line) => h("li", null, line))) : null);
 }
 
+function nothingYet(why, note = false) {
+  return h("section", { class: "grade", "data-key": "nothing-yet" }, h("p", null, why),
+    h("div", { class: "buttons" },
+      h("button", { class: "main", onclick: () => go("measure") }, "Go to Measure"),
+      note ? h("button", { onclick: () => go("note") }, "Go to Note") : null));
+}
+
 export function verdictPanel() {
   const { verdict, judging } = desk.state;
-  if (!desk.sheet) return h("p", null, "A verdict compares your findings with a release sheet. Choose one under Measure, “Compare with”.");
-  if (!verdict) return h("p", null, judging ? "Working it out…" : desk.state.verdict_trouble ?? "Measure or note something first.");
+  if (!desk.sheet) return nothingYet("A verdict compares your findings with a release sheet. Choose one under Measure, “Compare with”.");
+  if (!verdict && judging) return h("p", null, "Working it out…");
+  if (!verdict) return nothingYet(desk.state.verdict_trouble ?? "Measure a part, or note what you see on it; the verdict appears here.", true);
   return [
     h("section", { class: `outcome ${verdict.mark}`, "data-key": "outcome" },
       h("h3", null, h("span", { class: "sign", "aria-hidden": "true" }, verdict.sign), verdict.headline),

@@ -1,6 +1,6 @@
 // The side of the page: the six steps, the line that says what to do now, and the panel of the step.
 
-import { changed, desk, feature, notice, photo, photos, selected } from "./desk.js";
+import { desk, feature, go, notice, photo, photos, selected } from "./desk.js";
 import { become, h, show } from "./dom.js";
 import { draft, finish, marking, nextAsk, stop } from "./marking.js";
 import { keepPanel } from "./panel_keep.js";
@@ -38,19 +38,13 @@ const counts = () => {
   const looks = sheet ? sheet.parts.flatMap((part) => part.features.filter((one) => one.kind !== "dimension")) : [];
   return {
     photo: photos().length ? `${photos().length}` : "",
-    scale: shot?.scale ? "✓" : shot?.looking ? "…" : photos().length ? "!" : "",
+    scale: shot?.scale ? (shot.scale.sure ? "✓" : "≈ likely") : shot?.looking ? "…" : photos().length ? "!" : "",
     measure: state.measurements.length ? (dims.length ? `${dims.filter(([p, f]) => state.measurements.some((m) => m.part === p && m.feature === f && m.text)).length}/${dims.length}` : `${state.measurements.length}`) : "",
     note: looks.length ? `${state.observations.filter((one) => one.feature && one.state === "seen").length}/${looks.length}` : "",
     verdict: state.verdict ? state.verdict.sign : "",
     keep: state.kept.length ? "✓" : "",
   };
 };
-
-export function go(step) {
-  desk.step = step;
-  if (step !== (draft() ? "measure" : "scale")) desk.mark = null;
-  changed();
-}
 
 function steps() {
   const marks = counts();
@@ -82,6 +76,7 @@ function coachText() {
   if (!shot.scale && shot.looking) return "Looking for the card. You can look around meanwhile.";
   if (!shot.scale && shot.suggested_px) return `Is the dotted outline the card? ${desk.step === "scale" ? "Use it" : "Go to Scale to use it"}, or mark the card's corners.`;
   if (!shot.scale) return `No card was found here. ${desk.step === "scale" ? "Mark it" : "Go to Scale to mark it"}, or choose something else of known size.`;
+  if (desk.step === "scale" && !shot.scale.sure) return "This is probably the card. Look whether the outline sits on its edges; if not, drag a corner.";
   if (desk.step === "scale") return shot.card ? "The outline should sit on the card's edges. If it does not, drag a corner." : "Go to Measure when this is right.";
   if (desk.step === "measure") {
     if (selected()) return desk.state.verdict ? "Drag a point to correct it. Then measure more, or read the Verdict." : "Drag a point to correct it, or choose what to measure next.";
@@ -92,10 +87,14 @@ function coachText() {
   if (desk.step === "verdict") {
     const next = desk.state.verdict?.next[0];
     const of = next && feature(next.part, next.feature)?.full_name;
+    if (!desk.state.verdict && !desk.state.judging) return desk.sheet ? "There is nothing to judge by yet." : "Choose first what to compare this toy with.";
     return desk.state.judging ? "Working it out…" : of ? `So far. What would tell more: ${of}.` : "This is what your findings say so far.";
   }
   return "Everything is saved as you go.";
 }
+
+// Where the photo is not worked on, a small screen leaves it a strip: see stage.css.
+const ASIDE = ["note", "verdict", "keep"];
 
 // What to mark now, by which means.
 function markText() {
@@ -149,6 +148,7 @@ export function paintPanel() {
   const [, name, panel] = STEPS.find(([key]) => key === desk.step) ?? STEPS[2];
   $("panel").setAttribute("aria-labelledby", `step-${desk.step}`);
   $("panel").dataset.step = desk.step;
+  document.body.classList.toggle("aside", ASIDE.includes(desk.step));
   show($("panel"), h("h2", { class: "vh", "data-key": `title-${name}` }, name), h("div", { "data-key": `body-${desk.step}`, class: "body" }, panel()));
   follow();
   const small = readout(true);
