@@ -157,8 +157,8 @@ def _view_facts(scale: "Scale | None") -> list[list[str]]:
     seen = within if scale.family is not None else _tilt_words(*tilt)
     return [
         ["Seen from", seen],
-        ["Camera", f"about {height[0]} ± {height[1]} mm above the {thing}"],
-        ["One pixel", f"shows {side[0]} ± {side[1]} mm beside the {thing}"],
+        ["Camera", f"about {_unbroken(*height)} mm above the {thing}"],
+        ["One pixel", f"shows {_unbroken(*side)} mm beside the {thing}"],
     ]
 
 
@@ -222,13 +222,16 @@ def _capital(name: str) -> str:
 
 
 def _tilt_words(tilt: str, expanded: str) -> str:
-    tilt_deg = float(tilt)
+    tilt_deg, told = float(tilt), _unbroken(tilt, expanded)
     if tilt_deg < 5.0:
-        return f"straight above ({tilt} ± {expanded}° off)"
+        return f"straight above ({told}° off)"
     if tilt_deg < 20.0:
-        return f"nearly straight above ({tilt} ± {expanded}° off)"
-    slant = "a slant" if tilt_deg < 45.0 else "a steep slant"
-    return f"{slant} ({tilt} ± {expanded}° off straight above)"
+        return f"nearly straight above ({told}° off)"
+    return f"{'a slant' if tilt_deg < 45.0 else 'a steep slant'} ({told}° off straight above)"
+
+
+def _unbroken(value: str, expanded: str) -> str:
+    return f"{value}\u00a0±\u00a0{expanded}"
 
 
 def _sure_words(confidence: float | None) -> str:

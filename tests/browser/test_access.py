@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from tests.browser.conftest import Desk, Visit, started, visit
+from tests.browser.conftest import SCALED, Desk, Visit, started, visit
 from tests.desk.scene import bar_ends, plain_photo, wait_for
 
 if TYPE_CHECKING:
@@ -53,7 +53,7 @@ def looked(browser: "Browser", full: Desk) -> Iterator[Visit]:
 
 def opened(browser: "Browser", desk: Desk, **context: Any) -> Visit:
     one = visit(browser, desk, **context)
-    one.until("document.querySelector('#step-scale small')?.textContent === '✓'")
+    one.until(SCALED)
     return one
 
 

@@ -16,7 +16,7 @@ from PIL import Image
 from measure.desk.samples import read_samples
 from measure.samples import samples_folder
 from measure.units import format_mm
-from tests.browser.conftest import Desk, Visit, started, visit
+from tests.browser.conftest import SCALED, Desk, Visit, started, visit
 from tests.desk.scene import BAR_MM, bar_ends, wait_for
 
 if TYPE_CHECKING:
@@ -34,7 +34,7 @@ PHONE = {
 @pytest.fixture
 def at(browser: "Browser", desk: Desk) -> Iterator[Visit]:
     one = visit(browser, desk)
-    one.until("document.querySelector('#step-scale small')?.textContent === '✓'")
+    one.until(SCALED)
     yield one
     assert one.errors == []
     one.page.context.close()
@@ -191,7 +191,7 @@ def touch(line: Any, kind: str, *points: tuple[float, float]) -> None:
 
 def test_on_a_phone_fingers_place_drag_and_pinch(browser: "Browser", desk: Desk) -> None:
     at = visit(browser, desk, **PHONE)
-    at.until("document.querySelector('#step-scale small')?.textContent === '✓'")
+    at.until(SCALED)
     assert at.page.evaluate("() => document.documentElement.scrollWidth") == 390
     at.page.get_by_role("button", name="Measure a length").tap()
     for point in bar_ends():
@@ -272,7 +272,7 @@ def test_a_foreign_name_sees_nothing(browser: "Browser", desk: Desk) -> None:
     page.context.close()
 
 
-_SURE_OR_NOT = "['✓', '!'].find((mark) => mark === document.querySelector('#step-scale small')?.textContent)"
+_SURE_OR_NOT = "/[✓≈!]/.exec(document.querySelector('#step-scale small')?.textContent)?.[0]"
 
 
 def _bow_plate() -> list[tuple[float, float]]:
@@ -312,7 +312,7 @@ def test_a_newcomer_measures_a_sample_and_reads_the_verdict(browser: "Browser", 
         if at.until(_SURE_OR_NOT, 60) == "!":
             at.page.get_by_role("tab", name="Scale").click()
             at.page.get_by_role("button", name="Use the dotted outline").click()
-            at.until("document.querySelector('#step-scale small')?.textContent === '✓'")
+            at.until(SCALED)
             at.page.get_by_role("tab", name="Measure").click()
         at.page.get_by_role("button", name="Width").click()
         for x, y in _bow_plate():

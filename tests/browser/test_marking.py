@@ -13,7 +13,7 @@ from measure.desk.samples import read_samples
 from measure.length import Length
 from measure.samples import read_register, samples_folder
 from measure.units import format_mm
-from tests.browser.conftest import Desk, Visit, started, visit
+from tests.browser.conftest import SCALED, Desk, Visit, started, visit
 from tests.desk.scene import CARD, COIN_PX, SECOND, bar_ends, plain_photo, sources_photo, wait_for
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ with_samples = pytest.mark.skipif(not read_samples(), reason="the sample photos 
 def at(browser: "Browser", desk: Desk) -> Iterator[Visit]:
     """A page on the plain photo with its card found."""
     one = visit(browser, desk)
-    one.until("document.querySelector('#step-scale small')?.textContent === '✓'")
+    one.until(SCALED)
     yield one
     assert one.errors == []
     one.page.context.close()
@@ -72,7 +72,7 @@ def sample(browser: "Browser", folder: Path, name: str) -> tuple[Visit, dict[str
     facts = next(one for one in read_register(samples_folder())["photos"] if one["id"] == name)
     desk = started(folder, Path(shutil.copy(samples_folder() / facts["file"], folder)))
     at = visit(browser, desk)
-    at.until("document.querySelector('#step-scale small')?.textContent === '✓'", 60)
+    at.until(SCALED, 60)
     return at, facts
 
 
@@ -232,7 +232,7 @@ def test_a_doubtful_outline_is_shown_and_taken_at_a_word(
     assert at.page.locator("#lines .loose.over").count() == 1
     at.page.get_by_role("tab", name="Scale").click()
     at.page.get_by_role("button", name="Use the dotted outline").click()
-    at.page.get_by_role("heading", name="Bank card (ID-1), outline set by hand").wait_for()
+    at.page.get_by_role("heading", name="Bank card, outline set by hand").wait_for()
     assert at.errors == []
     at.page.context.close()
     desk.stop()
@@ -241,7 +241,7 @@ def test_a_doubtful_outline_is_shown_and_taken_at_a_word(
 def test_a_second_card_joins_the_first(browser: "Browser", tmp_path: Path) -> None:
     desk = started(tmp_path, sources_photo(tmp_path / "cards.jpg", cards=2))
     at = visit(browser, desk)
-    at.until("document.querySelector('#step-scale small')?.textContent === '✓'", 40)
+    at.until(SCALED, 40)
     at.page.get_by_role("tab", name="Scale").click()
     at.page.get_by_text("For closer results").click()
     at.page.get_by_role("button", name="Add a second card").click()

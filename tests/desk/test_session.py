@@ -2,12 +2,15 @@
 
 import json
 import math
+import re
+import shlex
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from calibration.errors import CalibrationError
+from measure.desk import folders
 from measure.desk.session import Session
 from measure.errors import MeasureError
 from measure.record import read_specimen
@@ -32,7 +35,29 @@ def test_the_card_is_found_and_described_in_words(untouched: Session) -> None:
     shot = session.state()["photos"][0]
     assert shot["card"]["kind"] == "id1"
     assert "Bank card" in shot["card"]["headline"]
-    assert dict(shot["card"]["facts"])["Seen from"].startswith("straight above")
+    facts = dict(shot["card"]["facts"])
+    assert facts["Seen from"].startswith("straight above")
+    assert re.fullmatch(r"about \d+\u00a0±\u00a0\d+ mm above the bank card", facts["Camera"])
+    side = re.search(r"([\d.]+)\u00a0±\u00a0([\d.]+) mm", facts["One pixel"])
+    assert side is not None
+    # The photo has five pixels to a millimetre.
+    assert abs(float(side[1]) - 0.2) < float(side[2]) < 0.01
+
+
+def test_no_kind_of_card_says_its_size_twice(untouched: Session) -> None:
+    offered = [f"{one['name']}, {one['size']}" for one in untouched.state()["card_kinds"]]
+    assert "Bank card, 85.6 × 53.98 mm" in offered
+    assert len(set(offered)) == len(offered)
+    assert all(len(re.findall(r"\d[\d.]* [x×] \d", text)) == 1 for text in offered)
+
+
+def test_a_record_is_opened_again_by_a_line_that_a_shell_takes(tmp_path: Path) -> None:
+    record = tmp_path / "Aunt's ferry" / "toy.specimen.json"
+    assert shlex.split(folders.reopening(record))[1:] == ["desk", "--specimen", str(record)]
+
+
+def test_the_card_can_be_measured_by(untouched: Session) -> None:
+    session = untouched
     wait_for(lambda: session.state()["photos"][0]["grade"])
     assert session.state()["photos"][0]["grade"]["mark"] in ("good", "fair")
 
