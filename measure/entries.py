@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from measure.kind_difference import measure_difference
-from measure.kinds import Choices, Measured, measure_kind
+from measure.kind_terms import Choices, Measured
+from measure.kinds import measure_kind
 from measure.length import Length
 from measure.remeasure import result_entry
 from measure.span import CLICK_STD_PX

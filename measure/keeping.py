@@ -15,7 +15,7 @@ from measure.remeasure import result_entry
 from measure.specimen import MeasurementEntry, PhotoEntry, Specimen
 
 if TYPE_CHECKING:
-    from measure.kinds import Measured
+    from measure.kind_terms import Measured
 
 
 def record_or_new(path: Path, sheet: str | None) -> Specimen:

@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING
 from numpy.typing import ArrayLike
 
 from measure.errors import SpanError
+from measure.kind_terms import Choices, Measured
 from measure.kind_tip import CannotTell
-from measure.kinds import Choices, Measured, measure_kind
+from measure.kinds import on_planes
 from measure.length import Length
 from measure.propagation import default_standoff_std_mm
 from measure.span_cautions import span_cautions
@@ -52,7 +53,7 @@ def measure_by(
     scale : Scale
         The plane, and its family where there is one.
     kind : str
-        One of `measure.kinds.KINDS`.
+        One of `measure.kind_terms.KINDS`.
     photo : Photo
         For the edges beside the clicks.
     clicks_px : (N, 2) array
@@ -69,12 +70,13 @@ def measure_by(
     how = asked
     if asked.standoff_std_mm is None:  # the usual one, by the likeliest plane, for all of them
         how = replace(asked, standoff_std_mm=default_standoff_std_mm(scale.plane))
-    measured = measure_kind(kind, photo, scale.plane, clicks_px, how)
+    measure = on_planes(kind, photo, clicks_px, how)
+    measured = measure(scale.plane)
     if isinstance(measured.result, CannotTell):
         return measured
 
     def on(plane: "Plane") -> Length:
-        again = measure_kind(kind, photo, plane, clicks_px, how).result
+        again = measure(plane).result
         if isinstance(again, CannotTell):
             raise SpanError(again.reason)
         return again

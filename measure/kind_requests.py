@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from measure.kind_planes import Scale, measure_by
+from measure.kind_terms import Choices, Measured
 from measure.kind_tip import CannotTell
-from measure.kinds import Choices, Measured
 from measure.length import Length
 from measure.units import format_fraction, format_inches, format_mm
 

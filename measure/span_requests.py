@@ -8,7 +8,7 @@ from typing import Any
 
 from measure.errors import SpanError
 from measure.kind_requests import KindRequest
-from measure.kinds import Choices
+from measure.kind_terms import Choices
 
 Point = tuple[float, float]
 

@@ -10,7 +10,7 @@ from measure.commands.common import EXIT_NO_ANSWER, emit_json, say
 if TYPE_CHECKING:
     from measure.commands.sighting import Sighting
     from measure.kind_requests import KindRequest
-    from measure.kinds import Measured
+    from measure.kind_terms import Measured
     from measure.length import Length
 
 

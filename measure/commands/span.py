@@ -149,7 +149,7 @@ def _requests(
     kind: str, spans: tuple[str, ...], spans_file: str | None, choices: dict[str, Any]
 ) -> "list[KindRequest]":
     from measure.kind_requests import KindRequest
-    from measure.kinds import KINDS, Choices
+    from measure.kind_terms import KINDS, Choices
     from measure.span_requests import read_requests
 
     how = Choices(**choices)

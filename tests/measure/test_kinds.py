@@ -9,8 +9,9 @@ from measure.kind_difference import measure_difference
 from measure.kind_gap import clicked_edge, measure_gap
 from measure.kind_rise import measure_rise
 from measure.kind_round import fit_circle, measure_round
+from measure.kind_terms import KINDS, Choices
 from measure.kind_tip import CannotTell
-from measure.kinds import KINDS, Choices, measure_kind
+from measure.kinds import measure_kind
 from measure.length import Length
 from measure.span import measure_span
 from tests.measure.scene import View, photo_of

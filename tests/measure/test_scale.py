@@ -8,13 +8,15 @@ import cv2
 import numpy as np
 import pytest
 
+from calibration import edges
 from calibration.errors import CalibrationError
 from calibration.objects import A4, ID1
 from calibration.plane import fit_plane
 from calibration.straight import StraightLine
 from measure.errors import RecordError
 from measure.kind_planes import measure_by
-from measure.kinds import Choices
+from measure.kind_terms import Choices
+from measure.kinds import measure_kind
 from measure.length import Length
 from measure.record import parse_specimen, specimen_to_json
 from measure.scale import looked_at, scale_of
@@ -204,6 +206,30 @@ def test_the_marks_are_looked_at_once_and_kept() -> None:
     kept = looked_at(entry, photo)
     assert length(again(kept)) == length(entry, photo)
     assert abs(length(kept).value_mm - TRUE_MM) <= length(kept).expanded_uncertainty_mm
+
+
+def test_the_edges_of_a_span_are_looked_for_once_whatever_the_number_of_planes(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    sought: list[tuple[float, float]] = []
+
+    def counted(pixels: Any, point: Any, direction: Any, **how: Any) -> edges.SnappedPoint:
+        sought.append(point)
+        return snap_to_edge(pixels, point, direction, **how)
+
+    snap_to_edge = edges.snap_to_edge
+    monkeypatch.setattr(edges, "snap_to_edge", counted)
+    photo = VIEW.photo(lambda mm: np.all(np.abs(mm - [50.0, 30.0]) < [40.0, 20.0], axis=1))
+    scale = scale_of(shot(sources=(KNOWN,)))
+    assert scale.family is not None
+    ends = VIEW.see([[10.0, 30.0], [90.0, 30.0]])
+    measured = measure_by(scale, "span", photo, ends)
+    assert sought == [tuple(end) for end in ends.tolist()]
+    # Each plane still counts the shade of a rounded edge by its own scale.
+    alone = [measure_kind("span", photo, one, ends).std_px for one in scale.family.planes]
+    assert len(set(alone)) > 1
+    assert measured.snapped
+    assert alone[0] == measured.std_px
 
 
 def test_a_photo_without_references_gives_no_scale() -> None:
