@@ -153,7 +153,9 @@ def object_from_key(key: str) -> ReferenceObject:
     if not match:
         names = ", ".join(known.key for known in CARD_OBJECTS)
         raise ObjectError(
-            f"no reference object '{key}': expected one of {names}, or WIDTHxHEIGHT in mm such as 85x55"
+            f"no reference object '{key}': expected one of {names}, WIDTHxHEIGHT in mm such as 85x55,"
+            " target, a coin such as us-quarter or euro-1, a rule such as rule-mm or rule-in16, or a known"
+            " length such as length=120.5"
         )
     return rectangle(float(match[1]), float(match[2]))
 

@@ -3,6 +3,7 @@
 import dataclasses
 import json
 import os
+from collections.abc import Mapping
 from dataclasses import dataclass
 from math import isfinite, isnan
 from pathlib import Path
@@ -136,6 +137,12 @@ def read_store(path: Path) -> dict[str, "Profile"]:
     return {name: _profile(entry, f"{path}: cameras.{name}") for name, entry in data["cameras"].items()}
 
 
+def _known(profiles: Mapping[str, object]) -> str:
+    if not profiles:
+        return "no camera has been learnt yet; see cardspan camera learn --help"
+    return f"known are {', '.join(profiles)}"
+
+
 def save_profile(name: str, profile: "Profile", *, path: Path | None = None) -> Path:
     """Add a profile to the store, or replace the one of the same name; returns the store's path.
 
@@ -162,7 +169,7 @@ def forget_profile(name: str, *, path: Path | None = None) -> None:
     path = path or store_path()
     profiles = read_store(path)
     if name not in profiles:
-        raise RecordError(f"no camera profile '{name}': known are {', '.join(profiles) or 'none yet'}")
+        raise RecordError(f"no camera profile '{name}': {_known(profiles)}")
     del profiles[name]
     _write(path, profiles)
 

@@ -18,7 +18,7 @@ from measure.kind_round import measure_round
 from measure.kind_terms import KINDS, Choices, Measured
 from measure.kind_tip import measure_tip
 from measure.length import Length
-from measure.propagation import points_of
+from measure.propagation import checked_standoff, points_of
 from measure.snapping import seen_ends
 from measure.span import measure_span
 
@@ -89,6 +89,7 @@ def _span(photo: "Photo", points: Array, how: Choices) -> OnPlane:
     seen = seen_ends(photo, _tuples(points), snap=how.snap, click_std_px=how.click_std_px)
 
     def on(plane: Plane) -> Measured:
+        checked_standoff(plane, how.height_mm, how.standoff_std_mm)
         scales = _scales(plane, points, how.height_mm) if how.snap else (0.0, 0.0)
         ends = tuple(end.shaped(scale) for end, scale in zip(seen, scales, strict=True))
         length = measure_span(

@@ -67,6 +67,8 @@ def read_specimen(path: Path) -> Specimen:
         raise RecordError(
             f"{path}: can't be read as UTF-8 text; give a specimen record (*.specimen.json)"
         ) from error
+    if path.suffix.lower() != ".json" and not text.lstrip().startswith("{"):
+        raise RecordError(f"{path}: this is no specimen record; give a *.specimen.json file")
     try:
         return parse_specimen(json.loads(text, parse_constant=no_constant))
     except json.JSONDecodeError as error:

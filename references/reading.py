@@ -106,7 +106,9 @@ def _load(source: str | Path, name: str | None) -> tuple[str, str, str]:
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise SheetError(
-            f"{file}: cannot be read ({reason}); give a release sheet in TOML", file=file
+            f"{file}: cannot be read ({reason}); give a release sheet in TOML, or the key of one that comes"
+            f" along: {', '.join(shipped_keys())}",
+            file=file,
         ) from None
     return text, file, path.stem
 

@@ -13,7 +13,7 @@ from measure.commands.options import json_option
 @click.command("demo")
 @click.option(
     "--out",
-    metavar="DIR",
+    metavar="FOLDER",
     type=click.Path(file_okay=False),
     default="cardspan-demo",
     show_default=True,
@@ -23,7 +23,7 @@ from measure.commands.options import json_option
 def command(out: str, as_json: bool) -> None:
     """Find the card, measure, judge and write up the four sample specimens.
 
-    The photos show an invented toy, the Saltmarsh Ferry. DIR gets the photos, one record for each specimen
+    The photos show an invented toy, the Saltmarsh Ferry. FOLDER gets the photos, one record for each specimen
     (*.specimen.json), and a folder with its write-up.
     """
     from measure.demo import build_specimen
@@ -61,11 +61,13 @@ def _copy_photos(entry: dict[str, Any], register: dict[str, Any], source: Path, 
 
 
 def _finish(record: Path, write_up_folder: Path, specimen: Any, *, as_json: bool) -> dict[str, Any]:
-    from measure.commands.judge import headline
+    from measure.commands.judge import headline, names_of
+    from measure.judging import sheet_of
     from measure.writeup import write_brief
 
     verdict = specimen.verdict
-    say(f"  verdict: {headline(verdict)}", as_json=as_json)
+    names = names_of(sheet_of(specimen, record.parent))
+    say(f"  verdict: {headline(verdict, names)}", as_json=as_json)
     for reason in verdict["reasons"][:3]:
         say(f"    {reason}", as_json=as_json)
     files = write_brief(record, write_up_folder)
@@ -86,6 +88,7 @@ def _closing(folder: Path, done: list[dict[str, Any]]) -> list[str]:
         pages = [path for path in item["write_up"] if path.endswith(".html")] or item["write_up"][:1]
         lines += [f"  {page}" for page in pages]
     lines.append("PDF, tables and the rest:  cardspan write-up RECORD --out FOLDER")
+    lines.append("Confidence is how sure it is, from 0 to 1, that the outline found is the card's.")
     lines.append("± is the expanded uncertainty: the true length lies within it 95 times in 100.")
     lines.append("A verdict is evidence, not an authentication or an appraisal.")
     return lines

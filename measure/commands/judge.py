@@ -1,12 +1,15 @@
 """`cardspan judge`: which release a specimen and each of its parts belong to."""
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from measure.commands.common import EXIT_NO_ANSWER, emit_json, finish, say
 from measure.commands.options import json_option
+
+if TYPE_CHECKING:
+    from references.sheet import Sheet
 
 
 @click.command("judge")
@@ -34,22 +37,29 @@ def command(specimen: str, sheet: str | None, as_json: bool) -> None:
 
     path = Path(specimen)
     record = read_specimen(path)
-    verdict = verdict_json(judge_specimen(record, sheet_of(record, path.parent, sheet)), record)
+    release_sheet = sheet_of(record, path.parent, sheet)
+    verdict = verdict_json(judge_specimen(record, release_sheet), record)
     if as_json:
         emit_json(verdict)
-    for line in describe(verdict):
+    for line in describe(verdict, names_of(release_sheet)):
         say(line, as_json=as_json)
     finish(EXIT_NO_ANSWER if verdict["outcome"] == "cannot tell" else 0)
 
 
-def describe(verdict: dict[str, Any]) -> list[str]:
+def names_of(sheet: "Sheet") -> dict[str, str]:
+    """Return what people call each release."""
+    return {release.id: release.name for release in sheet.releases}
+
+
+def describe(verdict: dict[str, Any], names: dict[str, str]) -> list[str]:
     """Return the lines that tell a person the verdict."""
-    lines = [f"{verdict['specimen']} ({verdict['subject']}): {headline(verdict)}"]
-    lines += [f"  {name}: {_percent(p)}" for name, p in verdict["posterior"].items()]
+    lines = [f"{verdict['specimen']} ({verdict['subject']}): {headline(verdict, names)}"]
+    lines += [f"  {names.get(key, key)}: {_percent(p)}" for key, p in verdict["posterior"].items()]
     lines.append("Parts")
     width = max((len(part["name"]) for part in verdict["parts"]), default=0)
     for part in verdict["parts"]:
-        releases = f" {', '.join(part['releases'])}" if part["releases"] else ""
+        fits = ", ".join(names.get(key, key) for key in part["releases"])
+        releases = f" {fits}" if fits else ""
         foreign = "   <- does not belong" if part["foreign"] else ""
         lines.append(f"  {part['name']:{width}}  {part['outcome']}{releases}{foreign}")
     lines += ["Reasons", *(f"  {reason}" for reason in verdict["reasons"])]
@@ -58,14 +68,14 @@ def describe(verdict: dict[str, Any]) -> list[str]:
     return [*lines, f"({verdict['decision_rule']})", f"({verdict['caution']})"]
 
 
-def headline(verdict: dict[str, Any]) -> str:
+def headline(verdict: dict[str, Any], names: dict[str, str]) -> str:
     """Return the verdict on the specimen in a few words."""
-    release = verdict["release"]
+    release = names.get(verdict["release"], verdict["release"])
     if verdict["outcome"] == "release":
-        return f"release {release}"
+        return str(release)
     if verdict["outcome"] == "recast":
         return f"a recast copy of {release}" if release else "a recast copy"
-    return str(verdict["outcome"]) + (f", on a {release} base" if release else "")
+    return str(verdict["outcome"]) + (f", its base {release}" if release else "")
 
 
 def _percent(probability: float) -> str:

@@ -55,6 +55,11 @@ def command(
     """
     from measure.head import head
 
+    if picture is not None and not picture.lower().endswith(".png"):
+        raise click.BadParameter(
+            f"'{picture}' is no name for a picture; give one that ends in .png", param_hint="--picture"
+        )
+
     sighting = sighted(photo, object_key, corners, corner_std_px, **source)
     image, location = sighting.photo, sighting.location
     if as_json:

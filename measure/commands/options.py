@@ -62,7 +62,7 @@ def parse_points(text: str, count: int | None, what: str) -> list[tuple[float, f
         points.append(point)
     if count is not None and len(points) != count:
         raise click.BadParameter(
-            f"{what}: {len(points)} points given, {count} needed, as x,y pairs with spaces between"
+            f"{what}: {count} point{'s' * (count > 1)} needed as x,y with spaces between, {len(points)} given"
         )
     return points
 

@@ -9,7 +9,14 @@ import click
 @click.option(
     "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Paper size."
 )
-@click.option("--out", "out", type=click.Path(path_type=Path), required=True, help="PDF file to write.")
+@click.option(
+    "--out",
+    "out",
+    metavar="FILE.pdf",
+    type=click.Path(path_type=Path),
+    required=True,
+    help="PDF file to write.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 def command(paper: str, out: Path, as_json: bool) -> None:
     """Write a sheet to print: a reference that is recognised even when half of it is covered.
@@ -17,6 +24,10 @@ def command(paper: str, out: Path, as_json: bool) -> None:
     Print it at 100 %, check its two rules with a steel rule, and enter what you measured whenever
     you use it:  cardspan span PHOTO ... --object target --printed-mm 149.6x199.5
     """
+    if out.suffix.lower() != ".pdf":
+        raise click.BadParameter(
+            f"'{out}' is no name for a PDF; give one that ends in .pdf", param_hint="--out"
+        )
     from calibration.target_layout import TARGET
     from measure.files import write_atomic
     from measure.target_sheet import PAPERS, target_pdf

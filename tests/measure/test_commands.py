@@ -11,12 +11,14 @@ import numpy as np
 import pytest
 from click.testing import CliRunner, Result
 
+import references
 from measure.cli import cli, main
 from measure.samples import read_register, samples_folder
 
 FOLDER = samples_folder()
 SHOT = next(photo for photo in read_register(FOLDER)["photos"] if photo["id"] == "mixed-house")
 PHOTO = str(FOLDER / SHOT["file"])
+SHEET = str(Path(references.__file__).parent / "sheets" / "saltmarsh-ferry.toml")
 SPAN = " ".join(f"{x},{y}" for x, y in SHOT["spans"][0]["points_px"])
 HEIGHT = str(SHOT["spans"][0]["true_standoff_mm"][0])
 
@@ -151,15 +153,22 @@ def test_a_picture_of_the_outline_is_drawn(tmp_path: Path) -> None:
     [
         (("locate", "missing.jpg"), 4, "missing.jpg: no such file"),
         (("locate", PHOTO, "--object", "poster"), 2, "no reference object 'poster'"),
-        (("locate", PHOTO, "--corners", "1,2 3,4"), 2, "2 points given, 4 needed"),
+        (("locate", PHOTO, "--corners", "1,2 3,4"), 2, "4 points needed as x,y with spaces between, 2 given"),
         (("locate", PHOTO, "--corners", "1,2 3,4 a,b 1,1"), 2, "'a,b' is not a point"),
         (("locate", PHOTO, "--straight", "1,2 3,4"), 2, "three points or more"),
         (("span", PHOTO), 2, "no span given"),
-        (("span", PHOTO, "1,2"), 2, "1 points given, 2 needed"),
+        (("span", PHOTO, "1,2"), 2, "2 points needed as x,y with spaces between, 1 given"),
         (("span", PHOTO, "1,2 99999,3"), 2, "is outside the photo"),
         (("span", PHOTO, "1,2 nan,3"), 2, "is not a point"),
+        (("span", PHOTO, "9,9 400,500", "--standoff-mm", "inf"), 2, "a stand-off is a height in mm"),
+        (("span", PHOTO, "9,9 400,500", "--standoff-mm", "9000"), 2, "reaches the camera"),
+        (("sheet", "show", "nosuch"), 4, "the key of one that comes along: saltmarsh-ferry"),
         (("span", PHOTO, "--spans", "missing.json"), 4, "missing.json: can't be read"),
         (("judge", "missing.json"), 4, "missing.json: no such file"),
+        (("judge", SHEET), 4, "this is no specimen record; give a *.specimen.json file"),
+        (("target", "--out", "target.png"), 2, "give one that ends in .pdf"),
+        (("locate", PHOTO, "--picture", "outline.gif"), 2, "give one that ends in .png"),
+        (("locate", PHOTO, "--object", "poster"), 2, "a coin such as us-quarter"),
         (("weigh",), 2, "No such command"),
     ],
 )
