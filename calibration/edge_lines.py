@@ -15,6 +15,7 @@ TUKEY = 4.685  # 95 % efficiency for normal residuals (Beaton and Tukey, Technom
 INFLATION = 1.3
 BLOCKS = 10
 _LEAST_PLACES = 8
+_EYE = np.eye(3)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -27,20 +28,25 @@ class Line:
         Offsets where the path starts and ends.
     sag : float
         Further offset in the middle.
-    covariance : (2, 2) array
-        Of the first two.
     used : (N,) array of bool
         Places on the line.
     residual : float
         Robust standard deviation of the places.
+    scatter : _Scatter
+        What the covariance is worked out from.
     """
 
     at_start: float
     at_end: float
     sag: float
-    covariance: Array
     used: NDArray[np.bool_]
     residual: float
+    scatter: "_Scatter"
+
+    @property
+    def covariance(self) -> Array:
+        """Covariance (2, 2) of the first two, worked out when asked: most lines are fitted once more."""
+        return _covariance(self.scatter)
 
 
 def fit_line(along: Array, places: Places, sag_now: float, sag_std: float) -> Line | None:
@@ -73,9 +79,8 @@ def fit_line(along: Array, places: Places, sag_now: float, sag_std: float) -> Li
     used[np.flatnonzero(seen)[weight > 0.05 * strength]] = True
     if used.sum() < _LEAST_PLACES - 2:
         return None
-    residual = offset - _design(t) @ solution
-    covariance = _covariance(t, residual, weight, prior)
-    return Line(float(solution[0]), float(solution[1]), float(solution[2]), covariance, used, sigma)
+    scatter = _Scatter(t, offset - _design(t) @ solution, weight, prior)
+    return Line(float(solution[0]), float(solution[1]), float(solution[2]), used, sigma, scatter)
 
 
 def median(values: Array) -> float:
@@ -99,13 +104,23 @@ class _Prior:
     sag_std: float
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Scatter:
+    """Places along a line, how far each lies off it, and how much it counts."""
+
+    t: Array
+    residual: Array
+    weight: Array
+    prior: _Prior
+
+
 def _design(t: Array) -> Array:
     return np.stack([1.0 - t, t, 4.0 * t * (1.0 - t)], axis=1)
 
 
 def _solve(design: Array, value: Array, weight: Array, sag_weight: float, sag_now: float) -> Array:
     scaled = design * weight[:, None]
-    normal = design.T @ scaled + 1e-9 * weight.sum() * np.eye(3)
+    normal = design.T @ scaled + 1e-9 * weight.sum() * _EYE
     right = scaled.T @ value
     normal[2, 2] += sag_weight
     right[2] -= sag_weight * sag_now
@@ -119,7 +134,7 @@ def _robust(t: Array, offset: Array, strength: Array, prior: _Prior) -> tuple[Ar
     solution = np.zeros(3)
     for round_ in range(12):
         sigma = max(1.4826 * median(np.abs(residual)), 0.02)
-        bounded = np.clip(residual / (TUKEY * sigma), -1.0, 1.0)
+        bounded = np.minimum(np.maximum(residual / (TUKEY * sigma), -1.0), 1.0)
         weight = strength * (1.0 - bounded**2) ** 2 + 1e-12
         # Neighbouring places err together: a quarter of them count.
         previous = solution
@@ -130,8 +145,9 @@ def _robust(t: Array, offset: Array, strength: Array, prior: _Prior) -> tuple[Ar
     return solution, weight, sigma
 
 
-def _covariance(t: Array, residual: Array, weight: Array, prior: _Prior) -> Array:
+def _covariance(scatter: _Scatter) -> Array:
     """Covariance of both ends from the scatter of block means about the line."""
+    t, residual, weight, prior = scatter.t, scatter.residual, scatter.weight, scatter.prior
     edges = np.linspace(t.min(), t.max() + 1e-9, BLOCKS + 1)
     block = np.clip(np.searchsorted(edges, t, side="right") - 1, 0, BLOCKS - 1)
     total = np.bincount(block, weight, BLOCKS)
@@ -146,8 +162,8 @@ def _covariance(t: Array, residual: Array, weight: Array, prior: _Prior) -> Arra
     for _ in range(2):
         sag_weight = variance / prior.sag_std**2
         correction = _solve(design, mean_r, weights, sag_weight, 0.0)
-        scatter = mean_r - design @ correction
-        variance = max(float(np.sum(weights * scatter**2)) / (some.sum() - 2.5), 1e-6)
+        off = mean_r - design @ correction
+        variance = max(float(np.sum(weights * off**2)) / (some.sum() - 2.5), 1e-6)
     normal = design.T @ (design * weights[:, None]) + 1e-9 * np.eye(3)
     normal[2, 2] += variance / prior.sag_std**2
     return np.asarray(INFLATION**2 * variance * np.linalg.inv(normal)[:2, :2])

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from calibration.edge_lines import fit_line, median
-from calibration.edge_profiles import KERNEL_SIGMA, Path, Places, encoded_across, find_places, sample
+from calibration.edge_lines import Line, fit_line, median
+from calibration.edge_profiles import KERNEL_SIGMA, Path, encoded_across, find_places, sample
 
 __all__ = ["EdgeFit", "SnappedPoint", "fit_edge", "sample", "snap_to_edge"]
 
@@ -105,37 +105,55 @@ def fit_edge(
 
 def _converge(pixels: Pixels, path: Path, along: Array, bend_std: float) -> EdgeFit | None:
     """Fit, then sample again along the fit, with steps that suit its blur."""
-    fit, step_px = None, 1.0
     sag_std_px = float(np.hypot(_BEND_FLOOR_PX, bend_std * path.length_px))
-    for few in (True, False):
-        used = along[:: max(1, len(along) // 60)] if few else along
-        places = find_places(pixels, path, used, step_px)
-        fit = None if places is None else _fit(path, used, places, step_px, sag_std_px)
-        if fit is None:
-            return None
-        path = Path(fit.start, fit.end, fit.sag_px)
-        step_px = float(np.clip(0.8 * fit.blur_px, 1.0, 4.0))
-    return fit
+    rough = _lined(pixels, path, along[:: max(1, len(along) // 60)], 1.0, sag_std_px)
+    if rough is None:
+        return None
+    step_px = float(np.clip(0.8 * rough.blur_px, 1.0, 4.0))
+    fine = _lined(pixels, rough.path, along, step_px, sag_std_px)
+    return None if fine is None else _edge(fine, len(along))
 
 
-def _fit(path: Path, along: Array, places: Places, step_px: float, sag_std_px: float) -> EdgeFit | None:
+@dataclass(frozen=True, slots=True, eq=False)
+class _Lined:
+    """A line fitted to places across a path, in steps of so many pixels, and the path moved onto it."""
+
+    path: Path
+    line: Line
+    step_px: float
+    sigma_steps: float
+    height: float
+
+    @property
+    def blur_px(self) -> float:
+        return float(np.sqrt(max(self.sigma_steps**2 - KERNEL_SIGMA**2, 0.0))) * self.step_px
+
+
+def _lined(pixels: Pixels, path: Path, along: Array, step_px: float, sag_std_px: float) -> _Lined | None:
+    places = find_places(pixels, path, along, step_px)
+    if places is None:
+        return None
     line = fit_line(along, places, path.sag_px / step_px, sag_std_px / step_px)
     if line is None:
         return None
     moved = path.moved(line.at_start * step_px, line.at_end * step_px, line.sag * step_px)
-    sigma_steps = median(places.sigma[line.used])
-    blur = float(np.sqrt(max(sigma_steps**2 - KERNEL_SIGMA**2, 0.0)))
-    contrast = median(places.height[line.used]) * float(np.sqrt(2.0 * np.pi)) * sigma_steps
+    sigma_steps, height = median(places.sigma[line.used]), median(places.height[line.used])
+    return _Lined(moved, line, step_px, sigma_steps, height)
+
+
+def _edge(found: _Lined, profiles: int) -> EdgeFit:
+    path, line, step_px = found.path, found.line, found.step_px
+    contrast = found.height * float(np.sqrt(2.0 * np.pi)) * found.sigma_steps
     return EdgeFit(
-        moved.start,
-        moved.end,
-        moved.sag_px,
+        path.start,
+        path.end,
+        path.sag_px,
         line.covariance * step_px**2,
         float(line.used.mean()),
         line.residual * step_px,
-        blur * step_px,
+        found.blur_px,
         contrast,
-        len(along),
+        profiles,
     )
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from calibration.errors import CalibrationError
-from measure.desk.scale_view import expected, plain_name
+from measure.desk.scale_view import expected, thing_name
 from measure.specimen import PhotoEntry, Point, ReferenceEntry, SourceEntry
 
 if TYPE_CHECKING:
@@ -167,9 +167,10 @@ def grade(seen: Look | None, scale: "Scale | None") -> dict[str, Any] | None:
         mark, headline = "good", "This photo is good to measure on"
     lines = list(cautions)
     if found is not None:
-        thing = plain_name(scale.found[0].object.name) if scale.found else "card"
         lines.insert(
-            0, f"A length of {found[0]:.0f} mm beside the {thing} comes out to about ± {found[1]:.2g} mm."
+            0,
+            f"A length of {found[0]:.0f} mm beside the {thing_name(scale)}"
+            f" comes out to about ± {found[1]:.2g} mm.",
         )
     if mark == "poor":
         lines.append(

@@ -70,6 +70,12 @@ def plain_name(name: str) -> str:
     return _TOLD_BESIDE.sub("", name)
 
 
+def thing_name(scale: "Scale") -> str:
+    """Return what to call the thing that a photo is measured by."""
+    known = scale.plane.object or (scale.found[0].object if scale.found else None)
+    return "card" if known is None else plain_name(known.name)
+
+
 def sure(reference: ReferenceEntry) -> bool:
     """Tell whether a card is as good as certain: set by hand, or found with hardly a doubt."""
     return reference.source != "found" or (reference.confidence or 0.0) >= _SURE
@@ -143,15 +149,14 @@ def _round_in(square_px: Any) -> Any:
 def _headline(shot: PhotoEntry, scale: "Scale | None") -> tuple[str, list[list[str]]]:
     if shot.reference is not None:
         return card_words(shot.reference, scale)
-    thing = None if scale is None else scale.plane.object or scale.found[0].object
-    name = "" if thing is None else _capital(plain_name(thing.name))
-    return name or "Something of known size", _view_facts(scale)
+    name = "something of known size" if scale is None else thing_name(scale)
+    return _capital(name), _view_facts(scale)
 
 
 def _view_facts(scale: "Scale | None") -> list[list[str]]:
     if scale is None:
         return []
-    thing = plain_name(scale.found[0].object.name) if scale.found else "card"
+    thing = thing_name(scale)
     tilt, height, side = view_words(scale.plane, scale.family)
     within = f"taken to be straight above, within about {float(tilt[0]) + float(tilt[1]):.0f}°"
     seen = within if scale.family is not None else _tilt_words(*tilt)
