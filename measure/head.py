@@ -2,6 +2,8 @@
 
 from typing import TYPE_CHECKING, Any
 
+from measure.view_words import view_of
+
 if TYPE_CHECKING:
     from calibration.locate import Location
     from calibration.photo import Photo
@@ -46,10 +48,14 @@ def _plane(location: "Location") -> dict[str, Any] | None:
     plane = location.plane
     if plane is None:
         return None
+    view = view_of(plane, location.family)
     return {
         "tilt_deg": _rounded(plane.tilt_deg),
+        "tilt_std_deg": _rounded(view.tilt_std_deg),
         "distance_mm": _rounded(plane.distance_mm),
+        "distance_std_mm": _rounded(view.height_std_mm),
         "mm_per_px_at_object": _rounded(plane.mm_per_px_at_object),
+        "mm_per_px_std": _rounded(view.mm_per_px_std),
         "focal_px_fitted": _rounded(plane.camera.focal_px),
     }
 

@@ -7,6 +7,7 @@ from measure.units import round_with_uncertainty
 
 if TYPE_CHECKING:
     from calibration.plane import Plane
+    from calibration.viewpoint import Viewpoint
     from calibration.weak_plane import PlaneFamily
 
 Rounded = tuple[str, str]
@@ -22,17 +23,27 @@ def view_words(plane: "Plane", family: "PlaneFamily | None" = None) -> tuple[Rou
     family : PlaneFamily, optional
         All that are possible, where the source of scale leaves the tilt open.
     """
-    from calibration.viewpoint import mean_viewpoint, viewpoint
-
-    if family is None:
-        view = viewpoint(plane)
-    else:
-        view = mean_viewpoint([viewpoint(one) for one in family.planes], family.weights)
+    view = view_of(plane, family)
     return (
         _rounded(view.tilt_deg, view.tilt_std_deg),
         _rounded(view.height_mm, view.height_std_mm),
         _rounded(view.mm_per_px, view.mm_per_px_std),
     )
+
+
+def view_of(plane: "Plane", family: "PlaneFamily | None" = None) -> "Viewpoint":
+    """Return the viewpoint of a plane, or of all that are possible in one.
+
+    Parameters
+    ----------
+    plane, family
+        As for `view_words`.
+    """
+    from calibration.viewpoint import mean_viewpoint, viewpoint
+
+    if family is None:
+        return viewpoint(plane)
+    return mean_viewpoint([viewpoint(one) for one in family.planes], family.weights)
 
 
 def _rounded(value: float, std: float) -> Rounded:

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from math import hypot
 from typing import Any
 
+from measure.view_words import view_words
 from measure.writeup import words
 from measure.writeup.blocks import (
     Block,
@@ -218,12 +219,12 @@ def _photo_facts(item: PhotoEvidence) -> tuple[tuple[str, str], ...]:
         pairs.append(("State", item.trouble))
     pairs += _reference_facts(item)
     if item.plane is not None:
+        tilt, height, _ = view_words(item.plane, item.scale.family if item.scale else None)
         focal = f"{item.plane.camera.focal_px:.0f} px ({item.plane.camera.source})"
         pairs.append(
             (
                 "Camera",
-                f"focal length {focal}, tilt {item.plane.tilt_deg:.1f}°,"
-                f" height {item.plane.distance_mm:.0f} mm",
+                f"focal length {focal}, tilt {' ± '.join(tilt)}°, height {' ± '.join(height)} mm",
             )
         )
     return tuple(pairs)

@@ -1,6 +1,7 @@
 """The command line as other programs use it: JSON, exit status, and one line for what is wrong."""
 
 import json
+import re
 import sys
 from collections.abc import Callable
 from functools import cache
@@ -71,9 +72,21 @@ def test_locate_gives_the_agreed_fields() -> None:
     assert {"width_px", "height_px", "focal_px", "focal_source"} <= found["photo"].keys()
     wanted = {"kind", "width_mm", "height_mm", "corners_px", "corner_std_px", "confidence"}
     assert wanted <= found["object"].keys()
-    assert {"tilt_deg", "distance_mm", "mm_per_px_at_object"} <= found["plane"].keys()
+    plane = found["plane"]
+    for value, std in (
+        ("tilt_deg", "tilt_std_deg"),
+        ("distance_mm", "distance_std_mm"),
+        ("mm_per_px_at_object", "mm_per_px_std"),
+    ):
+        assert 0.0 < plane[std] < plane[value]
     assert found["reason"] is None
     assert found["object"]["kind"] == SHOT["card"]["kind"]
+
+
+def test_locate_tells_people_each_figure_of_the_view_with_its_uncertainty() -> None:
+    told = run("locate", PHOTO).stdout
+    number = r"[\d.]+ ± [\d.]+"
+    assert re.search(rf"tilt {number}°, camera {number} mm above it, {number} mm per pixel at the card", told)
 
 
 def test_a_span_agrees_with_the_truth_within_its_own_uncertainty() -> None:
