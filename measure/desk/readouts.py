@@ -1,5 +1,6 @@
 """A length as the page shows it: texts rounded in one place, and a small ruled scale around it."""
 
+import re
 from math import floor, log10
 from typing import Any
 
@@ -65,7 +66,14 @@ def budget_json(lines: tuple[BudgetEntry, ...]) -> list[dict[str, Any]]:
     """Return the budget, largest first, small lines left out."""
     most = max((line.u_mm for line in lines), default=0.0)
     shown = sorted((line for line in lines if line.u_mm > 0.02 * most), key=lambda line: -line.u_mm)
-    return [{"source": line.source, "u_mm": line.u_mm, "text": f"{line.u_mm:.2g} mm"} for line in shown]
+    return [
+        {"source": plain(line.source), "u_mm": line.u_mm, "text": f"{line.u_mm:.2g} mm"} for line in shown
+    ]
+
+
+def plain(text: str) -> str:
+    """Put what the core says into the words of the page's own fields."""
+    return re.sub(r"\b(the |its )?stand-off\b", "its height above the card", text)
 
 
 def snap_text(entry: MeasurementEntry, *, snapped: bool) -> str | None:

@@ -11,7 +11,7 @@ from measure.desk.looks import cautions_on, grade
 from measure.desk.measures import Measures
 from measure.desk.notices import Notices
 from measure.desk.rack import Rack
-from measure.desk.readouts import budget_json, snap_text, texts
+from measure.desk.readouts import budget_json, plain, snap_text, texts
 from measure.desk.scale_view import ScaleViews, card_words, plain_name
 from measure.desk.shelf import Shelf
 from measure.desk.sources import COINS_JSON, RULES_JSON, camera_json
@@ -186,6 +186,6 @@ def _measurement(desk: Shown, entry: MeasurementEntry) -> dict[str, Any]:
         "lean_std_mm": entry.lean_std_mm if entry.lean_std_mm is not None else LEAN_STD_MM,
         "text": texts(length) if length else None,
         "trouble": reading.trouble if reading else None,
-        "cautions": list(reading.cautions) if reading else [],
+        "cautions": [plain(line) for line in reading.cautions] if reading else [],
         "budget": budget_json(entry.result.budget) if entry.result else [],
     }

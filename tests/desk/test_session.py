@@ -62,6 +62,14 @@ def test_the_card_can_be_measured_by(untouched: Session) -> None:
     assert session.state()["photos"][0]["grade"]["mark"] in ("good", "fair")
 
 
+def test_cautions_and_budget_speak_the_words_of_the_fields(session: Session) -> None:
+    add_bar(session, standoff_mm=10.0, standoff_std_mm=4.0)
+    (entry,) = session.state()["measurements"]
+    assert entry["budget"][0]["source"] == "its height above the card"
+    assert any("its height above the card: measure it" in line for line in entry["cautions"])
+    assert "stand-off" not in json.dumps(entry)
+
+
 def test_a_length_is_the_cores(session: Session) -> None:
     add_bar(session, snap=False)
     entry = session.specimen.measurements[0]
