@@ -22,6 +22,8 @@ LEVEL, WALL = "reference height", "coin's side wall"
 # A rule or a measured length is seldom flush with the face of what lies beside it: a rule is about as thick
 # as this (common practice, no source).
 _LEVEL_STD_MM = 1.0
+# No length is known better than to a hundredth of a millimetre in a metre, whatever is stated.
+_LEAST_SCALE_STD = 1e-5
 # The numbers that an ellipse is, and those of a row of strokes in perspective.
 _ELLIPSE, _ROW = 5, 5
 
@@ -107,6 +109,7 @@ def _rule(reference: SourcePlane, seen: Graduations) -> Target:
 
 def _in_line(places_mm: Array, points_px: Array, cov_px2: Array, scale_std: float) -> Target:
     """Return points along a line whose distances are all too long or too short by one share."""
+    scale_std = max(scale_std, _LEAST_SCALE_STD)
     points = np.column_stack([places_mm, np.zeros(len(places_mm))])
     longer = np.column_stack([scale_std * points, np.zeros(len(points))])
     return Target(points, np.asarray(points_px, dtype=float), cov_px2, modes=((SIZE, longer),))

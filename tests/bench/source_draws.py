@@ -90,7 +90,7 @@ def coin(rng, runs):
 
 
 def target_sight(scene, rng, *, checked=True, covered=0.5, height_mm=0.0):
-    """Draw a print of which a share is covered, its size read off the check rules; None if too little shows."""
+    """Draw a print of which a share is covered, its size read off the check rules; None if little shows."""
     from calibration.markers import FoundTarget
     from calibration.target_layout import TARGET, PrintScale, print_scale
 
