@@ -37,7 +37,8 @@ class Combined:
     family : PlaneFamily or None
         All planes that they allow, where together they still leave the tilt open.
     chance : float
-        Probability of a larger misfit if all are what they are said to be.
+        Probability of a larger misfit, of all together or of a single size, if all are what they are said to
+        be.
     cautions : tuple of str
         What the user should know: among others which of them disagree, and by how much.
     """
@@ -81,19 +82,31 @@ def combine(
     Notes
     -----
     One fit of the pose, the camera, each reference's place on the table, its size and its height; each one's
-    upper face lies as much higher than the first one's as it is thicker. Agreement by chi-squared; where it
-    fails, each is measured by the others alone.
+    upper face lies as much higher than the first one's as it is thicker. Agreement by chi-squared and by
+    sizes; where it fails, each is measured by the others alone.
     """
     references = in_order(cards, sources)
     if len(references) < 2:
         raise GeometryError("two references or more are needed to combine")
     joint = _fitted(camera, references, lines)
     contradictions: tuple[str, ...] = ()
-    chance = float(scipy.special.chdtrc(joint.plane.degrees_of_freedom, joint.plane.chi2))
+    chance = _chance(joint.plane)
     if chance < _LEAST_CHANCE:
         told = what_others_say(references, lambda others: _fitted(camera, others, ()))
         contradictions = (_CONTRADICT, *told)
     return Combined(joint.plane, joint.family, chance, (*_known(joint, references), *contradictions))
+
+
+def _chance(plane: Plane) -> float:
+    """Return the chance of so large a misfit: of everything together, or of the size that is farthest off.
+
+    Beside a target of many corners a wrong size is lost in the sum of all misfits. Two questions are asked,
+    the second of all sizes but one, so that the smaller chance counts so many times.
+    """
+    overall = float(scipy.special.chdtrc(plane.degrees_of_freedom, plane.chi2))
+    farthest = max(abs(misfit) for misfit in plane.size_misfits)
+    size = (len(plane.size_misfits) - 1) * float(2.0 * scipy.special.ndtr(-farthest))
+    return min(1.0, 2.0 * min(overall, size))
 
 
 def _known(joint: Joint, references: Sequence[Reference]) -> tuple[str, ...]:

@@ -24,8 +24,9 @@ from calibration.posefit import Fit, Problem, finish
 from calibration.posesolve import from_plane, solve
 from calibration.quads_found import FoundCard
 from calibration.rims import Rim
+from calibration.sources import SourcePlane
 from calibration.straight import StraightLine
-from calibration.targets import Target, check_sight
+from calibration.targets import Target, check_sight, facing_as
 from calibration.tilt_prior import TILT, TILT_STD_DEG, TiltPrior
 from calibration.weak_plane import PlaneFamily, at_nodes, leaning_to, tilt_covariance
 
@@ -81,7 +82,7 @@ def fit_jointly(
     """
     setting = _Setting(camera, tuple(references), tuple(lines))
     found = setting.on_the_told_side(_solutions(setting))
-    if setting.tilt is None:
+    if setting.shows_tilt:
         return Joint(_with_second(found))
     family = _family(setting, found)
     return Joint(family.planes[0], family if len(family.planes) > 1 else None)
@@ -101,11 +102,16 @@ class _Setting:
     lines: tuple[StraightLine, ...]
 
     @property
+    def shows_tilt(self) -> bool:
+        return any(fixes_tilt(one) for one in self.references)
+
+    @property
     def tilt(self) -> TiltPrior | None:
-        if any(fixes_tilt(one) for one in self.references):
-            return None
-        std_deg = _TILT_STD_WITH_COIN_DEG if self.has_coin else TILT_STD_DEG
-        return TiltPrior((0.0, 0.0), float(np.radians(std_deg)))
+        """What is stated about the tilt: the narrowest statement of the user, or the usual one if needed."""
+        stated = [one.tilt_std_deg for one in self.references if isinstance(one, SourcePlane)]
+        usual = _TILT_STD_WITH_COIN_DEG if self.has_coin else TILT_STD_DEG
+        std_deg = min((std for std in stated if std is not None), default=None if self.shows_tilt else usual)
+        return None if std_deg is None else TiltPrior((0.0, 0.0), float(np.radians(std_deg)))
 
     @property
     def has_coin(self) -> bool:
@@ -147,6 +153,8 @@ class _Setting:
         first, targets = self.references[0], []
         for index, one in enumerate(self.references):
             target = target_of(one, at, height_between(first, one))
+            if fixes_tilt(one):
+                target = facing_as(target, at.toward)
             sure = index == 0 or (has_known_height(first) and has_known_height(one))
             targets.append(target if sure else with_unknown_height(target))
             check_sight(target)

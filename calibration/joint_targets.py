@@ -22,6 +22,8 @@ LEVEL, WALL = "reference height", "coin's side wall"
 # A rule or a measured length is seldom flush with the face of what lies beside it: a rule is about as thick
 # as this (common practice, no source).
 _LEVEL_STD_MM = 1.0
+# No length is known better than to a hundredth of a millimetre in a metre, whatever is stated.
+_LEAST_SCALE_STD = 1e-5
 # The numbers that an ellipse is, and those of a row of strokes in perspective.
 _ELLIPSE, _ROW = 5, 5
 
@@ -107,6 +109,7 @@ def _rule(reference: SourcePlane, seen: Graduations) -> Target:
 
 def _in_line(places_mm: Array, points_px: Array, cov_px2: Array, scale_std: float) -> Target:
     """Return points along a line whose distances are all too long or too short by one share."""
+    scale_std = max(scale_std, _LEAST_SCALE_STD)
     points = np.column_stack([places_mm, np.zeros(len(places_mm))])
     longer = np.column_stack([scale_std * points, np.zeros(len(points))])
     return Target(points, np.asarray(points_px, dtype=float), cov_px2, modes=((SIZE, longer),))
@@ -115,7 +118,8 @@ def _in_line(places_mm: Array, points_px: Array, cov_px2: Array, scale_std: floa
 def _coin(key: str, rim: Rim, at: Plane, height_mm: float) -> Target:
     """Return a rim's places on its coin, whose near side may be seen anywhere down its side wall.
 
-    A place of the rim says where the outline is across it, nothing along it: there it may slide.
+    Where the near side follows the wall the outline is no ellipse, while what is known of it is one: of its
+    places only what changes that ellipse counts.
     """
     coin = coin_from_key(key)
     flat = at.to_mm(rim.points_px, height_mm)
@@ -127,12 +131,7 @@ def _coin(key: str, rim: Rim, at: Plane, height_mm: float) -> Target:
     down[:, 2] = -WALL_STD * coin.thickness_mm * near
     larger = np.column_stack([points * DIAMETER_STD_MM / coin.diameter_mm, np.zeros(len(points))])
     heights = height_mm - WALL_MEAN * coin.thickness_mm * near
-    cov = np.zeros((2 * len(points), 2 * len(points)))
-    slide_px = max(rim.ellipse.semi_axes_px)
-    for index, normal in enumerate(rim.normals):
-        along = np.array([-normal[1], normal[0]])
-        place = slice(2 * index, 2 * index + 2)
-        cov[place, place] = np.outer(normal, normal) * rim.std_px**2 + np.outer(along, along) * slide_px**2
+    cov = _rim_covariance(rim)
     if not np.all(np.isfinite(cov)) or not np.all(np.isfinite(points)):
         raise GeometryError(f"the rim of the {coin.name} can't be followed: mark three points on its rim")
     return Target(
@@ -144,3 +143,24 @@ def _coin(key: str, rim: Rim, at: Plane, height_mm: float) -> Target:
         freedom=_ELLIPSE,
         round=True,
     )
+
+
+def _rim_covariance(rim: Rim) -> Array:
+    """Return the covariance (2N, 2N) of a rim's places, of which only the five numbers of its ellipse count.
+
+    Along the rim, and across it in ways in which no ellipse changes, the places may be anywhere about.
+    """
+    count = len(rim.points_px)
+    phases = rim.ellipse.phases(rim.points_px)
+    unit = np.column_stack([np.cos(phases), np.sin(phases)])
+    # A circle moved, stretched and sheared is any ellipse; the sixth of these changes turns it into itself.
+    moves = [rim.normals[:, axis] for axis in range(2)]
+    moves += [rim.normals[:, axis] * unit[:, other] for axis in range(2) for other in range(2)]
+    ways = np.linalg.svd(np.column_stack(moves), full_matrices=False)[0][:, :_ELLIPSE]
+    loose_px = max(rim.ellipse.semi_axes_px)
+    across, along = (np.zeros((2 * count, count)) for _ in range(2))
+    for place, (x, y) in enumerate(rim.normals):
+        across[2 * place : 2 * place + 2, place] = x, y
+        along[2 * place : 2 * place + 2, place] = -y, x
+    apart = rim.std_px**2 * np.eye(count) + loose_px**2 * (np.eye(count) - ways @ ways.T)
+    return np.asarray(across @ apart @ across.T + loose_px**2 * along @ along.T)

@@ -45,6 +45,8 @@ class Plane:
         Its odds against this one, 0 to 1.
     cautions : tuple of str
         What may be wrong and what to do.
+    size_misfits : tuple of float
+        How far each reference's size is from what the rest of the photo says, in standard uncertainties.
     """
 
     camera: Camera
@@ -61,6 +63,7 @@ class Plane:
     rival: "Plane | None" = None
     rival_odds: float = 0.0
     cautions: tuple[str, ...] = field(default=())
+    size_misfits: tuple[float, ...] = ()
 
     @property
     def rotation(self) -> Array:

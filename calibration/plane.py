@@ -15,7 +15,7 @@ from calibration.focal_doubt import doubt
 from calibration.metric_plane import Plane, with_parameters
 from calibration.objects import ReferenceObject
 from calibration.straight import StraightLine
-from calibration.targets import Target, check_targets, target_from_object
+from calibration.targets import Target, check_targets, facing_as, target_from_object
 
 __all__ = [
     "Plane",
@@ -142,6 +142,7 @@ def fit_plane_targets(
     The first target defines the frame; see `fit_plane` for the errors.
     """
     toward = check_targets(targets)
+    targets = [facing_as(target, toward) for target in targets]
     problem = posefit.Problem(camera, targets, toward, lines)
     # Where the focal length is wide open its valley may hold two minima: look along it first.
     logs = (-1.5, 0.0, 1.5) if camera.log_focal_std > 0.1 else (0.0,)
@@ -231,6 +232,7 @@ def plane_of_fit(
         fit.degrees_of_freedom,
         (float(middle[0]), float(middle[1])),
         cautions=tuple(cautions),
+        size_misfits=fit.size_misfits,
     )
     for array in (bare.corners_px, bare.parameters, bare.base, bare.influence):
         array.setflags(write=False)

@@ -39,6 +39,8 @@ class Fit:
         What each input is, length M.
     chi2, degrees_of_freedom : float, int
         Misfit at the minimum, priors included, and its expectation.
+    size_misfits : tuple of float
+        How far each target's size is from what the rest says, in standard uncertainties.
     """
 
     parameters: Array
@@ -47,6 +49,7 @@ class Fit:
     sources: tuple[str, ...]
     chi2: float
     degrees_of_freedom: int
+    size_misfits: tuple[float, ...]
 
 
 class Problem:
@@ -215,7 +218,8 @@ def finish(problem: Problem, unknowns: Array, base: Array, chi2: float) -> Fit:
     """Work out the influences of the independent inputs at a minimum."""
     slope = problem.jacobian(unknowns[None], base[None])[1][0]
     # The inputs are errors: seen minus true, and prior mean minus true.
-    influence = np.linalg.solve(slope.T @ slope, slope.T)
+    cov = np.linalg.inv(slope.T @ slope)
+    influence = cov @ slope.T
     noise = sum(2 * len(target.points_px) for target in problem.targets)
     rows = influence[: pose.PARAMETERS] * problem.units[:, None]
     sources = problem.sources()
@@ -233,4 +237,20 @@ def finish(problem: Problem, unknowns: Array, base: Array, chi2: float) -> Fit:
         tuple(source for source, kept in zip(sources, keep, strict=True) if kept),
         chi2,
         problem.degrees_of_freedom(),
+        tuple(_size_misfit(problem, unknowns, cov, index) for index in range(len(problem.targets))),
     )
+
+
+def _size_misfit(problem: Problem, unknowns: Array, cov: Array, index: int) -> float:
+    """Compare a target's size as stated with what the rest says of it, to first order.
+
+    The fit holds both; taken out of it again, what is stated leaves what the rest says.
+    """
+    own, points = problem.own(index), problem.targets[index].points_mm
+    away = points - points.mean(axis=0)
+    grown = problem.modes[index][..., :2]
+    by = np.sum((grown - grown.mean(axis=1, keepdims=True)) * away, axis=(1, 2)) / float(np.sum(away**2))
+    stated = float(by @ by)
+    left = 1.0 - float(by @ cov[own, own] @ by) / stated if stated > 0.0 else 0.0
+    # Where nearly all is as stated, the rest tells nothing of it.
+    return float(by @ unknowns[own]) / (stated * left) ** 0.5 if left > 1e-6 else 0.0

@@ -75,6 +75,8 @@ class SourcePlane:
         A point on the side of a coin that the user says is nearer to the camera.
     beside : tuple of str
         Those cautions that hold beside other references too.
+    tilt_std_deg : float or None
+        How far from straight above the photo may have been taken, where the user states it.
     """
 
     found: FoundCard
@@ -84,6 +86,7 @@ class SourcePlane:
     seen: Seen = None
     nearer_px: Array | None = None
     beside: tuple[str, ...] = ()
+    tilt_std_deg: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,13 +186,14 @@ def plane_from(camera: Camera, key: str, seen: Seen, marks: Marks) -> SourcePlan
         r = coin.diameter_mm / 2.0
         square = np.array([[-r, -r], [r, -r], [r, r], [-r, r]])
         told = _shown(family, coin_object(coin), square, seen.std_px, seen)
-        return replace(told, nearer_px=marks.nearer_px, beside=(counts_from(coin),))
+        beside = (counts_from(coin),)
+        return replace(told, nearer_px=marks.nearer_px, beside=beside, tilt_std_deg=marks.tilt_std_deg)
     if isinstance(seen, Graduations):
         family = fit_rule(camera, seen, name, **tilt)
         reference = family.planes[0].object
         assert reference is not None
         told = _shown(family, reference, _strip(reference.width_mm), seen.std_px, seen)
-        return replace(told, beside=(counted(seen, name),))
+        return replace(told, beside=(counted(seen, name),), tilt_std_deg=marks.tilt_std_deg)
     if seen is not None:
         raise ObjectError(f"what was seen in the photo is no '{key}'")
     length_mm, std_mm = known_length(key)
@@ -221,7 +225,8 @@ def plane_of_length(camera: Camera, length_mm: float, std_mm: float | None, mark
     family = fit_known_length(camera, points, length_mm, length_std_mm=std_mm, click_std_px=std_px, **tilt)
     reference = family.planes[0].object
     assert reference is not None
-    return _shown(family, reference, _strip(length_mm), std_px, None)
+    told = _shown(family, reference, _strip(length_mm), std_px, None)
+    return replace(told, tilt_std_deg=marks.tilt_std_deg)
 
 
 def known_length(key: str) -> tuple[float, float | None]:

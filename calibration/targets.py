@@ -1,7 +1,7 @@
 """What is seen of the reference objects: points of known place in the plane, and their pixels."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -96,11 +96,22 @@ def check_targets(targets: Sequence[Target]) -> float:
             raise GeometryError(
                 "the four corners form no convex outline: give them in order around the object"
             )
-    first = targets[0]
+    return facing(targets[0])
+
+
+def facing(target: Target) -> float:
+    """Return the sign of its frame's z on the camera's side."""
     # Clockwise in the picture (y down) as in its own frame: z points away from the camera.
-    flat = first.points_mm - first.points_mm.mean(axis=0)
-    linear = np.linalg.lstsq(flat, first.points_px - first.points_px.mean(axis=0), rcond=None)[0]
+    flat = target.points_mm - target.points_mm.mean(axis=0)
+    linear = np.linalg.lstsq(flat, target.points_px - target.points_px.mean(axis=0), rcond=None)[0]
     return -1.0 if float(np.linalg.det(linear)) > 0 else 1.0
+
+
+def facing_as(target: Target, toward: float) -> Target:
+    """Return the target with its z on that side: corners may be given round the one way or the other."""
+    if facing(target) == toward:
+        return target
+    return replace(target, points_mm=target.points_mm * [1.0, -1.0])
 
 
 def check_sight(target: Target) -> None:

@@ -43,8 +43,8 @@ def known_length(rng, runs):
     return [tally]
 
 
-def coin_sight(scene, coin, at, rng, std_px, wall):
-    """The outline of a coin whose upper face is the plane: its near side follows the wall by a share."""
+def coin_sight(scene, coin, at, rng, std_px, wall, face_mm=0.0):
+    """The outline of a coin, its upper face this high: its near side follows the wall by a share."""
     from calibration.rims import Rim, fit_ellipse
 
     R, _ = cv2.Rodrigues(scene.rvec)
@@ -52,7 +52,7 @@ def coin_sight(scene, coin, at, rng, std_px, wall):
     phases = np.arange(240) / 240 * 2 * np.pi
     unit = np.column_stack([np.cos(phases), np.sin(phases)])
     near = unit @ (eye[:2] - at) > 0
-    heights = -wall * coin.thickness_mm * near
+    heights = face_mm - wall * coin.thickness_mm * near
     radius = coin.diameter_mm / 2 + rng.uniform(-0.05, 0.05) + rng.normal(0, 0.05)
     seen = scene.noisy(scene.see(at + radius * unit, heights), std_px)
     ellipse = fit_ellipse(seen)
@@ -89,11 +89,10 @@ def coin(rng, runs):
     return tallies
 
 
-def target_plane(scene, rng, *, checked=True, covered=0.5):
-    """Fit the plane of a print of which a share is covered, its size read off the check rules."""
+def target_sight(scene, rng, *, checked=True, covered=0.5, height_mm=0.0):
+    """Draw a print of which a share is covered, its size read off the check rules; None if little shows."""
     from calibration.markers import FoundTarget
     from calibration.target_layout import TARGET, PrintScale, print_scale
-    from calibration.target_plane import plane_of_target
 
     true = 1.0 + rng.uniform(-0.01, 0.01, 2)
     reading = rng.uniform(-0.25, 0.25, 2)
@@ -103,13 +102,20 @@ def target_plane(scene, rng, *, checked=True, covered=0.5):
     lifts = rng.normal(0, 0.4, 4)
     u, v = drawn[ids, 0] / 180.0, drawn[ids, 1] / 228.0
     heights = np.stack([(1 - u) * (1 - v), u * (1 - v), u * v, (1 - u) * v], axis=1) @ lifts
-    seen = scene.see(drawn[ids] * true, heights)
+    seen = scene.see(drawn[ids] * true, heights + height_mm)
     inside = np.all((seen > 10) & (seen < np.array(PX) - 11), axis=1)
     if inside.sum() < 30:
         return None
     ids, seen = ids[inside], scene.noisy(seen[inside], 0.06)
-    found = FoundTarget(ids, seen, drawn[ids] * [scale.across, scale.down], 0.07, TARGET, scale)
-    return plane_of_target(scene.prior, found)
+    return FoundTarget(ids, seen, drawn[ids] * [scale.across, scale.down], 0.07, TARGET, scale)
+
+
+def target_plane(scene, rng, **how):
+    """Fit the plane of a print drawn so."""
+    from calibration.target_plane import plane_of_target
+
+    found = target_sight(scene, rng, **how)
+    return None if found is None else plane_of_target(scene.prior, found)
 
 
 def spans(rng, runs):

@@ -12,7 +12,7 @@ import time
 import cv2
 import numpy as np
 
-from tests.bench import source_draws, source_kinds
+from tests.bench import source_draws, source_kinds, source_mixtures
 
 # In this order, since each case's seed is its place.
 CASES = {
@@ -20,7 +20,7 @@ CASES = {
     "tip": source_kinds.tip,
     "difference": source_kinds.difference, "known_length": source_draws.known_length,
     "coin": source_draws.coin, "spans": source_draws.spans, "rule": source_draws.rule,
-    "two_cards": source_draws.two_cards,
+    "two_cards": source_draws.two_cards, "mixtures": source_mixtures.mixtures,
 }  # fmt: skip
 
 
