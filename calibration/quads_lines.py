@@ -193,13 +193,23 @@ def pair_geometry(ends: Array) -> tuple[Floats, Floats, Floats, Floats]:
     length = np.maximum(np.linalg.norm(vector, axis=1), 1e-6)
     along = vector / length[:, None]
     normal = np.stack([-along[:, 1], along[:, 0]], axis=1)
-    cosine = np.abs(along @ along.T)
-    points = ends.reshape(-1, 2).T
-    across = np.abs(normal @ points - (normal * ends[:, 0]).sum(axis=1)[:, None])
-    position = along @ points - (along * ends[:, 0]).sum(axis=1)[:, None]
+    cosine = np.abs(_products(along, along))
+    points = ends.reshape(-1, 2)
+    across = np.abs(_products(normal, points) - (normal * ends[:, 0]).sum(axis=1)[:, None])
+    position = _products(along, points) - (along * ends[:, 0]).sum(axis=1)[:, None]
     first, last = position[:, 0::2], position[:, 1::2]
     furthest = np.maximum(across[:, 0::2], across[:, 1::2])
     return cosine, furthest, np.minimum(first, last), np.maximum(first, last)
+
+
+def _products(one: Floats, other: Floats) -> Floats:
+    """Scalar products, (N, M), of vectors (N, 2) and (M, 2).
+
+    A matrix product would be shared out among threads, which costs more than it saves at this size.
+    """
+    result = np.multiply.outer(one[:, 0], other[:, 0])
+    result += np.multiply.outer(one[:, 1], other[:, 1])
+    return result
 
 
 def _without_duplicates(segments: Segments) -> Segments:

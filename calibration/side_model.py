@@ -23,10 +23,9 @@ _COLOURS = 9
 NEAR, CAST, REACH, SOFT, FINE, COARSE, BLUR, PLACE = range(_COLOURS, _COLOURS + 8)
 PARAMETERS = _COLOURS + 8
 _HALO_PX = (0.9, 2.2)
-_HOPELESS = 25.0
-_WORSE = 2.0
-_ROUNDS, _AGAIN, _SMALL_GAIN = 12, 7, 0.05
 _DARK = 0.0031308
+# Multiplications up to which OpenBLAS stays in one thread: 65536 times its GEMM_MULTITHREAD_THRESHOLD of 4.
+_ONE_THREADS_SHARE = 262_144
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -65,36 +64,6 @@ class Prior:
     high: Array
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Explained:
-    """How well each place of the face's edge explains a profile.
-
-    Attributes
-    ----------
-    cost : (P,) array
-        Negative log evidence up to a constant: all but the place is integrated out by Laplace's method.
-    misfit : (P,) array
-        Chi-squared of the profile.
-    variance_px2 : (P,) array
-        Of the place, by the curvature of the cost.
-    theta : (P, PARAMETERS) array
-    """
-
-    cost: Array
-    misfit: Array
-    variance_px2: Array
-    theta: Array
-
-    def some(self, index: NDArray[np.intp]) -> "Explained":
-        """Return some of the places."""
-        return Explained(self.cost[index], self.misfit[index], self.variance_px2[index], self.theta[index])
-
-    def take(self, index: NDArray[np.intp], new: "Explained") -> None:
-        """Replace some of the places."""
-        self.cost[index], self.misfit[index] = new.cost, new.misfit
-        self.variance_px2[index], self.theta[index] = new.variance_px2, new.theta
-
-
 def decode(levels: Array) -> Array:
     """Take encoded levels, 0 to 255, back to light, 0 to 1."""
     value = np.clip(levels / 255.0, 0.0, 1.0)
@@ -122,11 +91,20 @@ def _unsharp(offsets_px: Array, radius_px: float) -> Array:
     return np.asarray(np.eye(len(offsets_px)) - weight)
 
 
+def _product(rows: Array, matrix: Array) -> Array:
+    """Multiply (N, M) by (M, K) in blocks that the algebra library leaves to one thread.
+
+    Sharing out products as small as these costs it more than it saves, far more where processors are busy.
+    """
+    most = max(_ONE_THREADS_SHARE // matrix.size, 1)
+    return np.concatenate([rows[first : first + most] @ matrix for first in range(0, len(rows), most)])
+
+
 def _bell(x: Array) -> Array:
     return np.asarray(np.exp(-0.5 * x * x) * (1.0 / sqrt(2.0 * pi)))
 
 
-class _Model:
+class Model:
     """Predicted levels and their derivatives for places (P,) and parameters (P, PARAMETERS)."""
 
     def __init__(self, scan: Scan) -> None:
@@ -181,7 +159,7 @@ class _Model:
         light = theta[:, :_COLOURS].reshape(-1, 3, 3) @ curves[:, :3]
         encoded, slope = _encode(light)
         flat = encoded.reshape(-1, encoded.shape[2])
-        halos = np.stack([(flat @ unsharp).reshape(encoded.shape) for unsharp in self.unsharp], axis=1)
+        halos = np.stack([_product(flat, unsharp).reshape(encoded.shape) for unsharp in self.unsharp], axis=1)
         strength = theta[:, FINE : COARSE + 1, None, None]
         return np.clip(encoded + (strength * halos).sum(axis=1), 0.0, 255.0), slope, halos
 
@@ -199,17 +177,20 @@ class _Model:
         single = theta.astype(np.float32)
         colours = single[:, :_COLOURS].reshape(-1, 3, 3)
         count, _, size = levels.shape
-        jacobian = np.zeros((count, 3, 11, size), dtype=np.float32)
-        jacobian[:, :, :3] = curves[:, None, :3]
-        jacobian[:, :, 3:7] = colours[:, :, 2, None, None] * curves[:, None, 3:7]
-        jacobian[:, :, 9] = colours @ curves[:, 7:10]
-        jacobian[:, :, 10] = colours @ curves[:, 10:13]
-        jacobian *= slope[:, :, None]
-        # As one product each: many small ones cost several times as much.
-        rows = jacobian.reshape(-1, size)
-        fine, coarse = ((rows @ unsharp).reshape(jacobian.shape) for unsharp in self.unsharp)
-        jacobian += single[:, FINE, None, None, None] * fine + single[:, COARSE, None, None, None] * coarse
+        soft = np.empty((count, 3, 9, size), dtype=np.float32)
+        soft[:, :, :3] = curves[:, None, :3]
+        soft[:, :, 3:7] = colours[:, :, 2, None, None] * curves[:, None, 3:7]
+        soft[:, :, 7] = colours @ curves[:, 7:10]
+        soft[:, :, 8] = colours @ curves[:, 10:13]
+        soft *= slope[:, :, None]
+        # One product with each place's own sharpening, instead of one for fine and one for coarse.
+        sharpening = np.einsum("pk,kij->pij", single[:, FINE : COARSE + 1], self.unsharp)
+        sharp = soft.reshape(count, -1, size)
+        sharp = (sharp + sharp @ sharpening).reshape(soft.shape)
+        jacobian = np.empty((count, 3, 11, size), dtype=np.float32)
+        jacobian[:, :, :7] = sharp[:, :, :7]
         jacobian[:, :, 7:9] = halos.transpose(0, 2, 1, 3)
+        jacobian[:, :, 9:] = sharp[:, :, 7:]
         jacobian *= self.weight[None, :, None]
         left = (self.target - levels) * self.weight
         products = jacobian @ jacobian.transpose(0, 1, 3, 2)
@@ -227,75 +208,3 @@ class _Model:
         matrix += np.diag(1.0 / prior.std**2)
         vector -= (theta - prior.mean) / prior.std**2
         return matrix, vector
-
-
-def explain(
-    scan: Scan, places_px: Array, starts: Array, of_place: NDArray[np.intp], prior: Prior
-) -> Explained:
-    """Fit the parameters about each place of the face's edge, (P,), ascending.
-
-    `starts` is an (N, PARAMETERS) array of where to begin, `of_place` (N,) the place that each belongs to;
-    every place has at least one. A place that does far worse than the next one inward begins once more where
-    that one ended.
-    """
-    model = _Model(scan)
-    first = _descend(model, places_px[of_place], starts, prior, _ROUNDS)
-    order = np.lexsort((first.cost, of_place))
-    _, chosen = np.unique(of_place[order], return_index=True)
-    best = first.some(order[chosen])
-    inward = np.maximum(np.arange(len(places_px)) - 1, 0)
-    hopeful = best.cost[inward] < best.cost.min() + 0.5 * _HOPELESS
-    worse = np.flatnonzero((best.cost > best.cost[inward] + _WORSE) & hopeful)
-    if len(worse):
-        start = best.theta[inward[worse]].copy()
-        start[:, PLACE] = 0.0
-        new = _descend(model, places_px[worse], start, prior, _AGAIN)
-        better = new.cost < best.cost[worse]
-        best.take(worse[better], new.some(np.flatnonzero(better)))
-    return best
-
-
-def _descend(model: _Model, places_px: Array, start: Array, prior: Prior, rounds: int) -> Explained:
-    """Take damped Gauss-Newton steps; places that have become hopeless are left as they are."""
-    nothing = np.full(len(places_px), np.inf)
-    found = Explained(nothing.copy(), nothing.copy(), nothing.copy(), np.clip(start, prior.low, prior.high))
-    live = np.arange(len(places_px))
-    places, now = places_px, found.theta.copy()
-    curves = model.curves(places, now)
-    state = model.levels(curves, now)
-    value, chi = model.objective(state[0], now, prior)
-    damping = np.full(len(live), 1e-2)
-    for round_ in range(rounds):
-        matrix, vector = model.normal(curves, state, now, prior)
-        rest = np.linalg.slogdet(matrix[:, :PLACE, :PLACE])[1]
-        variance = np.exp(rest - np.linalg.slogdet(matrix)[1])
-        found.take(live, Explained(value + 0.5 * rest, 2.0 * chi, variance, now))
-        if round_ in (3, 6):
-            keep = found.cost[live] < found.cost.min() + (3.0 if round_ == 3 else 1.0) * _HOPELESS
-            live, places, now, curves = live[keep], places[keep], now[keep], curves[keep]
-            state = (state[0][keep], state[1][keep], state[2][keep])
-            value, chi, damping = value[keep], chi[keep], damping[keep]
-            matrix, vector = matrix[keep], vector[keep]
-        trial = np.clip(now + _step(matrix, vector, now, damping, prior), prior.low, prior.high)
-        new_curves = model.curves(places, trial)
-        new_state = model.levels(new_curves, trial)
-        new_value, new_chi = model.objective(new_state[0], trial, prior)
-        better = new_value < value
-        damping = np.clip(np.where(better, 0.2 * damping, 6.0 * damping), 1e-5, 1e4)
-        gain = float(np.where(better, value - new_value, 0.0).max())
-        now[better], curves[better] = trial[better], new_curves[better]
-        value[better], chi[better] = new_value[better], new_chi[better]
-        for old, new in zip(state, new_state, strict=True):
-            old[better] = new[better]
-        if gain < _SMALL_GAIN and round_ > 1:
-            break
-    return found
-
-
-def _step(matrix: Array, vector: Array, theta: Array, damping: Array, prior: Prior) -> Array:
-    """Solve for the step; parameters that press against a limit stay."""
-    held = ((theta <= prior.low) & (vector < 0.0)) | ((theta >= prior.high) & (vector > 0.0))
-    free = np.where(held, 0.0, 1.0)
-    damped = matrix * (1.0 + damping[:, None, None] * np.eye(PARAMETERS))
-    damped = damped * free[:, :, None] * free[:, None] + held[:, :, None] * np.eye(PARAMETERS)
-    return np.asarray(np.linalg.solve(damped, (vector * free)[..., None])[..., 0])

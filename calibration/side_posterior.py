@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from calibration.side_descent import explain
 from calibration.side_model import (
     CAST,
     NEAR,
@@ -14,7 +15,6 @@ from calibration.side_model import (
     Prior,
     Scan,
     decode,
-    explain,
 )
 
 Array = NDArray[np.float64]
