@@ -1,10 +1,13 @@
 """Straight edges of a reduced photo: the raw material of quadrilaterals."""
 
 from dataclasses import dataclass
+from functools import partial
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+
+from calibration.side_by_side import side_by_side
 
 Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
@@ -88,11 +91,11 @@ class ChannelSegments:
         lab = cv2.cvtColor(bgr, cv2.COLOR_BGR2LAB)
         half = cv2.resize(lab, (lab.shape[1] // 2, lab.shape[0] // 2), interpolation=cv2.INTER_AREA)
         factor = (lab.shape[1] / half.shape[1], lab.shape[0] / half.shape[0])
-        found = [_channel_segments(np.ascontiguousarray(lab[..., 0]), (1.0, 1.0))]
+        pictures = [np.ascontiguousarray(lab[..., 0], dtype=np.uint8)]
         for channel in (1, 2):
-            picture = cv2.LUT(np.ascontiguousarray(half[..., channel]), _TWICE_THE_COLOUR)
-            found.append(_channel_segments(np.asarray(picture, dtype=np.uint8), factor))
-        return cls(tuple(found))
+            tint = cv2.LUT(np.ascontiguousarray(half[..., channel]), _TWICE_THE_COLOUR)
+            pictures.append(np.asarray(tint, dtype=np.uint8))
+        return cls._of_each(pictures, factor)
 
     @classmethod
     def in_detail(cls, bgr: Pixels, halved: Pixels) -> "ChannelSegments":
@@ -105,15 +108,25 @@ class ChannelSegments:
         """
         factor = (bgr.shape[1] / halved.shape[1], bgr.shape[0] / halved.shape[0])
         grey = np.asarray(cv2.cvtColor(bgr, cv2.COLOR_BGR2GRAY), dtype=np.uint8)
-        found = [_channel_segments(grey, (1.0, 1.0))]
+        pictures = [grey]
         lab = cv2.cvtColor(halved, cv2.COLOR_BGR2LAB)
         for channel in (1, 2):
             # Cameras and JPEG files smear colour over two pixels, and its noise is coarse.
             calm = cv2.medianBlur(np.ascontiguousarray(lab[..., channel]), 3)
-            found.append(
-                _channel_segments(np.asarray(cv2.LUT(calm, _FOUR_TIMES_THE_COLOUR), np.uint8), factor)
+            pictures.append(np.asarray(cv2.LUT(calm, _FOUR_TIMES_THE_COLOUR), np.uint8))
+        return cls._of_each(pictures, factor)
+
+    @classmethod
+    def _of_each(cls, pictures: list[Pixels], factor: tuple[float, float]) -> "ChannelSegments":
+        """Look on the picture of lightness, and on two of colour that are reduced by a factor."""
+        factors = ((1.0, 1.0), factor, factor)
+        return cls(
+            tuple(
+                side_by_side(
+                    *(partial(_channel_segments, *pair) for pair in zip(pictures, factors, strict=True))
+                )
             )
-        return cls(tuple(found))
+        )
 
     def shorter_than(self, length_px: float) -> "ChannelSegments":
         """Return only the segments shorter than this."""
@@ -188,26 +201,26 @@ def merge_collinear(segments: Segments, *, angle_deg: float = 3.0, apart_px: flo
 def pair_geometry(ends: Array) -> tuple[Floats, Floats, Floats, Floats]:
     """Cosine of the angle, distance of segment j's ends from line i, span of j along i: (N, N) each."""
     # Single precision is enough for tolerances of a pixel, and these tables are large.
-    ends = ends.astype(np.float32)
-    vector = ends[:, 1] - ends[:, 0]
+    single = ends.astype(np.float32)
+    vector = single[:, 1] - single[:, 0]
     length = np.maximum(np.linalg.norm(vector, axis=1), 1e-6)
     along = vector / length[:, None]
     normal = np.stack([-along[:, 1], along[:, 0]], axis=1)
     cosine = np.abs(_products(along, along))
-    points = ends.reshape(-1, 2)
-    across = np.abs(_products(normal, points) - (normal * ends[:, 0]).sum(axis=1)[:, None])
-    position = _products(along, points) - (along * ends[:, 0]).sum(axis=1)[:, None]
+    points = single.reshape(-1, 2)
+    across = np.abs(_products(normal, points) - (normal * single[:, 0]).sum(axis=1)[:, None])
+    position = _products(along, points) - (along * single[:, 0]).sum(axis=1)[:, None]
     first, last = position[:, 0::2], position[:, 1::2]
     furthest = np.maximum(across[:, 0::2], across[:, 1::2])
     return cosine, furthest, np.minimum(first, last), np.maximum(first, last)
 
 
-def _products(one: Floats, other: Floats) -> Floats:
+def _products(one: NDArray[np.float32], other: NDArray[np.float32]) -> Floats:
     """Scalar products, (N, M), of vectors (N, 2) and (M, 2).
 
     A matrix product would be shared out among threads, which costs more than it saves at this size.
     """
-    result = np.multiply.outer(one[:, 0], other[:, 0])
+    result: Floats = np.multiply.outer(one[:, 0], other[:, 0])
     result += np.multiply.outer(one[:, 1], other[:, 1])
     return result
 

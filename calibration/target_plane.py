@@ -11,13 +11,13 @@ from calibration.lens import Array
 from calibration.markers import FoundTarget
 from calibration.metric_plane import Plane
 from calibration.objects import TARGET_SHEET, ReferenceObject
-from calibration.photo import Photo
 from calibration.plane import fit_plane_points
 from calibration.posefit import CORNERS
 from calibration.quads import FoundCard
+from calibration.quads_lines import Pyramid
 from calibration.target_layout import TARGET, PrintScale, TargetLayout
 
-_GLANCE_PX = 800
+_GLANCE_BELOW_PX = 1600
 _GLANCE_MARKERS = 4
 
 
@@ -95,13 +95,9 @@ def _outline_effects(plane: Plane, outline_mm: Array, inputs: list[int]) -> Arra
     return np.asarray((seen[: len(inputs)] - seen[len(inputs) :]).reshape(len(inputs), 8) / 2.0)
 
 
-def shows_target(photo: Photo, layout: TargetLayout = TARGET) -> bool:
-    """Tell at a glance whether a target lies in the photo: several of its markers, on a reduced copy."""
-    pixels = photo.pixels_bgr
-    while max(pixels.shape[:2]) >= 2 * _GLANCE_PX:
-        # Halving by bilinear weights is the mean of four, and many times quicker than an odd factor by area.
-        half = (pixels.shape[1] // 2, pixels.shape[0] // 2)
-        pixels = np.asarray(cv2.resize(pixels, half, interpolation=cv2.INTER_LINEAR), np.uint8)
+def shows_target(pyramid: Pyramid, layout: TargetLayout = TARGET) -> bool:
+    """Tell at a glance whether a target lies in the photo: several of its markers, on a reduced level."""
+    pixels = next(level for level in pyramid.levels if max(level.shape[:2]) < _GLANCE_BELOW_PX)
     grey = cv2.cvtColor(pixels, cv2.COLOR_BGR2GRAY)
     detector = cv2.aruco.ArucoDetector(layout.board().getDictionary())
     corners, ids, _ = detector.detectMarkers(grey)

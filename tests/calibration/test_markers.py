@@ -8,6 +8,7 @@ from calibration.camera import Camera
 from calibration.errors import ObjectError
 from calibration.markers import FoundTarget, TargetNotFound, find_target
 from calibration.objects import object_from_key
+from calibration.quads_lines import Pyramid
 from calibration.target_layout import TARGET, PrintScale, print_scale
 from calibration.target_plane import outline_of_target, plane_of_target, shows_target, target_object
 from tests.measure.scene import photo_of
@@ -103,9 +104,9 @@ def test_no_target_gives_the_reason():
 
 def test_a_glance_tells_a_target_from_none(view):
     pixels, _ = view
-    assert shows_target(photo_of(pixels))
+    assert shows_target(Pyramid.of(pixels))
     noise = np.random.default_rng(1).integers(0, 255, (900, 1200, 3), dtype=np.uint8)
-    assert not shows_target(photo_of(cv2.blur(noise, (9, 9))))
+    assert not shows_target(Pyramid.of(cv2.blur(noise, (9, 9))))
 
 
 def test_the_checked_print_scale_goes_into_every_length(view):
