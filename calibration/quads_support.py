@@ -10,6 +10,7 @@ from calibration.objects import CARD_OBJECTS, ReferenceObject
 
 Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
+Slopes = NDArray[np.int16]
 BINS = 8
 _SHARP_TEST_RADIUS = 0.032
 
@@ -56,18 +57,24 @@ class EdgeMap:
 def strongest_gradient(bgr: Pixels) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """Return the slopes across and down, grey levels per px, of the channel steepest at each pixel."""
     slopes = [
-        [np.asarray(cv2.Sobel(channel, cv2.CV_16S, *order)) for order in ((1, 0), (0, 1))]
+        [np.asarray(slope, dtype=np.int16) for slope in cv2.spatialGradient(channel)]
         for channel in cv2.split(bgr)
     ]
-    (best_x, best_y), best = slopes[0], np.abs(slopes[0][0]) + np.abs(slopes[0][1])
+    (best_x, best_y), best = slopes[0], _size(*slopes[0])
     for dx, dy in slopes[1:]:
-        size = np.abs(dx) + np.abs(dy)
+        size = _size(dx, dy)
         steeper = np.asarray(cv2.compare(size, best, cv2.CMP_GT))
         cv2.copyTo(dx, steeper, best_x)
         cv2.copyTo(dy, steeper, best_y)
-        best = np.maximum(size, best)
+        np.maximum(size, best, out=best)
     gx, gy = (np.multiply(d, np.float32(0.125), dtype=np.float32) for d in (best_x, best_y))
     return gx, gy
+
+
+def _size(dx: Slopes, dy: Slopes) -> Slopes:
+    size: Slopes = np.abs(dx)
+    size += np.abs(dy)
+    return size
 
 
 def _local_threshold(magnitude: NDArray[np.float32]) -> NDArray[np.float32]:
