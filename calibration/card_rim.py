@@ -19,7 +19,7 @@ from calibration.quads_kinds import KindFit
 from calibration.quads_lines import Pixels
 from calibration.quads_refine import RefinedQuad, assemble, corner_margin
 from calibration.side_model import Scan
-from calibration.side_posterior import Posterior, face_posterior
+from calibration.side_posterior import Posterior, SideView, face_posteriors
 
 Array = NDArray[np.float64]
 
@@ -66,16 +66,16 @@ def settle_rim(pixels: Pixels, camera: Camera, refined: RefinedQuad, fit: KindFi
     """
     shifts = rim_shifts(refined.corners_px, camera, fit)
     blur_px = min(side.blur_px for side in refined.sides)
-    posteriors, sides = [], []
+    views = []
     for index, (side, shift) in enumerate(zip(refined.sides, shifts, strict=True)):
         length_mm = (fit.object.width_mm, fit.object.height_mm)[index % 2]
         margin = corner_margin(fit.object, length_mm)
         px_per_mm = float(np.linalg.norm(side.end - side.start)) / length_mm
         thickness_px = max(fit.object.thickness_mm, _LEAST_THICKNESS_MM) * px_per_mm
         scan = _scan(pixels, side, margin, float(shift), thickness_px)
-        posterior = face_posterior(scan, thickness_px, blur_px, side.blur_px)
-        posteriors.append(posterior)
-        sides.append(_moved(side, posterior))
+        views.append(SideView(scan, thickness_px, blur_px, side.blur_px))
+    posteriors = face_posteriors(views)
+    sides = [_moved(side, posterior) for side, posterior in zip(refined.sides, posteriors, strict=True)]
     return SettledQuad(assemble(tuple(sides), refined.corners_px) or refined, tuple(posteriors))
 
 

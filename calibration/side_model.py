@@ -5,8 +5,11 @@ the foot of the rim, the contact shadow, the table. Any step among these may be 
 blurs the light, the tone curve encodes it (IEC 61966-2-1), and the camera sharpens what is encoded.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import pi, sqrt
+from typing import Any
 
 import numpy as np
 import scipy  # loads its parts, each a good part of a second, when they are used
@@ -22,6 +25,7 @@ Floats = NDArray[np.float32]
 _COLOURS = 9
 NEAR, CAST, REACH, SOFT, FINE, COARSE, BLUR, PLACE = range(_COLOURS, _COLOURS + 8)
 PARAMETERS = _COLOURS + 8
+_EACH = np.arange(PARAMETERS)
 _HALO_PX = (0.9, 2.2)
 _DARK = 0.0031308
 # Multiplications up to which OpenBLAS stays in one thread: 65536 times its GEMM_MULTITHREAD_THRESHOLD of 4.
@@ -56,12 +60,22 @@ class Scan:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Prior:
-    """Normal prior of the parameters within limits, (PARAMETERS,) arrays."""
+    """Normal prior of the parameters within limits: (PARAMETERS,) arrays, or one row for each place."""
 
     mean: Array
     std: Array
     low: Array
     high: Array
+
+    def some(self, index: NDArray[Any]) -> "Prior":
+        """Return the rows of some places."""
+        return Prior(self.mean[index], self.std[index], self.low[index], self.high[index])
+
+    @classmethod
+    def for_places(cls, priors: Sequence["Prior"], counts: Sequence[int]) -> "Prior":
+        """Give each of so many places the prior of its scan."""
+        names = ("mean", "std", "low", "high")
+        return cls(*(np.repeat([getattr(one, name) for one in priors], counts, axis=0) for name in names))
 
 
 def decode(levels: Array) -> Array:
@@ -97,23 +111,60 @@ def _product(rows: Array, matrix: Array) -> Array:
     Sharing out products as small as these costs it more than it saves, far more where processors are busy.
     """
     most = max(_ONE_THREADS_SHARE // matrix.size, 1)
-    return np.concatenate([rows[first : first + most] @ matrix for first in range(0, len(rows), most)])
+    result = np.empty((len(rows), matrix.shape[1]), rows.dtype)
+    for first in range(0, len(rows), most):
+        np.matmul(rows[first : first + most], matrix, out=result[first : first + most])
+    return result
 
 
 def _bell(x: Array) -> Array:
     return np.asarray(np.exp(-0.5 * x * x) * (1.0 / sqrt(2.0 * pi)))
 
 
-class Model:
-    """Predicted levels and their derivatives for places (P,) and parameters (P, PARAMETERS)."""
+class Profiles:
+    """Several scans as arrays of one shape: shorter ones go on with samples that count for nothing.
 
-    def __init__(self, scan: Scan) -> None:
-        self.offsets = scan.offsets_px.astype(np.float32)
-        self.foot_px, self.fade_px = np.float32(scan.foot_px), np.float32(scan.fade_px)
-        halos = [_unsharp(scan.offsets_px, radius).T for radius in _HALO_PX]
-        self.unsharp = np.stack(halos).astype(np.float32)
-        self.target = scan.levels.T.astype(np.float32)
-        self.weight = (1.0 / scan.levels_std.T).astype(np.float32)
+    Parameters
+    ----------
+    scans : sequence of Scan
+    """
+
+    def __init__(self, scans: Sequence[Scan]) -> None:
+        size = max(len(scan.offsets_px) for scan in scans)
+        shape = (len(scans), 3, size)
+        self.offsets = np.empty((len(scans), size), np.float32)
+        self.target, self.weight = np.zeros(shape, np.float32), np.zeros(shape, np.float32)
+        self.unsharp = np.zeros((len(scans), len(_HALO_PX), size, size), np.float32)
+        self.foot_px = np.array([[scan.foot_px] for scan in scans], np.float32)
+        self.fade_px = np.array([[scan.fade_px] for scan in scans], np.float32)
+        for index, scan in enumerate(scans):
+            own, step = len(scan.offsets_px), scan.offsets_px[1] - scan.offsets_px[0]
+            self.offsets[index] = scan.offsets_px[0] + step * np.arange(size)
+            self.offsets[index, :own] = scan.offsets_px
+            self.target[index, :, :own] = scan.levels.T
+            self.weight[index, :, :own] = 1.0 / scan.levels_std.T
+            for which, radius_px in enumerate(_HALO_PX):
+                self.unsharp[index, which, :own, :own] = _unsharp(scan.offsets_px, radius_px).T
+
+
+class Model:
+    """Predicted levels and their derivatives for places (P,) and parameters (P, PARAMETERS).
+
+    Parameters
+    ----------
+    profiles : Profiles
+        What was seen.
+    of_scan : (P,) array of int
+        Which of them each place is on, ascending.
+    """
+
+    def __init__(self, profiles: Profiles, of_scan: NDArray[np.intp]) -> None:
+        self.profiles, self.of_scan = profiles, of_scan
+        self.offsets = profiles.offsets[of_scan]
+        self.foot_px, self.fade_px = profiles.foot_px[of_scan], profiles.fade_px[of_scan]
+        self.target, self.weight = profiles.target[of_scan], profiles.weight[of_scan]
+        first = np.searchsorted(of_scan, np.arange(len(profiles.offsets) + 1))
+        self._rows = [slice(*pair) for pair in pairwise(first.tolist())]
 
     def curves(self, places: Array, theta: Array) -> Array:
         """Return the share of face, rim and lit table, and derivatives of the latter three, (P, 13, M)."""
@@ -158,10 +209,25 @@ class Model:
         theta = theta.astype(np.float32)
         light = theta[:, :_COLOURS].reshape(-1, 3, 3) @ curves[:, :3]
         encoded, slope = _encode(light)
-        flat = encoded.reshape(-1, encoded.shape[2])
-        halos = np.stack([_product(flat, unsharp).reshape(encoded.shape) for unsharp in self.unsharp], axis=1)
+        halos = self._halos(encoded)
         strength = theta[:, FINE : COARSE + 1, None, None]
         return np.clip(encoded + (strength * halos).sum(axis=1), 0.0, 255.0), slope, halos
+
+    def _halos(self, encoded: Array) -> Array:
+        halos = np.empty((len(encoded), len(_HALO_PX), *encoded.shape[1:]), encoded.dtype)
+        for rows, matrices in zip(self._rows, self.profiles.unsharp, strict=True):
+            flat = encoded[rows].reshape(-1, encoded.shape[2])
+            for which, matrix in enumerate(matrices):
+                halos[rows, which] = _product(flat, matrix).reshape(-1, *encoded.shape[1:])
+        return halos
+
+    def _sharpening(self, strength: Floats) -> Floats:
+        """Return each place's matrix, (P, M, M), of fine and coarse sharpening together."""
+        size = self.offsets.shape[1]
+        result = np.empty((len(strength), size, size), np.float32)
+        for rows, matrices in zip(self._rows, self.profiles.unsharp, strict=True):
+            np.einsum("pk,kij->pij", strength[rows], matrices, out=result[rows])
+        return result
 
     def objective(self, levels: Array, theta: Array, prior: Prior) -> tuple[Array, Array]:
         """Half the sum of squares with and without the prior, (P,) each."""
@@ -183,15 +249,13 @@ class Model:
         soft[:, :, 7] = colours @ curves[:, 7:10]
         soft[:, :, 8] = colours @ curves[:, 10:13]
         soft *= slope[:, :, None]
-        # One product with each place's own sharpening, instead of one for fine and one for coarse.
-        sharpening = np.einsum("pk,kij->pij", single[:, FINE : COARSE + 1], self.unsharp)
-        sharp = soft.reshape(count, -1, size)
-        sharp = (sharp + sharp @ sharpening).reshape(soft.shape)
+        flat = soft.reshape(count, -1, size)
+        sharp = (flat + flat @ self._sharpening(single[:, FINE : COARSE + 1])).reshape(soft.shape)
         jacobian = np.empty((count, 3, 11, size), dtype=np.float32)
         jacobian[:, :, :7] = sharp[:, :, :7]
         jacobian[:, :, 7:9] = halos.transpose(0, 2, 1, 3)
         jacobian[:, :, 9:] = sharp[:, :, 7:]
-        jacobian *= self.weight[None, :, None]
+        jacobian *= self.weight[:, :, None]
         left = (self.target - levels) * self.weight
         products = jacobian @ jacobian.transpose(0, 1, 3, 2)
         right = (jacobian @ left[..., None])[..., 0]
@@ -205,6 +269,6 @@ class Model:
             vector[:, own] = right[:, channel, :3]
         matrix[:, _COLOURS:, _COLOURS:] = products[:, :, 3:, 3:].sum(axis=1)
         vector[:, _COLOURS:] = right[:, :, 3:].sum(axis=1)
-        matrix += np.diag(1.0 / prior.std**2)
+        matrix[:, _EACH, _EACH] += 1.0 / prior.std**2
         vector -= (theta - prior.mean) / prior.std**2
         return matrix, vector
