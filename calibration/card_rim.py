@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration.camera import Camera
-from calibration.edge_profiles import Path, encoded_across
+from calibration.edge_profiles import Path, encoded_across, medians
 from calibration.edges import EdgeFit
 from calibration.quads_geometry import homography, rectangle_corners
 from calibration.quads_kinds import KindFit
@@ -121,10 +121,11 @@ def _scan(pixels: Pixels, side: EdgeFit, margin: float, shift_px: float, thickne
     along = np.linspace(margin, 1.0 - margin, _BLOCKS * _PER_BLOCK)
     path = Path(side.start, side.end, side.sag_px)
     levels = encoded_across(pixels, path, along, offsets).reshape(_BLOCKS, _PER_BLOCK, -1, 3)
-    blocks = np.median(levels, axis=1)
-    middle = np.median(blocks, axis=0)
+    blocks = medians(levels.transpose(0, 2, 3, 1))
+    middle = medians(blocks.transpose(1, 2, 0))
     # Of a median, from the median deviation, for a normal distribution.
-    scatter = 1.2533 * 1.4826 * np.median(np.abs(blocks - middle), axis=0) / np.sqrt(_BLOCKS)
+    deviation = medians(np.abs(blocks - middle).transpose(1, 2, 0))
+    scatter = 1.2533 * 1.4826 * deviation / np.sqrt(_BLOCKS)
     floor = _LEVEL_STD + _STEP_STD * np.ptp(middle, axis=0)
     # Closer samples than a pixel are not independent.
     std = np.sqrt((scatter**2 + floor**2) / step_px)

@@ -15,6 +15,7 @@ TUKEY = 4.685  # 95 % efficiency for normal residuals (Beaton and Tukey, Technom
 INFLATION = 1.3
 BLOCKS = 10
 _LEAST_PLACES = 8
+_EYE = np.eye(3)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -105,7 +106,7 @@ def _design(t: Array) -> Array:
 
 def _solve(design: Array, value: Array, weight: Array, sag_weight: float, sag_now: float) -> Array:
     scaled = design * weight[:, None]
-    normal = design.T @ scaled + 1e-9 * weight.sum() * np.eye(3)
+    normal = design.T @ scaled + (1e-9 * weight.sum()) * _EYE
     right = scaled.T @ value
     normal[2, 2] += sag_weight
     right[2] -= sag_weight * sag_now

@@ -172,18 +172,23 @@ _LONGEST = 4000
 
 def _contrast(picture: Pixels, ends: Array, length: Array) -> Array:
     """Difference of the means 2 px to either side of each segment, in grey levels."""
-    along = (ends[:, 1] - ends[:, 0]) / np.maximum(length, 1e-6)[:, None]
-    normal = np.stack([-along[:, 1], along[:, 0]], axis=1)
-    at = np.linspace(0.1, 0.9, 9)
-    points = ends[:, None, 0] + (ends[:, None, 1] - ends[:, None, 0]) * at[None, :, None]
-    sides = [_look_up(picture, points + sign * 2.0 * normal[:, None]).mean(axis=1) for sign in (-1.0, 1.0)]
+    x, y = ends[:, 0].T
+    dx, dy = (ends[:, 1] - ends[:, 0]).T
+    safe = np.maximum(length, 1e-6)
+    across_x, across_y = -dy / safe, dx / safe
+    at = np.linspace(0.1, 0.9, 9)[:, None]
+    along_x, along_y = x + dx * at, y + dy * at
+    sides = [
+        _look_up(picture, along_x + sign * 2.0 * across_x, along_y + sign * 2.0 * across_y).mean(axis=0)
+        for sign in (-1.0, 1.0)
+    ]
     return np.asarray(np.abs(sides[1] - sides[0]))
 
 
-def _look_up(picture: Pixels, points: Array) -> Array:
-    column = np.clip(np.rint(points[..., 0]).astype(np.intp), 0, picture.shape[1] - 1)
-    row = np.clip(np.rint(points[..., 1]).astype(np.intp), 0, picture.shape[0] - 1)
-    return picture[row, column].astype(np.float64)
+def _look_up(picture: Pixels, x: Array, y: Array) -> Pixels:
+    column = np.clip(np.rint(x).astype(np.intp), 0, picture.shape[1] - 1)
+    row = np.clip(np.rint(y).astype(np.intp), 0, picture.shape[0] - 1)
+    return np.asarray(picture[row, column])
 
 
 def merge_collinear(segments: Segments, *, angle_deg: float = 3.0, apart_px: float = 2.0) -> Segments:
