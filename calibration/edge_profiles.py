@@ -20,6 +20,7 @@ _LEVELS = np.arange(256) / 255.0
 # A lens blurs light, not the encoded values of the file: on those, the steepest place of a step lies toward
 # the dark side, by up to half the blur. So profiles are taken back to linear light (IEC 61966-2-1).
 _LINEAR = np.where(_LEVELS <= 0.04045, _LEVELS / 12.92, ((_LEVELS + 0.055) / 1.055) ** 2.4)
+_RISE = np.append(np.diff(_LINEAR), 0.0)
 _LARGEST_CROP_PX = 60_000
 _NO_SECOND_MAP = np.empty((0, 0), np.float32)
 
@@ -115,7 +116,13 @@ def to_light(levels: Floats) -> Array:
     """Take profiles, (S, N, M, 3), of encoded levels each to light, scaled as `sample` says."""
     middle = np.clip(medians(levels[:, ::2, ::2].reshape(len(levels), -1)), 8, 247).astype(np.intp)
     slope = (_LINEAR[middle + 8] - _LINEAR[middle - 8]) / 16.0
-    return np.asarray(np.interp(levels, _LEVELS * 255.0, _LINEAR) / slope[:, None, None, None])
+    level = np.clip(levels, 0.0, 255.0).astype(np.float64)
+    below = level.astype(np.intp)
+    level -= below
+    level *= _RISE[below]
+    level += _LINEAR[below]
+    level /= slope[:, None, None, None]
+    return level
 
 
 def medians(values: NDArray[Real]) -> NDArray[Real]:
@@ -174,8 +181,9 @@ def signed_gradient(slopes: Array) -> Array | None:
     middle = slopes.shape[1] // 2
     step = slopes[:, middle - 1 : middle + 2].sum(axis=1)
     window = max(5, len(step) // 4) | 1
-    padded = np.pad(step, ((window // 2, window // 2), (0, 0)), mode="reflect")
-    running = np.cumsum(np.vstack([np.zeros((1, 3)), padded]), axis=0)
+    half = window // 2
+    padded = np.concatenate([step[half:0:-1], step, step[-2 : -half - 2 : -1]])
+    running = np.concatenate([np.zeros((1, 3)), np.cumsum(padded, axis=0)])
     mean = (running[window:] - running[:-window]) / window
     norm = np.linalg.norm(mean, axis=1)
     if float(norm.max()) < 0.3:
