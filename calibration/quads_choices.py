@@ -36,7 +36,7 @@ def choices_at(
     quad_px: Array,
     kind: ReferenceObject,
 ) -> Iterator[Choice]:
-    """Settle which parallel edges may be the sides of a rough candidate; each is glanced at when asked for."""
+    """Settle which parallel edges may be the sides of a rough candidate, each glanced at when asked for."""
     result = []
     for each in (kind, *_otherwise_cornered(camera, objects, quad_px, kind)):
         choices = combinations(rectify(pyramid, _laid(quad_px, camera, each), each), camera, objects)
