@@ -127,11 +127,10 @@ def to_light(levels: Floats) -> Array:
 
 def medians(values: NDArray[Real]) -> NDArray[Real]:
     """Return the medians along the last axis of finite values, as numpy does but without its checks."""
-    count = values.shape[-1]
-    if count % 2:
-        return np.asarray(np.partition(values, count // 2, axis=-1)[..., count // 2])
-    parted = np.partition(values, (count // 2 - 1, count // 2), axis=-1)
-    return np.asarray((parted[..., count // 2 - 1] + parted[..., count // 2]) / 2)
+    ordered, middle = np.sort(values, axis=-1), values.shape[-1] // 2
+    if values.shape[-1] % 2:
+        return np.asarray(ordered[..., middle])
+    return np.asarray((ordered[..., middle - 1] + ordered[..., middle]) / 2)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -250,15 +250,17 @@ class Model:
         soft[:, :, 8] = colours @ curves[:, 10:13]
         soft *= slope[:, :, None]
         flat = soft.reshape(count, -1, size)
-        sharp = (flat + flat @ self._sharpening(single[:, FINE : COARSE + 1])).reshape(soft.shape)
-        jacobian = np.empty((count, 3, 11, size), dtype=np.float32)
-        jacobian[:, :, :7] = sharp[:, :, :7]
-        jacobian[:, :, 7:9] = halos.transpose(0, 2, 1, 3)
-        jacobian[:, :, 9:] = sharp[:, :, 7:]
-        jacobian *= self.weight[:, :, None]
-        left = (self.target - levels) * self.weight
-        products = jacobian @ jacobian.transpose(0, 1, 3, 2)
-        right = (jacobian @ left[..., None])[..., 0]
+        sharp = flat @ self._sharpening(single[:, FINE : COARSE + 1])
+        sharp += flat
+        sharp = sharp.reshape(soft.shape)
+        # The last row is what is left to explain, so that one product gives both results.
+        rows, weight = np.empty((count, 3, 12, size), dtype=np.float32), self.weight[:, :, None]
+        np.multiply(sharp[:, :, :7], weight, out=rows[:, :, :7])
+        np.multiply(halos.transpose(0, 2, 1, 3), weight, out=rows[:, :, 7:9])
+        np.multiply(sharp[:, :, 7:], weight, out=rows[:, :, 9:11])
+        np.multiply(self.target - levels, self.weight, out=rows[:, :, 11])
+        products = (rows @ rows.transpose(0, 1, 3, 2)).astype(np.float64)
+        products, right = products[:, :, :11, :11], products[:, :, :11, 11]
         matrix = np.zeros((count, PARAMETERS, PARAMETERS))
         vector = np.zeros((count, PARAMETERS))
         for channel in range(3):
