@@ -19,7 +19,7 @@ from calibration.quads_search import Seen as SeenLines
 from calibration.side_by_side import side_by_side
 from calibration.sources import TARGET_KEY, Marks, NoSource, Seen, is_source, plane_by
 from calibration.straight import StraightLine
-from calibration.target_plane import shows_target
+from calibration.target_plane import may_show_target, shows_target
 from calibration.weak_plane import PlaneFamily
 
 
@@ -112,7 +112,7 @@ def locate(
     cards = find_cards(photo, camera, objects, seen=seen)
     best = cards[0] if cards else None
     if best is None or not best.accepted:
-        if object_key is None:  # a target too small or too far for the glance
+        if object_key is None and may_show_target(pyramid):  # too small or too far for the glance
             location = _by_source(photo, camera, TARGET_KEY, marks)
             if location.plane is not None:
                 return location
