@@ -44,7 +44,10 @@ class EdgeMap:
         return cls(_spread(_spread(bits)), bits)
 
     def support(self, points: Array, directions: Array, *, fine: bool = False) -> Array:
-        """Tell which points, (..., 2), have an edge along their direction in radians: 0 or 1, NaN outside."""
+        """Tell which points, (..., 2), have an edge along their direction: 0 or 1, NaN outside.
+
+        Directions, in radians, have or broadcast to the points' shape (...).
+        """
         bits = self.fine if fine else self.bits
         bins = np.rint(directions * (BINS / np.pi)).astype(np.intp) % BINS
         column, row = np.rint(points[..., 0]).astype(np.intp), np.rint(points[..., 1]).astype(np.intp)
@@ -142,7 +145,7 @@ def measure_support(edges: EdgeMap, quads: Array, *, samples: int = 24) -> Suppo
 
     def look(at: Array) -> Array:
         points = start[:, :, None] + vector[:, :, None] * at[None, None, :, None]
-        return edges.support(points, np.broadcast_to(direction, points.shape[:-1]))
+        return edges.support(points, direction)
 
     sides = look(on)
     outside = np.isnan(sides)
@@ -198,5 +201,6 @@ def _seen_straight(edges: EdgeMap, quads: Array, along: Array, radius: Array) ->
 
 def _seen_within_a_pixel(edges: EdgeMap, points: Array, tangent: Array, across: Array) -> Array:
     direction = np.arctan2(tangent[..., 1], tangent[..., 0])
-    seen = [edges.support(points + shift * across, direction, fine=True) for shift in (-0.8, 0.0, 0.8)]
-    return np.asarray(np.nan_to_num(np.stack(seen)).max(axis=0).mean(axis=2))
+    shifts = np.array([-0.8, 0.0, 0.8]).reshape(-1, 1, 1, 1, 1)
+    seen = edges.support(points + shifts * across, direction, fine=True)
+    return np.asarray(np.nan_to_num(seen).max(axis=0).mean(axis=2))
