@@ -12,14 +12,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration.camera import Camera
-from calibration.edge_profiles import Path, encoded_across
+from calibration.edge_profiles import Path, encoded_across, medians
 from calibration.edges import EdgeFit
 from calibration.quads_geometry import homography, rectangle_corners
 from calibration.quads_kinds import KindFit
 from calibration.quads_lines import Pixels
 from calibration.quads_refine import RefinedQuad, assemble, corner_margin
 from calibration.side_model import Scan
-from calibration.side_posterior import Posterior, face_posterior
+from calibration.side_posterior import Posterior, SideView, face_posteriors
 
 Array = NDArray[np.float64]
 
@@ -66,16 +66,16 @@ def settle_rim(pixels: Pixels, camera: Camera, refined: RefinedQuad, fit: KindFi
     """
     shifts = rim_shifts(refined.corners_px, camera, fit)
     blur_px = min(side.blur_px for side in refined.sides)
-    posteriors, sides = [], []
+    views = []
     for index, (side, shift) in enumerate(zip(refined.sides, shifts, strict=True)):
         length_mm = (fit.object.width_mm, fit.object.height_mm)[index % 2]
         margin = corner_margin(fit.object, length_mm)
         px_per_mm = float(np.linalg.norm(side.end - side.start)) / length_mm
         thickness_px = max(fit.object.thickness_mm, _LEAST_THICKNESS_MM) * px_per_mm
         scan = _scan(pixels, side, margin, float(shift), thickness_px)
-        posterior = face_posterior(scan, thickness_px, blur_px, side.blur_px)
-        posteriors.append(posterior)
-        sides.append(_moved(side, posterior))
+        views.append(SideView(scan, thickness_px, blur_px, side.blur_px))
+    posteriors = face_posteriors(views)
+    sides = [_moved(side, posterior) for side, posterior in zip(refined.sides, posteriors, strict=True)]
     return SettledQuad(assemble(tuple(sides), refined.corners_px) or refined, tuple(posteriors))
 
 
@@ -121,10 +121,11 @@ def _scan(pixels: Pixels, side: EdgeFit, margin: float, shift_px: float, thickne
     along = np.linspace(margin, 1.0 - margin, _BLOCKS * _PER_BLOCK)
     path = Path(side.start, side.end, side.sag_px)
     levels = encoded_across(pixels, path, along, offsets).reshape(_BLOCKS, _PER_BLOCK, -1, 3)
-    blocks = np.median(levels, axis=1)
-    middle = np.median(blocks, axis=0)
+    blocks = medians(levels.transpose(0, 2, 3, 1))
+    middle = medians(blocks.transpose(1, 2, 0))
     # Of a median, from the median deviation, for a normal distribution.
-    scatter = 1.2533 * 1.4826 * np.median(np.abs(blocks - middle), axis=0) / np.sqrt(_BLOCKS)
+    deviation = medians(np.abs(blocks - middle).transpose(1, 2, 0))
+    scatter = 1.2533 * 1.4826 * deviation / np.sqrt(_BLOCKS)
     floor = _LEVEL_STD + _STEP_STD * np.ptp(middle, axis=0)
     # Closer samples than a pixel are not independent.
     std = np.sqrt((scatter**2 + floor**2) / step_px)

@@ -1,6 +1,8 @@
 """Profiles across an edge: colours in light, their derivative, and the sub-pixel place of the step."""
 
 from dataclasses import dataclass
+from math import ceil, floor
+from typing import Any, TypeVar
 
 import cv2
 import numpy as np
@@ -8,6 +10,8 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
+Floats = NDArray[np.float32]
+Real = TypeVar("Real", bound=np.floating[Any])
 
 KERNEL_SIGMA = 1.0
 REACH = 3
@@ -16,7 +20,9 @@ _LEVELS = np.arange(256) / 255.0
 # A lens blurs light, not the encoded values of the file: on those, the steepest place of a step lies toward
 # the dark side, by up to half the blur. So profiles are taken back to linear light (IEC 61966-2-1).
 _LINEAR = np.where(_LEVELS <= 0.04045, _LEVELS / 12.92, ((_LEVELS + 0.055) / 1.055) ** 2.4)
+_RISE = np.append(np.diff(_LINEAR), 0.0)
 _LARGEST_CROP_PX = 60_000
+_NO_SECOND_MAP = np.empty((0, 0), np.float32)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -57,10 +63,14 @@ class Path:
         return Path(self.start + at_start * normal, self.end + at_end * normal, self.sag_px + sag_px)
 
 
+def across(path: Path, along: Array, offsets: Array) -> Array:
+    """Return points, (len(along), len(offsets), 2), at shares of a path and offsets px to its left."""
+    return np.asarray(path.points(along)[:, None] + offsets[None, :, None] * path.normal)
+
+
 def sample_across(pixels: Pixels, path: Path, along: Array, offsets: Array) -> Array:
-    """Return colours, (len(along), len(offsets), 3), at shares of a path and offsets px to its left."""
-    points = path.points(along)[:, None] + offsets[None, :, None] * path.normal
-    return sample(pixels, points)
+    """Return colours, (len(along), len(offsets), 3), at the points `across` a path."""
+    return sample(pixels, across(path, along, offsets))
 
 
 def encoded_across(pixels: Pixels, path: Path, along: Array, offsets: Array) -> Array:
@@ -69,8 +79,7 @@ def encoded_across(pixels: Pixels, path: Path, along: Array, offsets: Array) -> 
     In light, the soft shadow on a bright table outdoes the sharp edge of a dark card; as encoded, near to how
     the eye sees, it does not. So edges are sought there.
     """
-    points = path.points(along)[:, None] + offsets[None, :, None] * path.normal
-    return np.asarray(_interpolate(pixels, points), dtype=np.float64)
+    return np.asarray(interpolate(pixels, across(path, along, offsets)), dtype=np.float64)
 
 
 def sample(pixels: Pixels, points: Array) -> Array:
@@ -78,29 +87,50 @@ def sample(pixels: Pixels, points: Array) -> Array:
 
     The values are proportional to light, scaled so that a small step keeps its size in grey levels.
     """
-    return _to_light(_interpolate(pixels, points))
+    return np.asarray(to_light(interpolate(pixels, points)[None])[0])
 
 
-def _interpolate(pixels: Pixels, points: Array) -> NDArray[np.float32]:
-    """Interpolate on a crop around the points, cut in halves until each crop is small."""
-    size = np.array([pixels.shape[1], pixels.shape[0]])
-    low = np.clip(np.floor(points.min(axis=(0, 1))).astype(int) - 3, 0, size - 1)
-    high = np.clip(np.ceil(points.max(axis=(0, 1))).astype(int) + 4, low + 1, size)
-    half = len(points) // 2
-    if (high - low).prod() > _LARGEST_CROP_PX and half >= 4:
-        return np.concatenate([_interpolate(pixels, points[:half]), _interpolate(pixels, points[half:])])
-    crop = pixels[low[1] : high[1], low[0] : high[0]].astype(np.float32)
-    shifted = (points - low).astype(np.float32)
-    values = cv2.remap(
-        crop, shifted[..., 0], shifted[..., 1], cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE
+def interpolate(pixels: Pixels, points: Array) -> Floats:
+    """Return grey levels, (N, M, 3), at points, (N, M, 2), like `sample`.
+
+    They are taken from a crop around the points, cut in halves until each crop is small.
+    """
+    flat = points.reshape(-1, 2)
+    left, top = (max(floor(low) - 3, 0) for low in flat.min(axis=0).tolist())
+    right, bottom = (ceil(high) + 4 for high in flat.max(axis=0).tolist())
+    left, top = min(left, pixels.shape[1] - 1), min(top, pixels.shape[0] - 1)
+    right, bottom = (
+        min(max(right, left + 1), pixels.shape[1]),
+        min(max(bottom, top + 1), pixels.shape[0]),
     )
+    half = len(points) // 2
+    if (right - left) * (bottom - top) > _LARGEST_CROP_PX and half >= 4:
+        return np.concatenate([interpolate(pixels, points[:half]), interpolate(pixels, points[half:])])
+    crop = pixels[top:bottom, left:right].astype(np.float32)
+    shifted = (points - (left, top)).astype(np.float32)
+    values = cv2.remap(crop, shifted, _NO_SECOND_MAP, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
     return np.asarray(values, dtype=np.float32)
 
 
-def _to_light(values: NDArray[np.float32]) -> Array:
-    middle = int(np.clip(np.median(values[::2, ::2]), 8, 247))
+def to_light(levels: Floats) -> Array:
+    """Take profiles, (S, N, M, 3), of encoded levels each to light, scaled as `sample` says."""
+    middle = np.clip(medians(levels[:, ::2, ::2].reshape(len(levels), -1)), 8, 247).astype(np.intp)
     slope = (_LINEAR[middle + 8] - _LINEAR[middle - 8]) / 16.0
-    return np.asarray(np.interp(values, _LEVELS * 255.0, _LINEAR / slope))
+    level = np.clip(levels, 0.0, 255.0).astype(np.float64)
+    below = level.astype(np.intp)
+    level -= below
+    level *= _RISE[below]
+    level += _LINEAR[below]
+    level /= slope[:, None, None, None]
+    return level
+
+
+def medians(values: NDArray[Real]) -> NDArray[Real]:
+    """Return the medians along the last axis of finite values, as numpy does but without its checks."""
+    ordered, middle = np.sort(values, axis=-1), values.shape[-1] // 2
+    if values.shape[-1] % 2:
+        return np.asarray(ordered[..., middle])
+    return np.asarray((ordered[..., middle - 1] + ordered[..., middle]) / 2)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -150,8 +180,9 @@ def signed_gradient(slopes: Array) -> Array | None:
     middle = slopes.shape[1] // 2
     step = slopes[:, middle - 1 : middle + 2].sum(axis=1)
     window = max(5, len(step) // 4) | 1
-    padded = np.pad(step, ((window // 2, window // 2), (0, 0)), mode="reflect")
-    running = np.cumsum(np.vstack([np.zeros((1, 3)), padded]), axis=0)
+    half = window // 2
+    padded = np.concatenate([step[half:0:-1], step, step[-2 : -half - 2 : -1]])
+    running = np.concatenate([np.zeros((1, 3)), np.cumsum(padded, axis=0)])
     mean = (running[window:] - running[:-window]) / window
     norm = np.linalg.norm(mean, axis=1)
     if float(norm.max()) < 0.3:

@@ -176,8 +176,8 @@ def _coarse(pixels: Pixels, path: Path, along: Array, search_px: float) -> Path:
     column = a[..., None] + (b - a)[..., None] * along + reach
     lower = np.clip(np.floor(column).astype(np.intp), 0, 2 * reach - 1)
     share = column - lower
-    rows = np.arange(len(along))
-    total = gradient[rows, lower] * (1.0 - share) + gradient[rows, lower + 1] * share
+    flat, at = gradient.ravel(), np.arange(len(along)) * gradient.shape[1] + lower
+    total = flat.take(at) * (1.0 - share) + flat.take(at + 1) * share
     # Of two equal lines the nearer one: the segment given is itself evidence.
     score = total.mean(axis=2) * (1.0 - 0.3 * (a**2 + b**2) / (2.0 * reach**2))
     best = np.unravel_index(int(score.argmax()), score.shape)

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 from numpy.typing import ArrayLike
 
@@ -13,9 +14,12 @@ from calibration.plane import Plane, fit_plane
 from calibration.quads import FoundCard, find_cards
 from calibration.quads_cautions import kind_cautions, outline_cautions, why_none
 from calibration.quads_hand import HAND_STD_PX, refine_corners
+from calibration.quads_lines import Pyramid
+from calibration.quads_search import Seen as SeenLines
+from calibration.side_by_side import side_by_side
 from calibration.sources import TARGET_KEY, Marks, NoSource, Seen, is_source, plane_by
 from calibration.straight import StraightLine
-from calibration.target_plane import shows_target
+from calibration.target_plane import may_show_target, shows_target
 from calibration.weak_plane import PlaneFamily
 
 
@@ -96,15 +100,19 @@ def locate(
         return location
     if object_key is not None and is_source(object_key):
         return _by_source(photo, camera, object_key, marks)
-    if object_key is None and shows_target(photo):
+    objects = CARD_OBJECTS if object_key is None else (object_from_key(object_key),)
+    pyramid = Pyramid.of(photo.pixels_bgr)
+    glance = partial(shows_target, pyramid) if object_key is None else bool
+    # Mostly there is no target: edges and lines are looked for meanwhile.
+    seen, is_target = side_by_side(partial(SeenLines.of, pyramid), glance)
+    if is_target:
         location = _by_source(photo, camera, TARGET_KEY, marks)
         if location.plane is not None:
             return location
-    objects = CARD_OBJECTS if object_key is None else (object_from_key(object_key),)
-    cards = find_cards(photo, camera, objects)
+    cards = find_cards(photo, camera, objects, seen=seen)
     best = cards[0] if cards else None
     if best is None or not best.accepted:
-        if object_key is None:  # a target too small or too far for the glance
+        if object_key is None and may_show_target(pyramid):  # too small or too far for the glance
             location = _by_source(photo, camera, TARGET_KEY, marks)
             if location.plane is not None:
                 return location

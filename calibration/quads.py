@@ -50,7 +50,12 @@ _PROMISING, _HOPELESS = 1.0, -5.0
 
 
 def find_cards(
-    photo: Photo, camera: Camera, objects: tuple[ReferenceObject, ...] = CARD_OBJECTS, *, effort: int = 2
+    photo: Photo,
+    camera: Camera,
+    objects: tuple[ReferenceObject, ...] = CARD_OBJECTS,
+    *,
+    effort: int = 2,
+    seen: Seen | None = None,
 ) -> tuple[FoundCard, ...]:
     """Find cards of known kinds.
 
@@ -64,13 +69,15 @@ def find_cards(
         The kinds looked for.
     effort : int
         Number of stages tried, 1 or 2; the second only where the first convinces nobody.
+    seen : Seen, optional
+        Of the photo, where that was looked at already.
 
     Returns
     -------
     tuple of FoundCard
         Best first; the first may be not accepted. Empty where nothing resembles a card.
     """
-    looked = look(photo, camera, objects, effort=effort)
+    looked = look(photo, camera, objects, effort=effort, seen=seen)
     sure = confidences([outline.evidence for outline in looked])
     order = sorted(range(len(looked)), key=lambda index: -sure[index])
     return tuple(_as_card(looked[index], sure[index]) for index in _different(looked, order))
@@ -85,12 +92,17 @@ class Outline:
 
 
 def look(
-    photo: Photo, camera: Camera, objects: tuple[ReferenceObject, ...], *, effort: int = 2
+    photo: Photo,
+    camera: Camera,
+    objects: tuple[ReferenceObject, ...],
+    *,
+    effort: int = 2,
+    seen: Seen | None = None,
 ) -> list[Outline]:
     """Look for outlines and weigh those that deserve it; arguments as those of `find_cards`."""
-    pyramid = Pyramid.of(photo.pixels_bgr)
+    seen = seen or Seen.of(Pyramid.of(photo.pixels_bgr))
+    pyramid = seen.pyramid
     found: list[Evidence] = []
-    seen = Seen.of(pyramid)
     places = _Places([], [])
     for stage in _STAGES[:effort]:
         candidates = search(

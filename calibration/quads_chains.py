@@ -33,7 +33,8 @@ def _chains(pieces: Segments) -> Segments:
     length = np.linalg.norm(pieces.ends[:, 1] - pieces.ends[:, 0], axis=1)
     cosine, across, start, stop = pair_geometry(pieces.ends)
     near = (cosine > np.cos(np.radians(_ANGLE_DEG))) & (across < _APART_PX)
-    total = near @ length
+    first, second = np.nonzero(near)
+    total = np.bincount(first, length[second], len(length))
     free = np.ones(len(pieces), dtype=bool)
     ends: list[Array] = []
     strength: list[float] = []

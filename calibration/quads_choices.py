@@ -1,5 +1,6 @@
 """The one or two choices of parallel edges at a place that are worth a close look."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -34,8 +35,8 @@ def choices_at(
     objects: tuple[ReferenceObject, ...],
     quad_px: Array,
     kind: ReferenceObject,
-) -> list[Choice]:
-    """Settle which parallel edges may be the sides of a rough candidate."""
+) -> Iterator[Choice]:
+    """Settle which parallel edges may be the sides of a rough candidate, each glanced at when asked for."""
     result = []
     for each in (kind, *_otherwise_cornered(camera, objects, quad_px, kind)):
         choices = combinations(rectify(pyramid, _laid(quad_px, camera, each), each), camera, objects)
@@ -44,8 +45,8 @@ def choices_at(
                 (other.score - choice.score for other in choices if _differs(choice, other)), default=-1.0
             )
             result.append((each, choice, rival))
-    best = sorted(result, key=lambda entry: -entry[1].score)[:2]
-    return [Choice(each, choice, rival, glance(pyramid, each, choice, rival)) for each, choice, rival in best]
+    for each, choice, rival in sorted(result, key=lambda entry: -entry[1].score)[:2]:
+        yield Choice(each, choice, rival, glance(pyramid, each, choice, rival))
 
 
 def _otherwise_cornered(

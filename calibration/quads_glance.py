@@ -55,9 +55,9 @@ def features(pyramid: Pyramid, kind: ReferenceObject, choice: Combination, rival
     unit_px = float(np.linalg.norm(corners[2] - corners[0])) / 100.0
     level = pyramid.level_for(unit_px / 3.0)
     placed = pyramid.to_level(corners, level)
-    sides = [
-        side_colours(pyramid.levels[level], _unrefined(placed[i], placed[(i + 1) % 4])) for i in range(4)
-    ]
+    sides = side_colours(
+        pyramid.levels[level], [_unrefined(placed[i], placed[(i + 1) % 4]) for i in range(4)]
+    )
     signs = np.sort([side.one_sign for side in sides])
     runs_on = np.sort([share for side in sides for share in side.runs_on])
     x, y = corners.T

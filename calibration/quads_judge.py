@@ -200,7 +200,7 @@ def weigh(
         own.beyond,
         tuple(others.values()),
         rival,
-        tuple(side_colours(pixels, side) for side in laid.sides),
+        side_colours(pixels, laid.sides),
         float(pixels.shape[0] * pixels.shape[1]),
         strangeness,
     )

@@ -15,6 +15,7 @@ Array = NDArray[np.float64]
 STEEPEST_DEG = 72.0
 # What stays unmodelled of a side ratio: a slight bow, print or cut not square, the lens's tangential part.
 _SHAPE_FLOOR = 0.0025
+_EACH = np.arange(8)
 # A focal length less certain than this (logarithm) is an assumption; from it to a tele lens of a phone or a
 # portrait lens is a factor of four.
 _ASSUMED_FROM = 0.2
@@ -131,17 +132,16 @@ def _least_between(errors: Array) -> Array:
 def _ease(flat: Array, camera: Camera, corner_std_px: float, floor: float) -> tuple[Array, Array]:
     """Return by how much corner noise widens log ratio and cosine, (N,) each, relative to the floor."""
     step = max(0.25 * corner_std_px, 0.02)
-    focal = np.array([camera.focal_px])
-    base = rectangle_shape(flat, camera.principal_point_px, focal)
-    variance = [np.zeros(len(flat)), np.zeros(len(flat))]
-    for index in range(8):
-        moved = flat.copy()
-        moved[:, index // 2, index % 2] += step
-        shape = rectangle_shape(moved, camera.principal_point_px, focal)
-        for which in (0, 1):
-            variance[which] += ((shape[which] - base[which])[:, 0] / step * corner_std_px) ** 2
-    ratio, cosine = (np.sqrt(1.0 + total / floor**2) for total in variance)
-    return ratio, cosine
+    # Undisturbed first, then with each coordinate moved by a step.
+    moved = np.tile(flat, (9, 1, 1, 1))
+    moved.reshape(9, len(flat), 8)[_EACH + 1, :, _EACH] += step
+    shapes = rectangle_shape(moved.reshape(-1, 4, 2), camera.principal_point_px, np.array([camera.focal_px]))
+    eases = []
+    for shape in shapes:
+        own = shape.reshape(9, len(flat))
+        variance = (((own[1:] - own[0]) / step * corner_std_px) ** 2).sum(axis=0)
+        eases.append(np.sqrt(1.0 + variance / floor**2))
+    return eases[0], eases[1]
 
 
 def fit_kinds(

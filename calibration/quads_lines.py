@@ -1,10 +1,13 @@
 """Straight edges of a reduced photo: the raw material of quadrilaterals."""
 
 from dataclasses import dataclass
+from functools import partial
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+
+from calibration.side_by_side import side_by_side
 
 Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
@@ -88,11 +91,11 @@ class ChannelSegments:
         lab = cv2.cvtColor(bgr, cv2.COLOR_BGR2LAB)
         half = cv2.resize(lab, (lab.shape[1] // 2, lab.shape[0] // 2), interpolation=cv2.INTER_AREA)
         factor = (lab.shape[1] / half.shape[1], lab.shape[0] / half.shape[0])
-        found = [_channel_segments(np.ascontiguousarray(lab[..., 0]), (1.0, 1.0))]
+        pictures = [np.ascontiguousarray(lab[..., 0], dtype=np.uint8)]
         for channel in (1, 2):
-            picture = cv2.LUT(np.ascontiguousarray(half[..., channel]), _TWICE_THE_COLOUR)
-            found.append(_channel_segments(np.asarray(picture, dtype=np.uint8), factor))
-        return cls(tuple(found))
+            tint = cv2.LUT(np.ascontiguousarray(half[..., channel]), _TWICE_THE_COLOUR)
+            pictures.append(np.asarray(tint, dtype=np.uint8))
+        return cls._of_each(pictures, factor)
 
     @classmethod
     def in_detail(cls, bgr: Pixels, halved: Pixels) -> "ChannelSegments":
@@ -105,15 +108,25 @@ class ChannelSegments:
         """
         factor = (bgr.shape[1] / halved.shape[1], bgr.shape[0] / halved.shape[0])
         grey = np.asarray(cv2.cvtColor(bgr, cv2.COLOR_BGR2GRAY), dtype=np.uint8)
-        found = [_channel_segments(grey, (1.0, 1.0))]
+        pictures = [grey]
         lab = cv2.cvtColor(halved, cv2.COLOR_BGR2LAB)
         for channel in (1, 2):
             # Cameras and JPEG files smear colour over two pixels, and its noise is coarse.
             calm = cv2.medianBlur(np.ascontiguousarray(lab[..., channel]), 3)
-            found.append(
-                _channel_segments(np.asarray(cv2.LUT(calm, _FOUR_TIMES_THE_COLOUR), np.uint8), factor)
+            pictures.append(np.asarray(cv2.LUT(calm, _FOUR_TIMES_THE_COLOUR), np.uint8))
+        return cls._of_each(pictures, factor)
+
+    @classmethod
+    def _of_each(cls, pictures: list[Pixels], factor: tuple[float, float]) -> "ChannelSegments":
+        """Look on the picture of lightness, and on two of colour that are reduced by a factor."""
+        factors = ((1.0, 1.0), factor, factor)
+        return cls(
+            tuple(
+                side_by_side(
+                    *(partial(_channel_segments, *pair) for pair in zip(pictures, factors, strict=True))
+                )
             )
-        return cls(tuple(found))
+        )
 
     def shorter_than(self, length_px: float) -> "ChannelSegments":
         """Return only the segments shorter than this."""
@@ -159,18 +172,23 @@ _LONGEST = 4000
 
 def _contrast(picture: Pixels, ends: Array, length: Array) -> Array:
     """Difference of the means 2 px to either side of each segment, in grey levels."""
-    along = (ends[:, 1] - ends[:, 0]) / np.maximum(length, 1e-6)[:, None]
-    normal = np.stack([-along[:, 1], along[:, 0]], axis=1)
-    at = np.linspace(0.1, 0.9, 9)
-    points = ends[:, None, 0] + (ends[:, None, 1] - ends[:, None, 0]) * at[None, :, None]
-    sides = [_look_up(picture, points + sign * 2.0 * normal[:, None]).mean(axis=1) for sign in (-1.0, 1.0)]
+    x, y = ends[:, 0].T
+    dx, dy = (ends[:, 1] - ends[:, 0]).T
+    safe = np.maximum(length, 1e-6)
+    across_x, across_y = -dy / safe, dx / safe
+    at = np.linspace(0.1, 0.9, 9)[:, None]
+    along_x, along_y = x + dx * at, y + dy * at
+    sides = [
+        _look_up(picture, along_x + sign * 2.0 * across_x, along_y + sign * 2.0 * across_y).mean(axis=0)
+        for sign in (-1.0, 1.0)
+    ]
     return np.asarray(np.abs(sides[1] - sides[0]))
 
 
-def _look_up(picture: Pixels, points: Array) -> Array:
-    column = np.clip(np.rint(points[..., 0]).astype(np.intp), 0, picture.shape[1] - 1)
-    row = np.clip(np.rint(points[..., 1]).astype(np.intp), 0, picture.shape[0] - 1)
-    return picture[row, column].astype(np.float64)
+def _look_up(picture: Pixels, x: Array, y: Array) -> Pixels:
+    column = np.clip(np.rint(x).astype(np.intp), 0, picture.shape[1] - 1)
+    row = np.clip(np.rint(y).astype(np.intp), 0, picture.shape[0] - 1)
+    return np.asarray(picture[row, column])
 
 
 def merge_collinear(segments: Segments, *, angle_deg: float = 3.0, apart_px: float = 2.0) -> Segments:
@@ -188,18 +206,28 @@ def merge_collinear(segments: Segments, *, angle_deg: float = 3.0, apart_px: flo
 def pair_geometry(ends: Array) -> tuple[Floats, Floats, Floats, Floats]:
     """Cosine of the angle, distance of segment j's ends from line i, span of j along i: (N, N) each."""
     # Single precision is enough for tolerances of a pixel, and these tables are large.
-    ends = ends.astype(np.float32)
-    vector = ends[:, 1] - ends[:, 0]
+    single = ends.astype(np.float32)
+    vector = single[:, 1] - single[:, 0]
     length = np.maximum(np.linalg.norm(vector, axis=1), 1e-6)
     along = vector / length[:, None]
     normal = np.stack([-along[:, 1], along[:, 0]], axis=1)
-    cosine = np.abs(along @ along.T)
-    points = ends.reshape(-1, 2).T
-    across = np.abs(normal @ points - (normal * ends[:, 0]).sum(axis=1)[:, None])
-    position = along @ points - (along * ends[:, 0]).sum(axis=1)[:, None]
+    cosine = np.abs(_products(along, along))
+    points = single.reshape(-1, 2)
+    across = np.abs(_products(normal, points) - (normal * single[:, 0]).sum(axis=1)[:, None])
+    position = _products(along, points) - (along * single[:, 0]).sum(axis=1)[:, None]
     first, last = position[:, 0::2], position[:, 1::2]
     furthest = np.maximum(across[:, 0::2], across[:, 1::2])
     return cosine, furthest, np.minimum(first, last), np.maximum(first, last)
+
+
+def _products(one: NDArray[np.float32], other: NDArray[np.float32]) -> Floats:
+    """Scalar products, (N, M), of vectors (N, 2) and (M, 2).
+
+    A matrix product would be shared out among threads, which costs more than it saves at this size.
+    """
+    result: Floats = np.multiply.outer(one[:, 0], other[:, 0])
+    result += np.multiply.outer(one[:, 1], other[:, 1])
+    return result
 
 
 def _without_duplicates(segments: Segments) -> Segments:

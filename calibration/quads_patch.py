@@ -1,6 +1,7 @@
 """A candidate seen from straight above: parallel edges beside its sides, and the shape of its corners."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -19,6 +20,7 @@ PX_PER_UNIT = 4.0
 MARGIN_UNITS = 8.0
 _OUTSIDE_UNITS, _INSIDE_UNITS = 7.0, 4.0
 _SHEARS_UNITS = np.linspace(-1.0, 1.0, 9)
+_OFFSETS_PX = np.arange(-_OUTSIDE_UNITS * PX_PER_UNIT, _INSIDE_UNITS * PX_PER_UNIT + 1.0)
 _SHARP_TEST_RADIUS_UNITS = 3.2
 
 
@@ -108,18 +110,24 @@ def side_lines(patch: Patch, side: int, *, most: int = 4) -> SideLines:
     length = (turned.shape[1] - 1) / PX_PER_UNIT - 2.0 * MARGIN_UNITS
     radius = patch.kind.corner_radius_mm / patch.unit_mm
     inset = max(radius + 1.0, 0.06 * length)
-    places = np.linspace(inset, length - inset, 72)
-    columns = np.clip(np.rint((places + MARGIN_UNITS) * PX_PER_UNIT).astype(np.intp), 0, turned.shape[1] - 1)
-    base = MARGIN_UNITS * PX_PER_UNIT
-    offsets = np.arange(-_OUTSIDE_UNITS * PX_PER_UNIT, _INSIDE_UNITS * PX_PER_UNIT + 1.0)
-    shear = _SHEARS_UNITS[:, None] * PX_PER_UNIT * (places / length - 0.5)[None, :] * 2.0
-    rows = np.rint(base + offsets[:, None, None] + shear[None]).astype(np.intp)
-    values = turned[np.clip(rows, 0, turned.shape[0] - 1), columns[None, None, :]]
-    share = (values > patch.threshold).mean(axis=2)
+    values = turned.ravel().take(_probes(length, inset, turned.shape))
+    share = np.count_nonzero(values > patch.threshold, axis=2) / values.shape[2]
     response = _smooth(np.minimum(values, 4.0 * patch.threshold).mean(axis=2))
-    picked = _local_maxima(response, share, offsets, most)
-    found = [(float(offsets[i]), float(_SHEARS_UNITS[k]), float(share[i].max())) for i, k in picked]
+    picked = _local_maxima(response, share, _OFFSETS_PX, most)
+    found = [(float(_OFFSETS_PX[i]), float(_SHEARS_UNITS[k]), float(share[i].max())) for i, k in picked]
     return _as_lines(patch, side, turned.shape[1], found)
+
+
+@lru_cache(maxsize=16)
+def _probes(length_units: float, inset_units: float, shape: tuple[int, int]) -> NDArray[np.intp]:
+    """Return flat indices, (offsets, shears, places), into a strip beside a side; few shapes come again."""
+    places = np.linspace(inset_units, length_units - inset_units, 72)
+    columns = np.clip(np.rint((places + MARGIN_UNITS) * PX_PER_UNIT).astype(np.intp), 0, shape[1] - 1)
+    shear = _SHEARS_UNITS[:, None] * PX_PER_UNIT * (places / length_units - 0.5)[None, :] * 2.0
+    rows = np.rint(MARGIN_UNITS * PX_PER_UNIT + _OFFSETS_PX[:, None, None] + shear[None]).astype(np.intp)
+    indices = np.clip(rows, 0, shape[0] - 1) * shape[1] + columns
+    indices.setflags(write=False)
+    return np.asarray(indices)
 
 
 def _smooth(response: Array) -> Array:

@@ -1,6 +1,7 @@
 """Rough quadrilaterals that may be the card, best first."""
 
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +14,7 @@ from calibration.quads_graph import Turns, closed_quads, find_turns
 from calibration.quads_kinds import aspect_errors
 from calibration.quads_lines import ChannelSegments, Pixels, Pyramid
 from calibration.quads_support import EdgeMap, measure_support, rough_shapes
+from calibration.side_by_side import side_by_side
 
 Array = NDArray[np.float64]
 WIDEST_ASPECT_ERROR = 0.12
@@ -51,13 +53,17 @@ class Seen:
 
     Attributes
     ----------
+    pyramid : Pyramid
+        The photo.
     picture : (H, W, 3) array
+        The level looked at.
     scale : float
         Full-resolution pixels per pixel of it.
     edges : EdgeMap
     lines : ChannelSegments
     """
 
+    pyramid: Pyramid
     picture: Pixels
     scale: float
     edges: EdgeMap
@@ -67,15 +73,18 @@ class Seen:
     def of(cls, pyramid: Pyramid) -> "Seen":
         """Look for edges and straight segments."""
         picture = pyramid.levels[-1]
-        return cls(picture, pyramid.scales[-1], EdgeMap.of(picture), ChannelSegments.of(picture))
+        lines, edges = side_by_side(partial(ChannelSegments.of, picture), partial(EdgeMap.of, picture))
+        return cls(pyramid, picture, pyramid.scales[-1], edges, lines)
 
     @classmethod
     def in_detail(cls, pyramid: Pyramid) -> "Seen":
         """Look for edges and short segments on the level before the most reduced one."""
         picture = pyramid.levels[-2]
-        lines = ChannelSegments.in_detail(picture, pyramid.levels[-1])
+        lines, edges = side_by_side(
+            partial(ChannelSegments.in_detail, picture, pyramid.levels[-1]), partial(EdgeMap.of, picture)
+        )
         short = lines.shorter_than(_DETAIL_LONGEST * max(picture.shape))
-        return cls(picture, pyramid.scales[-2], EdgeMap.of(picture), short)
+        return cls(pyramid, picture, pyramid.scales[-2], edges, short)
 
 
 def search(
@@ -107,10 +116,13 @@ def search(
     if not thorough:
         pools = [_closed(find_turns(seen.lines.strongest(segments)))]
         return _ranked(seen, camera, objects, pools)
-    coarse = _ranked(seen, camera, objects, _thorough_pools(seen, camera, objects, segments))
+
+    def coarsely() -> Candidates:
+        return _ranked(seen, camera, objects, _thorough_pools(seen, camera, objects, segments))
+
     if len(pyramid.levels) == 1:
-        return coarse
-    detail = Seen.in_detail(pyramid)
+        return coarsely()
+    detail, coarse = side_by_side(partial(Seen.in_detail, pyramid), coarsely)
     pools = _thorough_pools(detail, camera, objects, _DETAIL_SEGMENTS)
     return _in_turn(coarse, _ranked(detail, camera, objects, pools))
 

@@ -6,13 +6,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration.edge_profiles import Path, Pixels, sample_across
+from calibration.edge_profiles import Path, Pixels, across, interpolate, medians, to_light
 from calibration.edges import EdgeFit
 
 Array = NDArray[np.float64]
 
 _ALONG = np.linspace(0.06, 0.94, 48)
 _BEFORE, _AFTER = np.linspace(-0.35, -0.06, 24), np.linspace(1.06, 1.35, 24)
+_PLACES = np.concatenate([_BEFORE, _ALONG, _AFTER])
+_PARTS = np.cumsum([len(_BEFORE), len(_ALONG)])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -40,24 +42,25 @@ class SideColours:
     step: float
 
 
-def side_colours(pixels: Pixels, side: EdgeFit) -> SideColours:
-    """Look across one fitted side and its prolongations."""
-    path = Path(side.start, side.end, side.sag_px)
-    reach_px = 2.0 + 2.0 * side.blur_px
-    inside, outside = _beside(pixels, path, _ALONG, reach_px)
-    steps = outside - inside
-    sizes = np.linalg.norm(steps, axis=1)
-    mean = steps.mean(axis=0)
-    usual = float(np.median(sizes))
-    return SideColours(
-        float(np.linalg.norm(mean) / max(float(sizes.mean()), 1e-6)),
-        (
-            _runs_on(_steps(pixels, path, _BEFORE, reach_px), mean, usual),
-            _runs_on(_steps(pixels, path, _AFTER, reach_px), mean, usual),
-        ),
-        np.median(inside, axis=0),
-        np.median(outside, axis=0),
-        usual,
+def side_colours(pixels: Pixels, sides: Sequence[EdgeFit]) -> tuple[SideColours, ...]:
+    """Look across fitted sides and their prolongations."""
+    reaches_px = [2.0 + 2.0 * side.blur_px for side in sides]
+    (before, along, after), beside = _beside(pixels, sides, reaches_px)
+    sizes = np.linalg.norm(along, axis=2)
+    mean = along.mean(axis=1)
+    one_sign = np.linalg.norm(mean, axis=1) / np.maximum(sizes.mean(axis=1), 1e-6)
+    usual = medians(sizes)
+    runs_on = [_runs_on(steps, mean, usual) for steps in (before, after)]
+    inside, outside = (medians(np.swapaxes(colours, 1, 2)) for colours in beside)
+    return tuple(
+        SideColours(
+            float(one_sign[index]),
+            (float(runs_on[0][index]), float(runs_on[1][index])),
+            inside[index],
+            outside[index],
+            float(usual[index]),
+        )
+        for index in range(len(sides))
     )
 
 
@@ -73,19 +76,38 @@ def colour_spreads(sides: Sequence[SideColours]) -> tuple[float, float]:
     return float(np.linalg.norm(inside)) / step, float(np.linalg.norm(outside)) / step
 
 
-def _steps(pixels: Pixels, path: Path, along: Array, reach_px: float) -> Array:
-    inside, outside = _beside(pixels, path, along, reach_px)
-    return outside - inside
+def _beside(
+    pixels: Pixels, sides: Sequence[EdgeFit], reaches_px: Sequence[float]
+) -> tuple[list[Array], tuple[Array, Array]]:
+    """Look a little inside and outside of sides.
+
+    Returns
+    -------
+    steps : list of (S, N, 3) arrays
+        Outside less inside: before each side, along it and after it.
+    colours : tuple of (S, N, 3) arrays
+        Inside and outside along it.
+    """
+    points = [
+        across(Path(side.start, side.end, side.sag_px), _PLACES, _offsets(reach_px))
+        for side, reach_px in zip(sides, reaches_px, strict=True)
+    ]
+    levels = interpolate(pixels, np.concatenate(points)).reshape(len(sides), len(_PLACES), 4, 3)
+    steps, both = [], []
+    for part in np.split(levels, _PARTS, axis=1):
+        colours = to_light(part)
+        both.append((colours[:, :, :2].mean(axis=2), colours[:, :, 2:].mean(axis=2)))
+        steps.append(both[-1][1] - both[-1][0])
+    return steps, both[1]
 
 
-def _beside(pixels: Pixels, path: Path, along: Array, reach_px: float) -> tuple[Array, Array]:
-    """Colours, (N, 3) each, a little inside and outside of a side."""
-    offsets = np.array([-reach_px - 1.0, -reach_px, reach_px, reach_px + 1.0])
-    colours = sample_across(pixels, path, along, offsets)
-    return colours[:, :2].mean(axis=1), colours[:, 2:].mean(axis=1)
+def _offsets(reach_px: float) -> Array:
+    return np.array([-reach_px - 1.0, -reach_px, reach_px, reach_px + 1.0])
 
 
-def _runs_on(steps: Array, mean: Array, usual: float) -> float:
-    sizes = np.linalg.norm(steps, axis=1)
-    same = steps @ mean > 0.5 * sizes * np.linalg.norm(mean)
-    return float(np.mean((sizes > 0.4 * usual) & same))
+def _runs_on(steps: Array, mean: Array, usual: Array) -> Array:
+    """Share of a prolongation of each side, (S,), that shows the side's own step."""
+    sizes = np.linalg.norm(steps, axis=2)
+    product = np.einsum("snc,sc->sn", steps, mean)
+    same = product > 0.5 * sizes * np.linalg.norm(mean, axis=1)[:, None]
+    return np.asarray(((sizes > 0.4 * usual[:, None]) & same).mean(axis=1))

@@ -10,6 +10,7 @@ from calibration.objects import CARD_OBJECTS, ReferenceObject
 
 Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
+Slopes = NDArray[np.int16]
 BINS = 8
 _SHARP_TEST_RADIUS = 0.032
 
@@ -43,7 +44,10 @@ class EdgeMap:
         return cls(_spread(_spread(bits)), bits)
 
     def support(self, points: Array, directions: Array, *, fine: bool = False) -> Array:
-        """Tell which points, (..., 2), have an edge along their direction in radians: 0 or 1, NaN outside."""
+        """Tell which points, (..., 2), have an edge along their direction: 0 or 1, NaN outside.
+
+        Directions, in radians, have or broadcast to the points' shape (...).
+        """
         bits = self.fine if fine else self.bits
         bins = np.rint(directions * (BINS / np.pi)).astype(np.intp) % BINS
         column, row = np.rint(points[..., 0]).astype(np.intp), np.rint(points[..., 1]).astype(np.intp)
@@ -56,18 +60,24 @@ class EdgeMap:
 def strongest_gradient(bgr: Pixels) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """Return the slopes across and down, grey levels per px, of the channel steepest at each pixel."""
     slopes = [
-        [np.asarray(cv2.Sobel(channel, cv2.CV_16S, *order)) for order in ((1, 0), (0, 1))]
+        [np.asarray(slope, dtype=np.int16) for slope in cv2.spatialGradient(channel)]
         for channel in cv2.split(bgr)
     ]
-    (best_x, best_y), best = slopes[0], np.abs(slopes[0][0]) + np.abs(slopes[0][1])
+    (best_x, best_y), best = slopes[0], _size(*slopes[0])
     for dx, dy in slopes[1:]:
-        size = np.abs(dx) + np.abs(dy)
+        size = _size(dx, dy)
         steeper = np.asarray(cv2.compare(size, best, cv2.CMP_GT))
         cv2.copyTo(dx, steeper, best_x)
         cv2.copyTo(dy, steeper, best_y)
-        best = np.maximum(size, best)
+        np.maximum(size, best, out=best)
     gx, gy = (np.multiply(d, np.float32(0.125), dtype=np.float32) for d in (best_x, best_y))
     return gx, gy
+
+
+def _size(dx: Slopes, dy: Slopes) -> Slopes:
+    size: Slopes = np.abs(dx)
+    size += np.abs(dy)
+    return size
 
 
 def _local_threshold(magnitude: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -135,7 +145,7 @@ def measure_support(edges: EdgeMap, quads: Array, *, samples: int = 24) -> Suppo
 
     def look(at: Array) -> Array:
         points = start[:, :, None] + vector[:, :, None] * at[None, None, :, None]
-        return edges.support(points, np.broadcast_to(direction, points.shape[:-1]))
+        return edges.support(points, direction)
 
     sides = look(on)
     outside = np.isnan(sides)
@@ -191,5 +201,6 @@ def _seen_straight(edges: EdgeMap, quads: Array, along: Array, radius: Array) ->
 
 def _seen_within_a_pixel(edges: EdgeMap, points: Array, tangent: Array, across: Array) -> Array:
     direction = np.arctan2(tangent[..., 1], tangent[..., 0])
-    seen = [edges.support(points + shift * across, direction, fine=True) for shift in (-0.8, 0.0, 0.8)]
-    return np.asarray(np.nan_to_num(np.stack(seen)).max(axis=0).mean(axis=2))
+    shifts = np.array([-0.8, 0.0, 0.8]).reshape(-1, 1, 1, 1, 1)
+    seen = edges.support(points + shifts * across, direction, fine=True)
+    return np.asarray(np.nan_to_num(seen).max(axis=0).mean(axis=2))

@@ -5,8 +5,11 @@ the foot of the rim, the contact shadow, the table. Any step among these may be 
 blurs the light, the tone curve encodes it (IEC 61966-2-1), and the camera sharpens what is encoded.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import pi, sqrt
+from typing import Any
 
 import numpy as np
 import scipy  # loads its parts, each a good part of a second, when they are used
@@ -22,11 +25,11 @@ Floats = NDArray[np.float32]
 _COLOURS = 9
 NEAR, CAST, REACH, SOFT, FINE, COARSE, BLUR, PLACE = range(_COLOURS, _COLOURS + 8)
 PARAMETERS = _COLOURS + 8
+_EACH = np.arange(PARAMETERS)
 _HALO_PX = (0.9, 2.2)
-_HOPELESS = 25.0
-_WORSE = 2.0
-_ROUNDS, _AGAIN, _SMALL_GAIN = 12, 7, 0.05
 _DARK = 0.0031308
+# Multiplications up to which OpenBLAS stays in one thread: 65536 times its GEMM_MULTITHREAD_THRESHOLD of 4.
+_ONE_THREADS_SHARE = 262_144
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -57,42 +60,22 @@ class Scan:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Prior:
-    """Normal prior of the parameters within limits, (PARAMETERS,) arrays."""
+    """Normal prior of the parameters within limits: (PARAMETERS,) arrays, or one row for each place."""
 
     mean: Array
     std: Array
     low: Array
     high: Array
 
+    def some(self, index: NDArray[Any]) -> "Prior":
+        """Return the rows of some places."""
+        return Prior(self.mean[index], self.std[index], self.low[index], self.high[index])
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Explained:
-    """How well each place of the face's edge explains a profile.
-
-    Attributes
-    ----------
-    cost : (P,) array
-        Negative log evidence up to a constant: all but the place is integrated out by Laplace's method.
-    misfit : (P,) array
-        Chi-squared of the profile.
-    variance_px2 : (P,) array
-        Of the place, by the curvature of the cost.
-    theta : (P, PARAMETERS) array
-    """
-
-    cost: Array
-    misfit: Array
-    variance_px2: Array
-    theta: Array
-
-    def some(self, index: NDArray[np.intp]) -> "Explained":
-        """Return some of the places."""
-        return Explained(self.cost[index], self.misfit[index], self.variance_px2[index], self.theta[index])
-
-    def take(self, index: NDArray[np.intp], new: "Explained") -> None:
-        """Replace some of the places."""
-        self.cost[index], self.misfit[index] = new.cost, new.misfit
-        self.variance_px2[index], self.theta[index] = new.variance_px2, new.theta
+    @classmethod
+    def for_places(cls, priors: Sequence["Prior"], counts: Sequence[int]) -> "Prior":
+        """Give each of so many places the prior of its scan."""
+        names = ("mean", "std", "low", "high")
+        return cls(*(np.repeat([getattr(one, name) for one in priors], counts, axis=0) for name in names))
 
 
 def decode(levels: Array) -> Array:
@@ -122,20 +105,66 @@ def _unsharp(offsets_px: Array, radius_px: float) -> Array:
     return np.asarray(np.eye(len(offsets_px)) - weight)
 
 
+def _product(rows: Array, matrix: Array) -> Array:
+    """Multiply (N, M) by (M, K) in blocks that the algebra library leaves to one thread.
+
+    Sharing out products as small as these costs it more than it saves, far more where processors are busy.
+    """
+    most = max(_ONE_THREADS_SHARE // matrix.size, 1)
+    result = np.empty((len(rows), matrix.shape[1]), rows.dtype)
+    for first in range(0, len(rows), most):
+        np.matmul(rows[first : first + most], matrix, out=result[first : first + most])
+    return result
+
+
 def _bell(x: Array) -> Array:
     return np.asarray(np.exp(-0.5 * x * x) * (1.0 / sqrt(2.0 * pi)))
 
 
-class _Model:
-    """Predicted levels and their derivatives for places (P,) and parameters (P, PARAMETERS)."""
+class Profiles:
+    """Several scans as arrays of one shape: shorter ones go on with samples that count for nothing.
 
-    def __init__(self, scan: Scan) -> None:
-        self.offsets = scan.offsets_px.astype(np.float32)
-        self.foot_px, self.fade_px = np.float32(scan.foot_px), np.float32(scan.fade_px)
-        halos = [_unsharp(scan.offsets_px, radius).T for radius in _HALO_PX]
-        self.unsharp = np.stack(halos).astype(np.float32)
-        self.target = scan.levels.T.astype(np.float32)
-        self.weight = (1.0 / scan.levels_std.T).astype(np.float32)
+    Parameters
+    ----------
+    scans : sequence of Scan
+    """
+
+    def __init__(self, scans: Sequence[Scan]) -> None:
+        size = max(len(scan.offsets_px) for scan in scans)
+        shape = (len(scans), 3, size)
+        self.offsets = np.empty((len(scans), size), np.float32)
+        self.target, self.weight = np.zeros(shape, np.float32), np.zeros(shape, np.float32)
+        self.unsharp = np.zeros((len(scans), len(_HALO_PX), size, size), np.float32)
+        self.foot_px = np.array([[scan.foot_px] for scan in scans], np.float32)
+        self.fade_px = np.array([[scan.fade_px] for scan in scans], np.float32)
+        for index, scan in enumerate(scans):
+            own, step = len(scan.offsets_px), scan.offsets_px[1] - scan.offsets_px[0]
+            self.offsets[index] = scan.offsets_px[0] + step * np.arange(size)
+            self.offsets[index, :own] = scan.offsets_px
+            self.target[index, :, :own] = scan.levels.T
+            self.weight[index, :, :own] = 1.0 / scan.levels_std.T
+            for which, radius_px in enumerate(_HALO_PX):
+                self.unsharp[index, which, :own, :own] = _unsharp(scan.offsets_px, radius_px).T
+
+
+class Model:
+    """Predicted levels and their derivatives for places (P,) and parameters (P, PARAMETERS).
+
+    Parameters
+    ----------
+    profiles : Profiles
+        What was seen.
+    of_scan : (P,) array of int
+        Which of them each place is on, ascending.
+    """
+
+    def __init__(self, profiles: Profiles, of_scan: NDArray[np.intp]) -> None:
+        self.profiles, self.of_scan = profiles, of_scan
+        self.offsets = profiles.offsets[of_scan]
+        self.foot_px, self.fade_px = profiles.foot_px[of_scan], profiles.fade_px[of_scan]
+        self.target, self.weight = profiles.target[of_scan], profiles.weight[of_scan]
+        first = np.searchsorted(of_scan, np.arange(len(profiles.offsets) + 1))
+        self._rows = [slice(*pair) for pair in pairwise(first.tolist())]
 
     def curves(self, places: Array, theta: Array) -> Array:
         """Return the share of face, rim and lit table, and derivatives of the latter three, (P, 13, M)."""
@@ -180,10 +209,25 @@ class _Model:
         theta = theta.astype(np.float32)
         light = theta[:, :_COLOURS].reshape(-1, 3, 3) @ curves[:, :3]
         encoded, slope = _encode(light)
-        flat = encoded.reshape(-1, encoded.shape[2])
-        halos = np.stack([(flat @ unsharp).reshape(encoded.shape) for unsharp in self.unsharp], axis=1)
+        halos = self._halos(encoded)
         strength = theta[:, FINE : COARSE + 1, None, None]
         return np.clip(encoded + (strength * halos).sum(axis=1), 0.0, 255.0), slope, halos
+
+    def _halos(self, encoded: Array) -> Array:
+        halos = np.empty((len(encoded), len(_HALO_PX), *encoded.shape[1:]), encoded.dtype)
+        for rows, matrices in zip(self._rows, self.profiles.unsharp, strict=True):
+            flat = encoded[rows].reshape(-1, encoded.shape[2])
+            for which, matrix in enumerate(matrices):
+                halos[rows, which] = _product(flat, matrix).reshape(-1, *encoded.shape[1:])
+        return halos
+
+    def _sharpening(self, strength: Floats) -> Floats:
+        """Return each place's matrix, (P, M, M), of fine and coarse sharpening together."""
+        size = self.offsets.shape[1]
+        result = np.empty((len(strength), size, size), np.float32)
+        for rows, matrices in zip(self._rows, self.profiles.unsharp, strict=True):
+            np.einsum("pk,kij->pij", strength[rows], matrices, out=result[rows])
+        return result
 
     def objective(self, levels: Array, theta: Array, prior: Prior) -> tuple[Array, Array]:
         """Half the sum of squares with and without the prior, (P,) each."""
@@ -199,21 +243,24 @@ class _Model:
         single = theta.astype(np.float32)
         colours = single[:, :_COLOURS].reshape(-1, 3, 3)
         count, _, size = levels.shape
-        jacobian = np.zeros((count, 3, 11, size), dtype=np.float32)
-        jacobian[:, :, :3] = curves[:, None, :3]
-        jacobian[:, :, 3:7] = colours[:, :, 2, None, None] * curves[:, None, 3:7]
-        jacobian[:, :, 9] = colours @ curves[:, 7:10]
-        jacobian[:, :, 10] = colours @ curves[:, 10:13]
-        jacobian *= slope[:, :, None]
-        # As one product each: many small ones cost several times as much.
-        rows = jacobian.reshape(-1, size)
-        fine, coarse = ((rows @ unsharp).reshape(jacobian.shape) for unsharp in self.unsharp)
-        jacobian += single[:, FINE, None, None, None] * fine + single[:, COARSE, None, None, None] * coarse
-        jacobian[:, :, 7:9] = halos.transpose(0, 2, 1, 3)
-        jacobian *= self.weight[None, :, None]
-        left = (self.target - levels) * self.weight
-        products = jacobian @ jacobian.transpose(0, 1, 3, 2)
-        right = (jacobian @ left[..., None])[..., 0]
+        soft = np.empty((count, 3, 9, size), dtype=np.float32)
+        soft[:, :, :3] = curves[:, None, :3]
+        soft[:, :, 3:7] = colours[:, :, 2, None, None] * curves[:, None, 3:7]
+        soft[:, :, 7] = colours @ curves[:, 7:10]
+        soft[:, :, 8] = colours @ curves[:, 10:13]
+        soft *= slope[:, :, None]
+        flat = soft.reshape(count, -1, size)
+        sharp = flat @ self._sharpening(single[:, FINE : COARSE + 1])
+        sharp += flat
+        sharp = sharp.reshape(soft.shape)
+        # The last row is what is left to explain, so that one product gives both results.
+        rows, weight = np.empty((count, 3, 12, size), dtype=np.float32), self.weight[:, :, None]
+        np.multiply(sharp[:, :, :7], weight, out=rows[:, :, :7])
+        np.multiply(halos.transpose(0, 2, 1, 3), weight, out=rows[:, :, 7:9])
+        np.multiply(sharp[:, :, 7:], weight, out=rows[:, :, 9:11])
+        np.multiply(self.target - levels, self.weight, out=rows[:, :, 11])
+        products = (rows @ rows.transpose(0, 1, 3, 2)).astype(np.float64)
+        products, right = products[:, :, :11, :11], products[:, :, :11, 11]
         matrix = np.zeros((count, PARAMETERS, PARAMETERS))
         vector = np.zeros((count, PARAMETERS))
         for channel in range(3):
@@ -224,78 +271,6 @@ class _Model:
             vector[:, own] = right[:, channel, :3]
         matrix[:, _COLOURS:, _COLOURS:] = products[:, :, 3:, 3:].sum(axis=1)
         vector[:, _COLOURS:] = right[:, :, 3:].sum(axis=1)
-        matrix += np.diag(1.0 / prior.std**2)
+        matrix[:, _EACH, _EACH] += 1.0 / prior.std**2
         vector -= (theta - prior.mean) / prior.std**2
         return matrix, vector
-
-
-def explain(
-    scan: Scan, places_px: Array, starts: Array, of_place: NDArray[np.intp], prior: Prior
-) -> Explained:
-    """Fit the parameters about each place of the face's edge, (P,), ascending.
-
-    `starts` is an (N, PARAMETERS) array of where to begin, `of_place` (N,) the place that each belongs to;
-    every place has at least one. A place that does far worse than the next one inward begins once more where
-    that one ended.
-    """
-    model = _Model(scan)
-    first = _descend(model, places_px[of_place], starts, prior, _ROUNDS)
-    order = np.lexsort((first.cost, of_place))
-    _, chosen = np.unique(of_place[order], return_index=True)
-    best = first.some(order[chosen])
-    inward = np.maximum(np.arange(len(places_px)) - 1, 0)
-    hopeful = best.cost[inward] < best.cost.min() + 0.5 * _HOPELESS
-    worse = np.flatnonzero((best.cost > best.cost[inward] + _WORSE) & hopeful)
-    if len(worse):
-        start = best.theta[inward[worse]].copy()
-        start[:, PLACE] = 0.0
-        new = _descend(model, places_px[worse], start, prior, _AGAIN)
-        better = new.cost < best.cost[worse]
-        best.take(worse[better], new.some(np.flatnonzero(better)))
-    return best
-
-
-def _descend(model: _Model, places_px: Array, start: Array, prior: Prior, rounds: int) -> Explained:
-    """Take damped Gauss-Newton steps; places that have become hopeless are left as they are."""
-    nothing = np.full(len(places_px), np.inf)
-    found = Explained(nothing.copy(), nothing.copy(), nothing.copy(), np.clip(start, prior.low, prior.high))
-    live = np.arange(len(places_px))
-    places, now = places_px, found.theta.copy()
-    curves = model.curves(places, now)
-    state = model.levels(curves, now)
-    value, chi = model.objective(state[0], now, prior)
-    damping = np.full(len(live), 1e-2)
-    for round_ in range(rounds):
-        matrix, vector = model.normal(curves, state, now, prior)
-        rest = np.linalg.slogdet(matrix[:, :PLACE, :PLACE])[1]
-        variance = np.exp(rest - np.linalg.slogdet(matrix)[1])
-        found.take(live, Explained(value + 0.5 * rest, 2.0 * chi, variance, now))
-        if round_ in (3, 6):
-            keep = found.cost[live] < found.cost.min() + (3.0 if round_ == 3 else 1.0) * _HOPELESS
-            live, places, now, curves = live[keep], places[keep], now[keep], curves[keep]
-            state = (state[0][keep], state[1][keep], state[2][keep])
-            value, chi, damping = value[keep], chi[keep], damping[keep]
-            matrix, vector = matrix[keep], vector[keep]
-        trial = np.clip(now + _step(matrix, vector, now, damping, prior), prior.low, prior.high)
-        new_curves = model.curves(places, trial)
-        new_state = model.levels(new_curves, trial)
-        new_value, new_chi = model.objective(new_state[0], trial, prior)
-        better = new_value < value
-        damping = np.clip(np.where(better, 0.2 * damping, 6.0 * damping), 1e-5, 1e4)
-        gain = float(np.where(better, value - new_value, 0.0).max())
-        now[better], curves[better] = trial[better], new_curves[better]
-        value[better], chi[better] = new_value[better], new_chi[better]
-        for old, new in zip(state, new_state, strict=True):
-            old[better] = new[better]
-        if gain < _SMALL_GAIN and round_ > 1:
-            break
-    return found
-
-
-def _step(matrix: Array, vector: Array, theta: Array, damping: Array, prior: Prior) -> Array:
-    """Solve for the step; parameters that press against a limit stay."""
-    held = ((theta <= prior.low) & (vector < 0.0)) | ((theta >= prior.high) & (vector > 0.0))
-    free = np.where(held, 0.0, 1.0)
-    damped = matrix * (1.0 + damping[:, None, None] * np.eye(PARAMETERS))
-    damped = damped * free[:, :, None] * free[:, None] + held[:, :, None] * np.eye(PARAMETERS)
-    return np.asarray(np.linalg.solve(damped, (vector * free)[..., None])[..., 0])

@@ -1,10 +1,12 @@
 """What a profile across a card's side tells of the place of its face's edge: all places weighed."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from calibration.side_descent import Explained, Task, explain
 from calibration.side_model import (
     CAST,
     NEAR,
@@ -14,7 +16,6 @@ from calibration.side_model import (
     Prior,
     Scan,
     decode,
-    explain,
 )
 
 Array = NDArray[np.float64]
@@ -50,24 +51,51 @@ class Posterior:
     explained: bool
 
 
-def face_posterior(scan: Scan, thickness_px: float, blur_px: float, own_blur_px: float) -> Posterior:
-    """Weigh every place of the face's edge near a fitted side.
+@dataclass(frozen=True, slots=True, eq=False)
+class SideView:
+    """What is seen across a fitted side.
 
-    Parameters
+    Attributes
     ----------
     scan : Scan
         The profile; its offset 0 is the fitted side.
     thickness_px : float
         The card's thickness at the picture's scale.
     blur_px, own_blur_px : float
-        Blur of the sharpest of the four sides, and of this one.
+        Blur of the sharpest of the outline's sides, and of this one.
     """
-    gap_px = float(np.clip(scan.reach_px / 24.0, 0.4, 1.0))
+
+    scan: Scan
+    thickness_px: float
+    blur_px: float
+    own_blur_px: float
+
+    @property
+    def gap_px(self) -> float:
+        """Distance from place to place."""
+        return float(np.clip(self.scan.reach_px / 24.0, 0.4, 1.0))
+
+
+def face_posteriors(views: Sequence[SideView]) -> list[Posterior]:
+    """Weigh every place of the face's edge near each fitted side."""
+    tasks = [_task(view) for view in views]
+    return [
+        _weighed(view, task.places_px, found)
+        for view, task, found in zip(views, tasks, explain(tasks), strict=True)
+    ]
+
+
+def _task(view: SideView) -> Task:
+    scan, gap_px = view.scan, view.gap_px
     places = _worth_a_look(scan, np.arange(-scan.reach_px, _OUTWARD_PX + 0.01, gap_px), gap_px)
-    prior = _prior(scan, thickness_px, blur_px, gap_px)
-    starts, of_place = _starts(scan, places, prior, thickness_px, own_blur_px)
-    found = explain(scan, places, starts, of_place, prior)
-    strange = float(found.misfit.min()) / scan.levels.size
+    prior = _prior(scan, view.thickness_px, view.blur_px, gap_px)
+    starts, of_place = _starts(scan, places, prior, view.thickness_px, view.own_blur_px)
+    return Task(scan, places, starts, of_place, prior)
+
+
+def _weighed(view: SideView, places: Array, found: Explained) -> Posterior:
+    gap_px = view.gap_px
+    strange = float(found.misfit.min()) / view.scan.levels.size
     if strange > _STRANGE:
         return Posterior(0.0, gap_px**2, (0.0, 0.0), strange, False)
     temper = max(_TEMPER, strange)

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from calibration import pose
 from calibration.camera import Camera
@@ -11,13 +12,13 @@ from calibration.lens import Array
 from calibration.markers import FoundTarget
 from calibration.metric_plane import Plane
 from calibration.objects import TARGET_SHEET, ReferenceObject
-from calibration.photo import Photo
 from calibration.plane import fit_plane_points
 from calibration.posefit import CORNERS
 from calibration.quads import FoundCard
+from calibration.quads_lines import Pyramid
 from calibration.target_layout import TARGET, PrintScale, TargetLayout
 
-_GLANCE_PX = 800
+_GLANCE_BELOW_PX = 1600
 _GLANCE_MARKERS = 4
 
 
@@ -95,26 +96,35 @@ def _outline_effects(plane: Plane, outline_mm: Array, inputs: list[int]) -> Arra
     return np.asarray((seen[: len(inputs)] - seen[len(inputs) :]).reshape(len(inputs), 8) / 2.0)
 
 
-def shows_target(photo: Photo, layout: TargetLayout = TARGET) -> bool:
-    """Tell at a glance whether a target lies in the photo: several of its markers, on a reduced copy."""
-    pixels = photo.pixels_bgr
-    while max(pixels.shape[:2]) >= 2 * _GLANCE_PX:
-        # Halving by bilinear weights is the mean of four, and many times quicker than an odd factor by area.
-        half = (pixels.shape[1] // 2, pixels.shape[0] // 2)
-        pixels = np.asarray(cv2.resize(pixels, half, interpolation=cv2.INTER_LINEAR), np.uint8)
-    grey = cv2.cvtColor(pixels, cv2.COLOR_BGR2GRAY)
-    detector = cv2.aruco.ArucoDetector(layout.board().getDictionary())
-    corners, ids, _ = detector.detectMarkers(grey)
-    if ids is None:
-        return False
-    numbers = np.asarray(ids).ravel()
-    known = numbers < len(layout.marker_corners_mm())
+def shows_target(pyramid: Pyramid, layout: TargetLayout = TARGET) -> bool:
+    """Tell at a glance whether a target lies in the photo: several of its markers, on a reduced level."""
+    numbers, sides = _markers(pyramid, _GLANCE_BELOW_PX, layout)
     # Markers of one print are of one size; scattered false ones are not.
-    sides = np.array([cv2.arcLength(np.asarray(c, np.float32).reshape(-1, 1, 2), True) for c in corners])[
-        known
-    ]
     return bool(
-        known.sum() >= _GLANCE_MARKERS
-        and len(set(numbers[known].tolist())) == known.sum()
+        len(numbers) >= _GLANCE_MARKERS
+        and len(set(numbers.tolist())) == len(numbers)
         and sides.max() < 4.0 * sides.min()
     )
+
+
+def may_show_target(pyramid: Pyramid, layout: TargetLayout = TARGET) -> bool:
+    """Tell whether it is worth while to look for a small target: any marker at twice the glance's size.
+
+    The detector's least marker is a share of the picture's size; at this size it has two to three px a cell,
+    enough to be read.
+    """
+    return len(_markers(pyramid, 2 * _GLANCE_BELOW_PX, layout)[0]) > 0
+
+
+def _markers(pyramid: Pyramid, below_px: int, layout: TargetLayout) -> tuple[NDArray[np.int64], Array]:
+    """Return numbers and perimeters of the target's markers on the finest level smaller than this."""
+    pixels = next(level for level in pyramid.levels if max(level.shape[:2]) < below_px)
+    grey = cv2.cvtColor(pixels, cv2.COLOR_BGR2GRAY)
+    corners, ids, _ = cv2.aruco.ArucoDetector(layout.board().getDictionary()).detectMarkers(grey)
+    if ids is None:
+        return np.zeros(0, np.int64), np.zeros(0)
+    numbers = np.asarray(ids, np.int64).ravel()
+    outlines = [np.asarray(corner, np.float32).reshape(-1, 1, 2) for corner in corners]
+    sides = np.array([cv2.arcLength(outline, True) for outline in outlines])
+    known = numbers < len(layout.marker_corners_mm())
+    return numbers[known], sides[known]

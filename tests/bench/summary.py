@@ -41,10 +41,7 @@ def summarise(records):
         "crashes": sum("crash" in r for r in records),
         "answered": share_interval(len(answered), n),
         "accepted": share_interval(len(accepted), n),
-        "cpu_ratio_median": _median([r["locate_s"] / r["decode_s"] for r in records if "locate_s" in r]),
-        "decode_s_median": _median([r["decode_s"] for r in records]),
-        "locate_s_median": _median([r["locate_s"] for r in records if "locate_s" in r]),
-        "locate_s_p95": _percentile([r["locate_s"] for r in records if "locate_s" in r], 95),
+        **_times([r for r in records if "locate_s" in r]),
     }
     if records and records[0]["level"] == "none":
         out["false_alarms_accepted"] = share_interval(len(accepted), n)
@@ -72,6 +69,20 @@ def summarise(records):
         "corner_error_px_all": _spread([r["corner_error_px"] for r in found]),
         "reliability": _reliability(records),
     }
+
+
+def _times(records):
+    """Seconds of processor time and by the clock, and how often decoding fits into the search."""
+    out = {}
+    for name, unit in (("cpu", "s"), ("wall", "wall_s")):
+        decode, locate = ([r[f"{what}_{unit}"] for r in records] for what in ("decode", "locate"))
+        out |= {
+            f"decode_{name}_s_median": _median(decode),
+            f"locate_{name}_s_median": _median(locate),
+            f"locate_{name}_s_p95": _percentile(locate, 95),
+            f"locate_over_decode_{name}": _median(locate) / _median(decode) if records else None,
+        }
+    return out
 
 
 def _is_wrong(record):

@@ -8,8 +8,15 @@ from calibration.camera import Camera
 from calibration.errors import ObjectError
 from calibration.markers import FoundTarget, TargetNotFound, find_target
 from calibration.objects import object_from_key
+from calibration.quads_lines import Pyramid
 from calibration.target_layout import TARGET, PrintScale, print_scale
-from calibration.target_plane import outline_of_target, plane_of_target, shows_target, target_object
+from calibration.target_plane import (
+    may_show_target,
+    outline_of_target,
+    plane_of_target,
+    shows_target,
+    target_object,
+)
 from tests.measure.scene import photo_of
 
 SIZE = (1600, 1200)
@@ -103,9 +110,18 @@ def test_no_target_gives_the_reason():
 
 def test_a_glance_tells_a_target_from_none(view):
     pixels, _ = view
-    assert shows_target(photo_of(pixels))
+    assert shows_target(Pyramid.of(pixels))
     noise = np.random.default_rng(1).integers(0, 255, (900, 1200, 3), dtype=np.uint8)
-    assert not shows_target(photo_of(cv2.blur(noise, (9, 9))))
+    assert not shows_target(Pyramid.of(cv2.blur(noise, (9, 9))))
+
+
+def test_a_small_target_that_a_glance_misses_is_suspected_at_twice_the_size(view):
+    pixels = np.full((3000, 4000, 3), 120, np.uint8)
+    pixels[1000:2008, 1000:2344] = cv2.resize(view[0], (1344, 1008), interpolation=cv2.INTER_AREA)
+    pyramid = Pyramid.of(pixels)
+    assert isinstance(find_target(photo_of(pixels)), FoundTarget)
+    assert not shows_target(pyramid)
+    assert may_show_target(pyramid)
 
 
 def test_the_checked_print_scale_goes_into_every_length(view):

@@ -10,7 +10,7 @@ from calibration.quads_kinds import KindFit
 from calibration.quads_refine import RefinedQuad
 from calibration.side_cautions import side_cautions
 from calibration.side_model import Scan
-from calibration.side_posterior import Posterior, face_posterior
+from calibration.side_posterior import Posterior, SideView, face_posteriors
 from tests.calibration.simulated_card import _encoded, _linear, camera, corners_of, project
 
 THICKNESS_PX, FINE = 7.6, 0.05
@@ -36,7 +36,7 @@ def profile(face_px, *, foot_px=0.0, rim=0.7, shadow=0.0, reach_px=0.0, blur_px=
 
 
 def settled(scan, own_blur_px=0.8):
-    return face_posterior(scan, THICKNESS_PX, 0.8, own_blur_px)
+    return face_posteriors([SideView(scan, THICKNESS_PX, 0.8, own_blur_px)])[0]
 
 
 def test_a_clean_edge_stays_where_it_was_fitted():
