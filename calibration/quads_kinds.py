@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from calibration.camera import Camera
 from calibration.objects import ReferenceObject
-from calibration.quads_geometry import rectangle_shape, tilt_deg
+from calibration.quads_geometry import rectangle_shape, side_vectors, tilt_deg
 
 Array = NDArray[np.float64]
 
@@ -16,6 +16,10 @@ STEEPEST_DEG = 72.0
 # What stays unmodelled of a side ratio: a slight bow, print or cut not square, the lens's tangential part.
 _SHAPE_FLOOR = 0.0025
 _EACH = np.arange(8)
+# Sheets bow: one corner pair rises against the other by about this share of the diagonal (tuning seeds, where
+# bows are a millimetre or so). What is thinner than this is a sheet.
+_SHEET_TWIST, _SHEET_MM = 0.0016, 0.2
+_TWIST_STEP = 1e-3
 # A focal length less certain than this (logarithm) is an assumption; from it to a tele lens of a phone or a
 # portrait lens is a factor of four.
 _ASSUMED_FROM = 0.2
@@ -38,7 +42,8 @@ class KindFit:
     tilt_deg : float
         Between the object's plane and the picture's, at that focal length.
     error : float
-        Disagreement of log side ratio and of the right angle at that focal length: root of sum of squares.
+        Disagreement of log side ratio and of the right angle at that focal length, less what the likeliest
+        bow of the object explains: root of sum of squares.
     log_area : float
         Logarithm of the product of both's standard uncertainties, focal length included: how many shapes
         would have agreed as well. Agreement means little where this is large.
@@ -158,11 +163,13 @@ def fit_kinds(
     log_ratio, cosine = (
         value[0] for value in rectangle_shape(corners[None], camera.principal_point_px, focals)
     )
-    covariance = _shape_covariance(corners, corners_cov_px2, camera, focals)
+    covariance, per_twist = _shape_covariance(corners, corners_cov_px2, camera, focals)
     focal_part = _focal_covariance(log_ratio, cosine, focals, camera.log_focal_std)
     fits = []
     for kind in objects:
+        twist = per_twist * _twist_std(kind)
         cov = covariance + _object_covariance(kind, corners, camera, tilts)
+        cov += twist[:, :, None] * twist[:, None, :]
         inverse = np.linalg.inv(cov)
         for turned in (False, True):
             wanted = log(kind.width_mm / kind.height_mm) * (-1.0 if turned else 1.0)
@@ -172,26 +179,61 @@ def fit_kinds(
             chi2 += np.maximum(tilts - STEEPEST_DEG, 0.0) ** 2
             best = int(chi2.argmin())
             area = 0.5 * float(np.linalg.slogdet(cov[best] + focal_part[best])[1])
-            size = float(np.hypot(*error[best]))
+            bowed = float(twist[best] @ inverse[best] @ error[best])
+            size = float(np.hypot(*(error[best] - bowed * twist[best])))
             fits.append(
                 KindFit(kind, turned, float(chi2[best]), float(focals[best]), float(tilts[best]), size, area)
             )
     return tuple(sorted(fits, key=lambda fit: fit.chi2))
 
 
-def _shape_covariance(corners: Array, corners_cov_px2: Array, camera: Camera, focals: Array) -> Array:
-    """Covariance, (F, 2, 2), of log ratio and cosine from corners, lens and principal point."""
+def _shape_covariance(
+    corners: Array, corners_cov_px2: Array, camera: Camera, focals: Array
+) -> tuple[Array, Array]:
+    """Covariance, (F, 2, 2), of log ratio and cosine from corners, lens and principal point.
+
+    With it, what a twist of the object changes of both, (F, 2) per share of its size (see `_twisted`).
+    """
     step = 0.05
-    shifts = np.concatenate([np.eye(8), _nuisance(corners, camera)]).reshape(-1, 4, 2) * step
+    twist = _TWIST_STEP * _twisted(corners, camera)
+    shifts = np.concatenate([np.eye(8), _nuisance(corners, camera), twist[None]]).reshape(-1, 4, 2) * step
     stack = np.concatenate([corners + shifts, corners - shifts])
     ratio, cosine = rectangle_shape(stack, camera.principal_point_px, focals)
     count = len(shifts)
     slopes = np.stack([ratio[:count] - ratio[count:], cosine[:count] - cosine[count:]], axis=2) / (2.0 * step)
     full = np.zeros((count, count))
     full[:8, :8] = corners_cov_px2
-    full[8:, 8:] = np.eye(count - 8)
+    full[8:-1, 8:-1] = np.eye(count - 9)
     covariance = np.einsum("ifa,ij,jfb->fab", slopes, full, slopes)
-    return np.asarray(covariance + _SHAPE_FLOOR**2 * np.eye(2))
+    return covariance + _SHAPE_FLOOR**2 * np.eye(2), slopes[-1] / _TWIST_STEP
+
+
+def _twisted(corners: Array, camera: Camera) -> Array:
+    """Displacements, (8,) px, of corners that leave their plane by turns up and down by the object's size.
+
+    Of all ways to lift corners it is the one that no other pose of a flat rectangle makes; in weak
+    perspective it alters the plane inferred, and so the proportions, far more than it shifts the corners.
+    The size is the root of width times height.
+    """
+    centred = (corners - camera.principal_point_px) / camera.focal_px
+    ahead, down = (
+        vector[0] / (camera.focal_px, camera.focal_px, 1.0)
+        for vector in side_vectors(corners[None], camera.principal_point_px)
+    )
+    normal = np.cross(ahead, down)
+    normal /= max(float(np.linalg.norm(normal)), 1e-12)
+    depth = 1.0 + np.array([0.0, ahead[2], ahead[2] + down[2], down[2]])
+    first = (np.linalg.norm(ahead) * np.linalg.norm(down)) ** -0.5
+    moved = camera.focal_px * (normal[:2] - centred * normal[2]) / (first * np.clip(depth, 0.2, 5.0))[:, None]
+    return np.asarray((moved * np.array([[1.0], [-1.0], [1.0], [-1.0]])).ravel())
+
+
+def _twist_std(kind: ReferenceObject) -> float:
+    """Return the standard uncertainty of the twist, half that of one corner, as a share of the size."""
+    twist_mm = 0.5 * kind.flatness_std_mm
+    if kind.thickness_mm < _SHEET_MM:
+        twist_mm = max(twist_mm, _SHEET_TWIST * kind.diagonal_mm)
+    return float(twist_mm / (kind.width_mm * kind.height_mm) ** 0.5)
 
 
 def _focal_covariance(log_ratio: Array, cosine: Array, focals: Array, log_focal_std: float) -> Array:

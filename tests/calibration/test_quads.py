@@ -9,7 +9,7 @@ from calibration.quads import find_cards
 from calibration.quads_geometry import apply_homography, homography, rectangle_shape, tilt_deg
 from calibration.quads_hand import HAND_STD_PX, refine_corners
 from calibration.quads_kinds import fit_kinds
-from tests.calibration.simulated_card import FOCAL_PX, camera, corners_of, photo_of
+from tests.calibration.simulated_card import FOCAL_PX, camera, corners_of, photo_of, project
 
 CENTRE = camera().principal_point_px
 
@@ -124,6 +124,24 @@ def test_kinds_agree_with_their_own_projection_only(tilt):
     assert fits[0].chi2 < 0.1
     assert fits[1].chi2 > 20.0
     assert fits[0].tilt_deg == pytest.approx(tilt, abs=1.0)
+
+
+FAR_OFF_CENTRE = {"tilt_deg": 18.0, "distance_mm": 1800.0, "shift_mm": (700.0, 400.0)}
+
+
+def test_a_bowed_sheet_far_off_still_agrees_with_its_kind():
+    lift_mm = 1.0
+    bowed = np.array([[0, 0, lift_mm], [210, 0, -lift_mm], [210, 297, lift_mm], [0, 297, -lift_mm]])
+    fit = fit_kinds(project(A4, bowed, **FAR_OFF_CENTRE), 0.04 * np.eye(8), camera(), (A4,))[0]
+    assert fit.chi2 < 4.0
+    assert fit.error < 0.01
+
+
+def test_no_bow_explains_other_proportions():
+    corners = corners_of(rectangle(210.0, 240.0), **FAR_OFF_CENTRE)
+    fit = fit_kinds(corners, 0.04 * np.eye(8), camera(), (A4,))[0]
+    assert fit.chi2 > 100.0
+    assert fit.error > 0.15
 
 
 def test_a4_and_letter_blur_into_each_other_without_focal_length_at_a_steep_view():
