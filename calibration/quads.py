@@ -1,5 +1,6 @@
 """Finds a card of known size in a photo, and says how far the find can be trusted."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -103,7 +104,7 @@ def look(
     seen = seen or Seen.of(Pyramid.of(photo.pixels_bgr))
     pyramid = seen.pyramid
     found: list[Evidence] = []
-    places = _Places([], [])
+    places = Places([], [], [])
     for stage in _STAGES[:effort]:
         candidates = search(
             pyramid, camera, objects, segments=stage.segments, seen=seen, thorough=stage.thorough
@@ -141,12 +142,32 @@ def _on_the_face(
     return outline
 
 
+# Choices whose corners lie this close, as a share of the diagonal, end on the same edges when fitted.
+_SAME_CHOICE = 0.003
+
+
 @dataclass(frozen=True, slots=True, eq=False)
-class _Places:
-    """Places looked at, and the choices of sides there that were not looked at closely yet."""
+class Places:
+    """Places looked at, choices of sides there that wait for a close look, and the outlines that had one."""
 
     taken: list[Array]
     waiting: list[Choice]
+    settled: list[Array]
+
+    def next_choices(self, most: int) -> Iterator[Choice]:
+        """Take the most promising of those that wait, none that would repeat a close look."""
+        self.waiting.sort(key=lambda choice: -choice.glance)
+        for _ in range(most):
+            while self.waiting and self._is_settled(self.waiting[0]):
+                del self.waiting[0]
+            if not self.waiting or self.waiting[0].glance <= _HOPELESS:
+                break
+            yield self.waiting.pop(0)
+
+    def _is_settled(self, choice: Choice) -> bool:
+        corners = choice.combination.corners_px
+        near_px = _SAME_CHOICE * float(np.linalg.norm(corners[2] - corners[0]))
+        return any(_apart_px(corners, other) < near_px for other in self.settled)
 
 
 def _examine(
@@ -156,7 +177,7 @@ def _examine(
     candidates: Candidates,
     *,
     stage: _Stage,
-    places: _Places,
+    places: Places,
 ) -> list[Evidence]:
     """Look at the best candidate of each of the best places, and closely at the best of these.
 
@@ -174,14 +195,11 @@ def _examine(
             if choice.glance < _PROMISING:
                 places.waiting.append(choice)
                 continue
-            found += _settle(pyramid, camera, objects, choice)
+            found += _settle(pyramid, camera, objects, choice, settled=places.settled)
             if found and score(found[-1]) >= _SURE:
                 return found
-    places.waiting.sort(key=lambda choice: -choice.glance)
-    chosen = [choice for choice in places.waiting[: stage.close_looks] if choice.glance > _HOPELESS]
-    del places.waiting[: len(chosen)]
-    for choice in chosen:
-        found += _settle(pyramid, camera, objects, choice)
+    for choice in places.next_choices(stage.close_looks):
+        found += _settle(pyramid, camera, objects, choice, settled=places.settled)
         if found and score(found[-1]) >= _SURE:
             break
     return found
@@ -197,9 +215,11 @@ def _is_taken(quad: Array, taken: list[Array]) -> bool:
 
 
 def _same_place(quad: Array, other: Array) -> bool:
-    size = np.sqrt(abs(_area(other)))
-    apart = min(float(np.abs(np.roll(quad, k, axis=0) - other).max()) for k in range(4))
-    return bool(apart < 0.1 * size)
+    return bool(_apart_px(quad, other) < 0.1 * np.sqrt(abs(_area(other))))
+
+
+def _apart_px(quad: Array, other: Array) -> float:
+    return min(float(np.abs(np.roll(quad, k, axis=0) - other).max()) for k in range(4))
 
 
 def _area(quad: Array) -> float:
@@ -208,9 +228,15 @@ def _area(quad: Array) -> float:
 
 
 def _settle(
-    pyramid: Pyramid, camera: Camera, objects: tuple[ReferenceObject, ...], choice: Choice
+    pyramid: Pyramid,
+    camera: Camera,
+    objects: tuple[ReferenceObject, ...],
+    choice: Choice,
+    *,
+    settled: list[Array],
 ) -> list[Evidence]:
     refined = _refine(pyramid, choice.combination.corners_px, choice.kind)
+    settled += [choice.combination.corners_px, *([] if refined is None else [refined.corners_px])]
     evidence = None if refined is None else weigh(pyramid, camera, refined, objects, choice.rival)
     return [] if evidence is None else [evidence]
 

@@ -1,9 +1,11 @@
 import cv2
 import numpy as np
 
-from calibration.objects import CARD_OBJECTS, ID1
-from calibration.quads_alternatives import combinations
+from calibration.objects import CARD_OBJECTS, ID1, TRADING
+from calibration.quads import Places
+from calibration.quads_alternatives import Combination, combinations
 from calibration.quads_chains import chained
+from calibration.quads_choices import Choice
 from calibration.quads_complete import open_quads
 from calibration.quads_glance import glance
 from calibration.quads_graph import closed_quads, find_turns
@@ -101,3 +103,26 @@ def test_the_true_outline_convinces_at_a_glance_and_a_shifted_one_does_not():
 
     assert best_glance(corners) > 1.0
     assert best_glance(corners + [0.5 * np.ptp(corners[:, 0]), 0.0]) < -2.0
+
+
+def choice_at(corners, promise, kind=ID1):
+    sides = Combination(corners, 1.0, np.ones(4), np.ones(4), np.zeros(4), 0.0)
+    return Choice(kind, sides, -1.0, promise)
+
+
+def test_no_close_look_repeats_another():
+    here, there = corners_of(ID1), corners_of(ID1) + 200.0
+    places = Places(
+        [], [choice_at(here, 0.5), choice_at(here + 0.3, 0.4, TRADING), choice_at(there, -1.0)], []
+    )
+    looked_at = []
+    for choice in places.next_choices(2):
+        looked_at.append(choice.glance)
+        places.settled.append(choice.combination.corners_px)
+    assert looked_at == [0.5, -1.0]
+    assert not places.waiting
+
+
+def test_a_hopeless_choice_gets_no_close_look():
+    places = Places([], [choice_at(corners_of(ID1), -9.0)], [])
+    assert not list(places.next_choices(2))
