@@ -23,10 +23,10 @@ __all__ = ["ACCEPT_CONFIDENCE", "FoundCard", "find_cards"]
 Array = NDArray[np.float64]
 
 # Cross-validated on tuning seeds: above it lie one in a hundred photos without a card, and the right outlines
-# of some 94, 78 and 57 % of plain, cluttered and hostile photos.
+# of some 99, 90 and 71 % of plain, cluttered and hostile photos.
 ACCEPT_CONFIDENCE = 0.75
 # However little the picture tells of an outline's proportions, so far off (log) they name no kind.
-_LARGEST_ASPECT_ERROR = 0.06
+_LARGEST_ASPECT_ERROR = 0.04
 # Log odds of an outline by itself from which no other is looked for: as often right as the surer ones (94 %).
 _SURE = 1.5
 

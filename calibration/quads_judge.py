@@ -23,9 +23,12 @@ Array = NDArray[np.float64]
 # A kind is an alternative to the best where its evidence is not this much weaker (logarithm of the odds).
 _TELL_APART = 3.5
 _SHAPE_WEIGHT = 5.0
+# Seen small, sheets look a little rounded; no card looks so little rounded as this (tuning seeds).
+_LOOKS_ROUNDED = 0.3
 _ROUGH_SIZE = 0.035
 _SHARP_ALLOWANCE = 0.45
 _VAGUE_LOG_AREA = -6.0
+_ERROR_STEP = 0.003
 # Beyond this lead (logarithm of the odds) a rival counts no further.
 _LARGEST_LEAD = 6.0
 
@@ -107,6 +110,7 @@ class Evidence:
                 self.fit.tilt_deg,
                 *np.log10(1.0 + strange[-2:]),
                 float(not self.strangeness),
+                float(np.log10((0.0 if self._size_is_rough() else self.fit.error) + _ERROR_STEP)),
             ]
         )
 
@@ -183,6 +187,8 @@ def weigh(
         if key not in looked:
             looked[key] = own_support(rectify(pyramid, corners, fit.object))
         shape = float(np.sort(looked[key].shapes)[1:].mean())
+        if fit.object.corner_radius_mm == 0.0:
+            shape += _LOOKS_ROUNDED
         judged.append((-0.5 * fit.chi2 + _SHAPE_WEIGHT * shape, fit, looked[key]))
     judged.sort(key=lambda entry: -entry[0])
     best, fit, own = judged[0]

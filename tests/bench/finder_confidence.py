@@ -3,8 +3,9 @@
     python -m tests.bench.finder_confidence --first 3000 --count 280 --jobs 16
 
 Examines every outline that the finder looks at closely, marks those whose four corners are right, fits an
-additive logistic model, and prints the two tables of `calibration/quads_weights.py`, with what a
-six-fold cross-validation by photo gives. Tuning seeds only.
+additive logistic model, and prints the two tables of `calibration/quads_weights.py`, with what a six-fold
+cross-validation by photo gives. With --near-present curves are drawn to the present ones, for which fewer
+photos do. Tuning seeds only.
 """
 
 import argparse
@@ -93,6 +94,7 @@ FEATURES = {
     "log10 of the second largest strangeness": "-",
     "log10 of the largest strangeness": "-",
     "not settled": "-",
+    "log10 of the disagreement of the proportions": "-",
     "lead of an outline inside": "-",
     "lead of an outline around": "-",
     "lead of an outline elsewhere": "-",
@@ -112,13 +114,18 @@ def pieces(values, knots):
     return np.clip((values[:, None] - knots[:-1]) / np.diff(knots), 0.0, 1.0)
 
 
-def fit(features, right, sharp):
+def fit(features, right, sharp, present=None):
     """Fit the curves, monotone where that makes sense; kinds with sharp corners have curves of their own.
 
-    Both sorts of kinds are drawn to common curves by a ridge, and the curves to straight lines by another.
+    Ridges draw both sorts of kinds to common curves, these to straight lines, and all to a present model.
     """
-    signs = list(FEATURES.values())[: features.shape[1]]
-    knots = [knots_of(column) for column in features.T]
+    names = names_of(features.shape[1])
+    signs = [FEATURES[name] for name in names]
+    known = {curve.feature: curve for curve in present.curves} if present else {}
+    knots = [
+        np.array(known[name].knots) if name in known else knots_of(column)
+        for name, column in zip(names, features.T, strict=True)
+    ]
     parts = [pieces(column, own) for column, own in zip(features.T, knots, strict=True)]
     basis = np.column_stack(parts)
     count = basis.shape[1]
@@ -129,16 +136,23 @@ def fit(features, right, sharp):
     starts = np.cumsum([0] + [part.shape[1] for part in parts])
     inner = np.ones(count - 1)
     inner[starts[(starts > 0) & (starts < count)] - 1] = 0.0
+    start = np.concatenate(
+        [*_steps(known, names, knots), [present.rounded, present.sharp] if known else [0, 0]]
+    )
+    old = np.concatenate(
+        [np.full(part.shape[1], name in known) for name, part in zip(names, parts, strict=True)]
+    )
+    size, same = np.where(old, NEAR, SIZE), np.where(old, NEAR, SAME)
 
     def cost(weights):
         score = design @ weights
         loss = np.sum(np.logaddexp(0.0, score) - right * score)
         slope = design.T @ (1.0 / (1.0 + np.exp(-score)) - right)
-        one, two = weights[:count], weights[count : 2 * count]
+        one, two = (weights - start)[:count], (weights - start)[count : 2 * count]
         apart = one - two
-        loss += 0.5 * SIZE * np.sum(one**2 + two**2) + 0.5 * SAME * np.sum(apart**2)
-        slope[:count] += SIZE * one + SAME * apart
-        slope[count : 2 * count] += SIZE * two - SAME * apart
+        loss += 0.5 * np.sum(size * (one**2 + two**2)) + 0.5 * np.sum(same * apart**2)
+        slope[:count] += size * one + same * apart
+        slope[count : 2 * count] += size * two - same * apart
         for begin, own in ((0, one), (count, two)):
             bend = np.diff(own) * inner
             loss += 0.5 * SMOOTH * np.sum(bend**2)
@@ -146,12 +160,26 @@ def fit(features, right, sharp):
             slope[begin + 1 : begin + count] += SMOOTH * bend
         return loss, slope
 
-    found = minimize(cost, np.zeros(2 * count + 2), jac=True, bounds=bounds, method="L-BFGS-B")
+    found = minimize(cost, start, jac=True, bounds=bounds, method="L-BFGS-B")
     return Model(knots, starts, found.x[:count], found.x[count : 2 * count], found.x[-2:])
 
 
-# Ridges on the size of a step, on what sets the two sorts of kinds apart, on the bends of a curve.
-SIZE, SAME, SMOOTH = 0.5, 1.0, 0.5
+# Ridges on steps, on what sets the two sorts of kinds apart, on bends, and on departure from present curves.
+SIZE, SAME, SMOOTH, NEAR = 0.5, 1.0, 0.5, 20.0
+LEADS = 3
+
+
+def names_of(count):
+    """The features of so many columns: with or without the leads, which come last."""
+    return list(FEATURES) if count == len(FEATURES) else list(FEATURES)[:-LEADS]
+
+
+def _steps(known, names, knots):
+    """Steps of the present curves, for rounded and for sharp corners; zero where there is none."""
+    for sort in ("rounded", "sharp"):
+        for name, own in zip(names, knots, strict=True):
+            curve = known.get(name)
+            yield np.diff(np.interp(own, curve.knots, getattr(curve, sort))) if curve else 0.0 * own[1:]
 
 
 @dataclass
@@ -175,7 +203,7 @@ class Model:
     def text(self, name):
         """The table as `calibration/quads_weights.py` has it."""
         lines = [f"{name} = Additive({self.constants[0]:.3f}, {self.constants[1]:.3f}, ("]
-        for index, (feature, knots) in enumerate(zip(FEATURES, self.knots, strict=False)):
+        for index, (feature, knots) in enumerate(zip(names_of(len(self.knots)), self.knots, strict=True)):
             part = slice(self.starts[index], self.starts[index + 1])
             curves = [np.r_[0.0, np.cumsum(own[part])] for own in (self.rounded, self.sharp)]
             values = [
@@ -187,11 +215,12 @@ class Model:
         return "\n".join([*lines, "))"])
 
 
-def cross_validated(features, right, sharp, folds):
+def cross_validated(features, right, sharp, folds, present):
     scores = np.zeros(len(right))
     for fold in range(FOLDS):
         out = folds == fold
-        scores[out] = fit(features[~out], right[~out], sharp[~out]).scores(features[out], sharp[out])
+        model = fit(features[~out], right[~out], sharp[~out], present)
+        scores[out] = model.scores(features[out], sharp[out])
     return scores
 
 
@@ -228,7 +257,7 @@ def report(rows, scores):
             best[row.photo] = (score, row.right)
     for level in LEVELS:
         chosen = [value for photo, value in best.items() if photo[0] == level]
-        for threshold in (0.5, 0.7, 0.9):
+        for threshold in (0.6, 0.75, 0.9):
             taken = [right for score, right in chosen if score > np.log(threshold / (1 - threshold))]
             print(f"{level:8} from {threshold}: {len(taken)} taken, {sum(taken)} right, of {len(chosen)}")
 
@@ -238,26 +267,33 @@ def main():
     parser.add_argument("--first", type=int, default=3000)
     parser.add_argument("--count", type=int, default=280)
     parser.add_argument("--jobs", type=int, default=os.cpu_count())
+    parser.add_argument("--near-present", action="store_true", help="draw the curves to the present ones")
     choice = parser.parse_args()
     seeds = range(choice.first, choice.first + choice.count)
     assert set(seeds) <= set(TUNING_SEEDS), "weights may be fitted on tuning seeds only"
     jobs = [(level, seed) for seed in seeds for level in LEVELS]
     with ProcessPoolExecutor(choice.jobs) as pool:
         rows = [row for found in pool.map(examine, jobs) for row in found]
-    for text in tables(rows):
+    for text in tables(rows, near_present=choice.near_present):
         print(text)
 
 
-def tables(rows):
+def tables(rows, *, near_present=False):
     """Cross-validate, report, and fit the two tables on all rows."""
+    from calibration.quads_weights import ALONE, BESIDE
+
+    present = (ALONE, BESIDE) if near_present else (None, None)
     features, right = np.array([row.features for row in rows]), np.array([row.right for row in rows], float)
     sharp = np.array([row.sharp for row in rows], float)
-    numbers = {photo: index for index, photo in enumerate(dict.fromkeys(row.photo for row in rows))}
-    folds = np.array([numbers[row.photo] % FOLDS for row in rows])
-    alone = cross_validated(features, right, sharp, folds)
+    photos = list(dict.fromkeys(row.photo for row in rows))
+    folds = np.array([photos.index(row.photo) % FOLDS for row in rows])
+    alone = cross_validated(features, right, sharp, folds, present[0])
     beside = np.column_stack([features, leads(rows, alone)])
-    report(rows, cross_validated(beside, right, sharp, folds))
-    return [fit(table, right, sharp).text(name) for name, table in (("ALONE", features), ("BESIDE", beside))]
+    report(rows, cross_validated(beside, right, sharp, folds, present[1]))
+    return [
+        fit(table, right, sharp, model).text(name)
+        for name, table, model in zip(("ALONE", "BESIDE"), (features, beside), present, strict=True)
+    ]
 
 
 if __name__ == "__main__":

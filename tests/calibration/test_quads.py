@@ -36,6 +36,14 @@ def test_a_plain_card_is_found_recognised_and_placed(kind):
     assert corner_error_px(card, corners) < 0.2
 
 
+def test_a_small_sheet_is_not_taken_for_a_card():
+    # Seen small and soft, its sharp corners look a little rounded.
+    photo, _ = photo_of(A4, distance_mm=2200.0, blur_px=1.6, card=(235, 235, 235))
+    card = best(photo)
+    assert card.object is A4
+    assert not card.alternatives
+
+
 def test_a_printed_frame_is_not_taken_for_the_rim():
     photo, corners = photo_of(ID1, frame=2.5, distance_mm=260.0)
     card = best(photo)
