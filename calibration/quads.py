@@ -272,7 +272,8 @@ def _as_card(outline: Outline, probability: float) -> FoundCard:
         cautions=outline.cautions,
         blur_px=float(np.median([side.blur_px for side in refined.sides])),
         contrast=min(side.contrast for side in refined.sides),
-        support=tuple(side.share for side in refined.sides),
+        # Print close by hides a side from its fit, though not from the view from above.
+        support=tuple(np.maximum([side.share for side in refined.sides], evidence.shares).tolist()),
         tilt_deg=evidence.fit.tilt_deg,
         aspect_error=evidence.fit.error,
     )

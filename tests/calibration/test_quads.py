@@ -44,6 +44,17 @@ def test_a_small_sheet_is_not_taken_for_a_card():
     assert not card.alternatives
 
 
+def test_print_along_a_side_does_not_count_as_a_cover():
+    view = {"distance_mm": 260.0}
+    photo, _ = photo_of(ID1, **view)
+    pixels = photo.pixels_bgr.copy()
+    dots_mm = np.array([[x, ID1.height_mm - 0.9] for x in np.arange(6.0, 80.0, 4.0)])
+    for x, y in np.rint(16.0 * project(ID1, dots_mm, **view)).astype(int).tolist():
+        cv2.circle(pixels, (x, y), 64, (60, 60, 40), -1, cv2.LINE_AA, 4)
+    printed = decode_photo(cv2.imencode(".png", pixels)[1].tobytes(), "printed.png")
+    assert min(best(printed).support) > 0.9
+
+
 def test_a_printed_frame_is_not_taken_for_the_rim():
     photo, corners = photo_of(ID1, frame=2.5, distance_mm=260.0)
     card = best(photo)
