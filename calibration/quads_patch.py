@@ -7,6 +7,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from calibration.edge_profiles import medians
 from calibration.objects import CARD_OBJECTS, ReferenceObject
 from calibration.quads_geometry import apply_homography, homography, intersect, rectangle_corners
 from calibration.quads_lines import Pyramid
@@ -91,7 +92,8 @@ def rectify(pyramid: Pyramid, corners_px: Array, kind: ReferenceObject) -> Patch
     )
     soft = cv2.GaussianBlur(np.asarray(picture, dtype=np.uint8), (0, 0), 0.7)
     gx, gy = strongest_gradient(np.asarray(soft, dtype=np.uint8))
-    threshold = float(np.clip(1.6 * np.median(np.hypot(gx[::3, ::3], gy[::3, ::3])), 1.5, 20.0))
+    usual = float(medians(np.hypot(gx[::3, ::3], gy[::3, ::3]).ravel()))
+    threshold = min(max(1.6 * usual, 1.5), 20.0)
     size_px = np.array(pyramid.levels[0].shape[1::-1])
     outside_px = np.maximum(-corners_px, corners_px - size_px + 1.0).max(axis=1)
     # The material of a rounded corner ends three tenths of its radius short of the sharp one.

@@ -10,7 +10,6 @@ from calibration.objects import CARD_OBJECTS, ReferenceObject
 
 Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
-Slopes = NDArray[np.int16]
 BINS = 8
 _SHARP_TEST_RADIUS = 0.032
 
@@ -59,13 +58,15 @@ class EdgeMap:
 
 def strongest_gradient(bgr: Pixels) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """Return the slopes across and down, grey levels per px, of the channel steepest at each pixel."""
-    slopes = [
-        [np.asarray(slope, dtype=np.int16) for slope in cv2.spatialGradient(channel)]
-        for channel in cv2.split(bgr)
-    ]
-    (best_x, best_y), best = slopes[0], _size(*slopes[0])
-    for dx, dy in slopes[1:]:
-        size = _size(dx, dy)
+    first, *others = cv2.split(bgr)
+    best_x, best_y = cv2.spatialGradient(first)
+    best, spare = np.abs(best_x), np.abs(best_y)
+    best += spare
+    dx, dy, size = np.empty_like(best), np.empty_like(best), np.empty_like(best)
+    for channel in others:
+        cv2.spatialGradient(channel, dx, dy)
+        np.abs(dx, out=size)
+        size += np.abs(dy, out=spare)
         steeper = np.asarray(cv2.compare(size, best, cv2.CMP_GT))
         cv2.copyTo(dx, steeper, best_x)
         cv2.copyTo(dy, steeper, best_y)
@@ -74,19 +75,15 @@ def strongest_gradient(bgr: Pixels) -> tuple[NDArray[np.float32], NDArray[np.flo
     return gx, gy
 
 
-def _size(dx: Slopes, dy: Slopes) -> Slopes:
-    size: Slopes = np.abs(dx)
-    size += np.abs(dy)
-    return size
-
-
 def _local_threshold(magnitude: NDArray[np.float32]) -> NDArray[np.float32]:
     """Least slope taken as an edge, grey levels per px: what stands out from the texture around."""
     height, width = magnitude.shape
     small = cv2.resize(magnitude, (max(width // 4, 1), max(height // 4, 1)), interpolation=cv2.INTER_AREA)
     usual = cv2.boxFilter(small, -1, (15, 15), borderType=cv2.BORDER_REFLECT)
     # Beside print the usual slope is steep, yet a pale card on a pale table must still be seen there.
-    return np.asarray(np.clip(1.4 * cv2.resize(usual, (width, height)), 2.0, 7.0), dtype=np.float32)
+    limit = np.asarray(cv2.resize(usual, (width, height)), dtype=np.float32)
+    limit *= np.float32(1.4)
+    return np.clip(limit, 2.0, 7.0, out=limit)
 
 
 def _sector_bits() -> Pixels:

@@ -122,23 +122,45 @@ def _descend(
     now = _Now.at(Model(profiles, of_scan), np.concatenate([places for places, _ in begun]), start, every)
     for round_ in range(rounds):
         matrix, vector = now.normal()
-        found.take(live, now.explained(matrix))
         if round_ in (3, 6):
+            found.take(live, now.figures().explained(matrix))
             lowest = np.full(len(counts), np.inf)
             np.minimum.at(lowest, of_scan, found.cost)
             bound = lowest[of_scan[live]] + (3.0 if round_ == 3 else 1.0) * _HOPELESS
             keep = found.cost[live] < bound
             live, now, matrix, vector = live[keep], now.some(keep), matrix[keep], vector[keep]
+        before = now.figures()
         gains = np.zeros(len(counts))
         np.maximum.at(gains, of_scan[live], now.step(matrix, vector))
-        if round_ > 1:
-            going = (gains >= _SMALL_GAIN)[of_scan[live]]
-            if not going.any():
-                break
-            if not going.all():
-                live, now = live[going], now.some(going)
+        going = (gains >= _SMALL_GAIN)[of_scan[live]] if round_ > 1 else np.ones(len(live), bool)
+        if round_ == rounds - 1:
+            going[:] = False
+        if not going.all():
+            found.take(live[~going], before.some(~going).explained(matrix[~going]))
+            live, now = live[going], now.some(going)
+        if not len(live):
+            break
     ends = np.cumsum(counts)[:-1]
     return [found.some(index) for index in np.split(np.arange(len(of_scan)), ends)]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Figures:
+    """Objective, misfit and parameters of some places."""
+
+    value: Array
+    misfit: Array
+    theta: Array
+
+    def some(self, index: NDArray[np.bool_]) -> "_Figures":
+        """Return those of some of the places."""
+        return _Figures(self.value[index], self.misfit[index], self.theta[index])
+
+    def explained(self, matrix: Array) -> Explained:
+        """Return how well the places explain their profiles, from the normal matrices there."""
+        rest = np.linalg.slogdet(matrix[:, :PLACE, :PLACE])[1]
+        variance = np.exp(rest - np.linalg.slogdet(matrix)[1])
+        return Explained(self.value + 0.5 * rest, 2.0 * self.misfit, variance, self.theta)
 
 
 @dataclass(slots=True, eq=False)
@@ -183,11 +205,9 @@ class _Now:
         """Return the normal matrices and right sides here."""
         return self.model.normal(self.curves, self.state, self.theta, self.prior)
 
-    def explained(self, matrix: Array) -> Explained:
-        """Return how well the places explain their profiles by now, from the normal matrices here."""
-        rest = np.linalg.slogdet(matrix[:, :PLACE, :PLACE])[1]
-        variance = np.exp(rest - np.linalg.slogdet(matrix)[1])
-        return Explained(self.value + 0.5 * rest, 2.0 * self.misfit, variance, self.theta)
+    def figures(self) -> "_Figures":
+        """Return what the place's worth is told by, as it is now."""
+        return _Figures(self.value.copy(), self.misfit.copy(), self.theta.copy())
 
     def step(self, matrix: Array, vector: Array) -> Array:
         """Try a step and take it where it is one down; return by how much each place gains, (P,)."""

@@ -56,6 +56,16 @@ def test_a_side_fitted_to_the_end_of_its_shadow_moves_to_the_face():
     assert found.mean_px == pytest.approx(-8.0, abs=0.3)
 
 
+def test_sides_judged_together_are_judged_as_each_alone():
+    scans = [profile(0.0), profile(-6.0, foot_px=6.0), profile(-8.0, shadow=0.5, reach_px=7.0)]
+    together = face_posteriors([SideView(scan, THICKNESS_PX, 0.8, 0.8) for scan in scans])
+    for scan, found in zip(scans, together, strict=True):
+        alone = settled(scan)
+        assert found.mean_px == pytest.approx(alone.mean_px, abs=1e-3)
+        assert found.variance_px2 == pytest.approx(alone.variance_px2, rel=1e-2)
+        assert found.misfit == pytest.approx(alone.misfit, rel=1e-3)
+
+
 @pytest.mark.parametrize("halo", [0.3, 1.0])
 def test_a_sharpened_edge_is_not_taken_for_a_rim(halo):
     found = settled(profile(0.0, halo=halo))
