@@ -90,7 +90,7 @@ def combine(
         raise GeometryError("two references or more are needed to combine")
     joint = _fitted(camera, references, lines)
     contradictions: tuple[str, ...] = ()
-    chance = _chance(joint.plane)
+    chance = _chance(joint.misfit)
     if chance < _LEAST_CHANCE:
         told = what_others_say(references, lambda others: _fitted(camera, others, ()))
         contradictions = (_CONTRADICT, *told)

@@ -34,6 +34,8 @@ from calibration.weak_plane import PlaneFamily, at_nodes, leaning_to, tilt_covar
 _TILT_STD_WITH_COIN_DEG = 15.0
 # Up to here the cosine of an uncertain tilt takes less than 0.1 % off a length.
 _OPEN_TILT_STD = float(np.radians(2.5))
+# In a family a second tilt counts by its odds, so that it is kept down to 1 to 400.
+_OPEN_RIVAL_CHI2 = 12.0
 # Two normals closer than this are one solution.
 _APART = float(np.cos(np.radians(2.0)))
 
@@ -48,10 +50,19 @@ class Joint:
         The most likely plane; its frame is the first reference's.
     family : PlaneFamily or None
         All planes that they allow, where they leave the tilt open.
+    best : Plane or None
+        The fit in which what is stated about the tilt counts as one observation more: how well all agree.
+        None where it is `plane` itself; a family's planes are each held to a tilt.
     """
 
     plane: Plane
     family: PlaneFamily | None = None
+    best: Plane | None = None
+
+    @property
+    def misfit(self) -> Plane:
+        """The plane whose misfit tells how well all agree."""
+        return self.best or self.plane
 
 
 def fit_jointly(
@@ -85,7 +96,7 @@ def fit_jointly(
     if setting.shows_tilt:
         return Joint(_with_second(found))
     family = _family(setting, found)
-    return Joint(family.planes[0], family if len(family.planes) > 1 else None)
+    return Joint(family.planes[0], family if len(family.planes) > 1 else None, found[0])
 
 
 def fixes_tilt(reference: Reference) -> bool:
@@ -201,7 +212,8 @@ def _solutions(setting: _Setting) -> list[Plane]:
     if not found:
         raise _no_plane()
     found = _leaning_apart(sorted(found, key=lambda plane: plane.chi2))
-    return [plane for plane in found[:2] if plane.chi2 < found[0].chi2 + RIVAL_CHI2]
+    rival_chi2 = RIVAL_CHI2 if setting.shows_tilt else _OPEN_RIVAL_CHI2
+    return [plane for plane in found[:2] if plane.chi2 < found[0].chi2 + rival_chi2]
 
 
 def _with_second(found: list[Plane]) -> Plane:

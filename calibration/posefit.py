@@ -16,7 +16,7 @@ from calibration import pose
 from calibration.camera import Camera
 from calibration.lens import Array
 from calibration.straight import StraightLine, all_bends, bends_slope
-from calibration.targets import Target
+from calibration.targets import Target, whitening
 from calibration.tilt_prior import TILT, TiltPrior
 
 CORNERS = "card corners"
@@ -65,7 +65,7 @@ class Problem:
     ) -> None:
         self.camera, self.targets, self.toward = camera, targets, toward
         self.lines, self.tilt = lines, tilt
-        self.whitening = [np.linalg.inv(np.linalg.cholesky(target.cov_px2)) for target in targets]
+        self.whitening = [whitening(target.cov_px2) for target in targets]
         named = [target.all_modes() for target in targets]
         self.modes = [np.array([mode for _, mode in own]) * [1.0, 1.0, toward] for own in named]
         self.mode_sources = tuple(source for own in named for source, _ in own)

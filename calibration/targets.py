@@ -124,9 +124,26 @@ def check_sight(target: Target) -> None:
             f"a covariance of {seen.size} x {seen.size} numbers is needed, not {target.cov_px2.shape}"
         )
     try:
-        np.linalg.cholesky(target.cov_px2)
+        whitening(target.cov_px2)
     except np.linalg.LinAlgError:
         raise GeometryError("the covariance of the corners must be positive definite") from None
+
+
+def whitening(cov: Array) -> Array:
+    """Return the matrix that turns errors of this covariance into independent ones of unit size.
+
+    Raises
+    ------
+    LinAlgError
+        It is not positive definite.
+    """
+    own = np.diag(cov)
+    if np.count_nonzero(cov) > np.count_nonzero(own):
+        return np.asarray(np.linalg.inv(np.linalg.cholesky(cov)))
+    # Independent already, as a target's many corners are.
+    if not np.all(own > 0.0):
+        raise np.linalg.LinAlgError("a variance is not above zero")
+    return np.diag(own**-0.5)
 
 
 def _in_line(points: Array) -> bool:

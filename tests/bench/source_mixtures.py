@@ -136,12 +136,12 @@ def span_alone(scene, cards, sources, ends):
     return span_by(fit_plane(scene.prior, ID1, card.corners_px, card.corners_cov_px2), None, ends)
 
 
-def span_by(plane, family, ends):
+def span_by(plane, family, ends, **how):
     from measure.span import measure_span
     from measure.undecided import over_family
 
     def on(one):
-        return measure_span(one, ends, standoff_std_mm=0.0)
+        return measure_span(one, ends, standoff_std_mm=0.0, **how)
 
     return on(plane) if family is None else over_family(family, on)
 

@@ -204,6 +204,21 @@ def test_a_second_card_by_its_corners_is_combined(photo):
     assert both["standard_uncertainty_mm"] < alone["standard_uncertainty_mm"]
 
 
+def test_a_coin_beside_the_card_makes_a_length_no_worse_known(tmp_path):
+    """A quarter 24.257 mm across, whose face lies 0.99 mm above the card's."""
+    path = tmp_path / "coin.png"
+    shown = VIEW.photo(lambda mm: np.linalg.norm(mm - [110, 20], axis=1) < 24.257 / 2, height_mm=0.99)
+    cv2.imwrite(str(path), shown.pixels_bgr)
+    plain = ("span", str(path), points([[100, 60], [100, 110]]), "--no-snap")
+    plain += ("--object", "id1", "--corners", CORNERS, "--json")
+    alone = json.loads(run(*plain).stdout)["spans"][0]
+    done = json.loads(run(*plain, "--also", f"us-quarter {points([[110, 20]])}").stdout)
+    both = done["spans"][0]
+    assert not any("contradict" in text for text in done["cautions"])
+    assert both["expanded_uncertainty_mm"] <= alone["expanded_uncertainty_mm"]
+    assert both["length_mm"] == pytest.approx(50.0, abs=both["expanded_uncertainty_mm"])
+
+
 def test_a_feature_that_all_releases_share_gives_scale(photo):
     """The sample sheet's paddle wheel is 61.4 to 62.6 mm in every release; the bar stands in for it."""
     ends = points([[30, 95], [90, 95]])
