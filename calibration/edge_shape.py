@@ -5,6 +5,8 @@ change lies where the shade begins, and the outline, where the part ends, lies o
 any contrast left. Every place along the edge is wrong alike, so no scatter tells of it.
 """
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -14,6 +16,8 @@ from calibration.lens import Array
 # The shaded strip of a rounding of half a millimetre, as rectangular limits; toys' edges have 0.3 to 1 mm
 # (common practice, no source).
 SHAPE_STD_MM = 0.1
+# No shade of such an edge is wider than half of the largest of those roundings.
+_WIDEST_SHADE_MM = 0.5
 # As sharp a step as a lens gives hides a strip of a pixel or so; a wider one would show in the profile.
 _MOST_HIDDEN_PX = 0.7
 # Half the width, at an eighth of its peak, of the derivative of a step that a good lens blurred.
@@ -27,8 +31,86 @@ def hidden_px(px_per_mm: float) -> float:
     return min(SHAPE_STD_MM * px_per_mm, _MOST_HIDDEN_PX)
 
 
+@dataclass(frozen=True, slots=True)
+class Fading:
+    """How far an edge fades beyond what a lens does to a sharp step.
+
+    Attributes
+    ----------
+    left_px, right_px : float
+        On either side, seen in the picture walking from start to end; 0 for a step as sharp as a lens gives.
+    left_darker : bool
+        Whether the photo is darker on the left of the edge than on its right.
+    """
+
+    left_px: float
+    right_px: float
+    left_darker: bool
+
+    @property
+    def std_px(self) -> float:
+        """Standard uncertainty of an outline that may be anywhere in the wider of the two."""
+        return float(max(self.left_px, self.right_px) / np.sqrt(3.0))
+
+
+def shade_px(fading: Fading, *, outside_left: bool) -> float:
+    """Return the width of the strip in which a part's rounded edge shades itself, 0 where it doesn't.
+
+    Parameters
+    ----------
+    fading : Fading
+        Of the edge.
+    outside_left : bool
+        On which side of the edge the part ends.
+
+    Notes
+    -----
+    A shade is darker than the part's face, and lies outside its steepest place. Where the photo brightens
+    outward, that place is the outline itself.
+    """
+    if fading.left_darker != outside_left:
+        return 0.0
+    return fading.left_px if outside_left else fading.right_px
+
+
+def outline_in_shade(shade_px: float, px_per_mm: float) -> tuple[float, float]:
+    """Return how far outside an edge's steepest place the outline lies, and with what standard uncertainty.
+
+    Parameters
+    ----------
+    shade_px : float
+        Width of the shade.
+    px_per_mm : float
+        Scale there.
+
+    Notes
+    -----
+    Rectangular limits, JCGM 100:2008, 4.3.7: the outline may be anywhere in the shade, and its middle is the
+    best estimate. What is wider than any shade of a rounding counts as doubt alone.
+    """
+    shift_px = 0.5 * min(shade_px, _WIDEST_SHADE_MM * px_per_mm)
+    return shift_px, float(np.hypot(shade_px / 12.0**0.5, 0.5 * shade_px - shift_px))
+
+
 def softness_px(pixels: NDArray[np.uint8], start: Array, end: Array) -> float:
     """Return the standard uncertainty of an outline within the strip over which its edge fades.
+
+    Parameters
+    ----------
+    pixels, start, end
+        As for `fading`.
+
+    Returns
+    -------
+    float
+        Zero for a step as sharp as a lens gives; else what the longer side of the profile has beyond that, as
+        rectangular limits: the outline may be anywhere in it.
+    """
+    return fading(pixels, start, end).std_px
+
+
+def fading(pixels: NDArray[np.uint8], start: Array, end: Array) -> Fading:
+    """Look how far an edge fades on either side of its steepest place.
 
     Parameters
     ----------
@@ -36,12 +118,6 @@ def softness_px(pixels: NDArray[np.uint8], start: Array, end: Array) -> float:
         The photo.
     start, end : (2,) arrays
         Two points on the fitted edge, px.
-
-    Returns
-    -------
-    float
-        Zero for a step as sharp as a lens gives; else what the longer side of the profile has beyond that, as
-        rectangular limits: the outline may be anywhere in it.
 
     Notes
     -----
@@ -56,8 +132,8 @@ def softness_px(pixels: NDArray[np.uint8], start: Array, end: Array) -> float:
     change = np.linalg.norm(smooth, axis=0)
     near = np.flatnonzero(np.abs(offsets) <= 1.5)
     peak = int(near[change[near].argmax()])
-    reach = max(abs(float(offsets[_last(change, peak, way)])) for way in (-1, 1))
-    return float(max(reach - _SHARP_PX, 0.0) / 3.0**0.5)
+    right, left = (max(abs(float(offsets[_last(change, peak, way)])) - _SHARP_PX, 0.0) for way in (-1, 1))
+    return Fading(left, right, bool(smooth[:, peak].sum() < 0.0))
 
 
 def _last(change: Array, peak: int, way: int) -> int:

@@ -53,6 +53,8 @@ def fit_known_length(
     ends = np.asarray(ends_px, dtype=float)
     if ends.shape != (2, 2) or not np.all(np.isfinite(ends)):
         raise GeometryError("a known length needs two points (x, y) in pixels")
+    if float(np.linalg.norm(ends[1] - ends[0])) < 2.0:
+        raise GeometryError("the two ends of the known length coincide: mark two different points")
     if not (np.isfinite(length_mm) and 1.0 <= length_mm <= 5000.0 and length_std_mm >= 0.0):
         raise GeometryError(f"a known length of {length_mm:g} mm: expected from 1 to 5000 mm")
     start = overhead(camera, ends[0], ends[1], length_mm)

@@ -52,6 +52,14 @@ def cli() -> None:
     """
 
 
+def _plainer(error: click.ClickException) -> click.ClickException:
+    """Return the error in words for a person, where a point was taken for an option."""
+    if isinstance(error, click.NoSuchOption) and error.option_name[1:2].isdigit():
+        text = "a point begins with a minus; give points inside the photo, x and y from 0 up"
+        return click.UsageError(text, error.ctx)
+    return error
+
+
 def main() -> None:
     """Run the command line; a known error is one line on standard error and its exit code."""
     from measure.commands.common import ERRORS
@@ -62,7 +70,7 @@ def main() -> None:
         sys.stderr.write("Stopped.\n")
         sys.exit(130)
     except click.ClickException as error:
-        error.show()
+        _plainer(error).show()
         sys.exit(error.exit_code)
     except ERRORS() as error:
         sys.stderr.write(f"cardspan: {error}\n")

@@ -11,6 +11,8 @@ from measure.errors import SpanError
 from measure.length import Contribution, Length
 from measure.nonlinearity import Values, beyond_linear
 
+# As for a reference's sides: what a hand camera sees at once.
+_DEEPEST_MM = 5000.0
 CLICK, EDGE, STANDOFF, NONLINEARITY = "click", "edge fit", "stand-off", "non-linearity"
 
 
@@ -98,14 +100,19 @@ def checked_standoff(plane: Plane, standoff_mm: float, standoff_std_mm: float | 
     """
     if not np.isfinite(standoff_mm):
         raise SpanError("a stand-off is a height in mm above the card's face")
+    if standoff_mm < -_DEEPEST_MM:
+        raise SpanError(
+            f"a stand-off of {standoff_mm:g} mm lies more than {_DEEPEST_MM:g} mm below the card:"
+            " give the height of the edge above the card's face in mm, negative below it"
+        )
     if standoff_mm >= 0.95 * plane.distance_mm:
         raise SpanError(
             f"a stand-off of {standoff_mm:g} mm reaches the camera,"
             f" which is {plane.distance_mm:.0f} mm above the card"
         )
     std_mm = default_standoff_std_mm(plane) if standoff_std_mm is None else standoff_std_mm
-    if not std_mm >= 0.0:
-        raise SpanError("the uncertainty of the stand-off must be a number from 0 up")
+    if not (np.isfinite(std_mm) and std_mm >= 0.0):
+        raise SpanError("the uncertainty of the stand-off must be a number of mm from 0 up")
     return float(standoff_mm), float(std_mm)
 
 

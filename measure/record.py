@@ -72,8 +72,11 @@ def read_specimen(path: Path) -> Specimen:
     try:
         return parse_specimen(json.loads(text, parse_constant=no_constant))
     except json.JSONDecodeError as error:
+        earlier = path.with_name(f"{path.name}.bak")
+        hint = f"; an earlier one is in {earlier.name}" if earlier.exists() else ""
         raise RecordError(
-            f"{path}:{error.lineno}: not valid JSON ({error.msg}); an earlier one may be in {path.name}.bak"
+            f"{path}:{error.lineno}: not valid JSON ({error.msg}); expected a specimen record"
+            f" (*.specimen.json){hint}"
         ) from error
     except (ValueError, RecursionError) as error:
         raise RecordError(f"{path}: {error}") from error

@@ -6,6 +6,7 @@ from math import hypot
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from calibration.edge_shape import Fading
     from calibration.photo import Photo
 
 Point = tuple[float, float]
@@ -56,25 +57,38 @@ class SeenEnd:
         As for an edge that is cut sharp.
     soft_px : float
         Standard uncertainty of an outline within the strip over which its edge fades; 0 where none was found.
+    shade_px : float
+        Width of the strip outside the edge in which a rounded part shades itself; 0 where there is none.
+    outward : (x, y)
+        Unit vector along the span, away from its other end.
     """
 
     point: UsedPoint
     soft_px: float
+    shade_px: float = 0.0
+    outward: Point = (0.0, 0.0)
 
     def shaped(self, px_per_mm: float) -> UsedPoint:
         """Return the end where a millimetre has so many pixels, by which a rounded edge's shade counts.
+
+        The end of a part lies in its shade, outside the steepest place.
 
         Parameters
         ----------
         px_per_mm : float
             0 for edges that are cut sharp.
         """
-        from calibration.edge_shape import hidden_px
+        from calibration.edge_shape import hidden_px, outline_in_shade
 
         if not self.point.snapped or px_per_mm <= 0.0:
             return self.point
-        shape_px = hypot(self.soft_px, hidden_px(px_per_mm))
-        return replace(self.point, std_px=hypot(self.point.std_px, shape_px))
+        shift_px, soft_px = 0.0, self.soft_px
+        if self.shade_px > 0.0:
+            shift_px, soft_px = outline_in_shade(self.shade_px, px_per_mm)
+        x, y = self.point.used_px
+        used = (x + shift_px * self.outward[0], y + shift_px * self.outward[1])
+        std_px = hypot(self.point.std_px, soft_px, hidden_px(px_per_mm))
+        return replace(self.point, used_px=used, std_px=std_px)
 
 
 def snap_span(
@@ -121,31 +135,38 @@ def seen_ends(
         ends = zip((first, second), stds, strict=True)
         one, other = (SeenEnd(UsedPoint(point, point, std, "snapping is off"), 0.0) for point, std in ends)
         return one, other
-    return _seen_end(photo, first, direction, stds[0]), _seen_end(photo, second, direction, stds[1])
+    back = (-direction[0], -direction[1])
+    return _seen_end(photo, first, back, stds[0]), _seen_end(photo, second, direction, stds[1])
 
 
-def _seen_end(photo: "Photo", point: Point, direction: Point, std_px: float) -> SeenEnd:
+def _seen_end(photo: "Photo", point: Point, outward: Point, std_px: float) -> SeenEnd:
+    from calibration.edge_shape import shade_px
     from calibration.edges import snap_to_edge
 
     reach_px = max(2.0, _REACH_STD * std_px)
-    found = snap_to_edge(photo.pixels_bgr, point, direction, search_px=reach_px)
+    found = snap_to_edge(photo.pixels_bgr, point, outward, search_px=reach_px)
     if found.reason is not None:
         return SeenEnd(UsedPoint(point, point, std_px, found.reason), 0.0)
     used = UsedPoint(point, found.point_px, found.std_px, None)
-    return SeenEnd(used, _soft_px(photo, found.point_px, direction))
+    fading = _fading(photo, found.point_px, outward)
+    if fading is None:
+        return SeenEnd(used, 0.0)
+    size = hypot(*outward)
+    unit = (outward[0] / size, outward[1] / size)
+    return SeenEnd(used, fading.std_px, shade_px(fading, outside_left=True), unit)
 
 
-def _soft_px(photo: "Photo", point: Point, direction: Point) -> float:
-    """Return by how much, as a standard uncertainty, an outline may lie in the fading of its edge."""
+def _fading(photo: "Photo", point: Point, outward: Point) -> "Fading | None":
+    """Look how an edge fades, walking along it with its outside on the left."""
     import numpy as np
 
-    from calibration.edge_shape import softness_px
+    from calibration.edge_shape import fading
     from calibration.edges import fit_edge
 
-    side = np.array([-direction[1], direction[0]]) / hypot(*direction) * (_EDGE_PX / 2.0)
+    side = np.array([-outward[1], outward[0]]) / hypot(*outward) * (_EDGE_PX / 2.0)
     at = np.array(point)
     # Its direction is all that is asked of this fit: few profiles do.
     fit = fit_edge(
         photo.pixels_bgr, at - side, at + side, search_px=0.0, margins=(0.0, 0.0), most_profiles=24
     )
-    return 0.0 if fit is None else softness_px(photo.pixels_bgr, fit.start, fit.end)
+    return None if fit is None else fading(photo.pixels_bgr, fit.start, fit.end)

@@ -102,7 +102,9 @@ def _load(source: str | Path, name: str | None) -> tuple[str, str, str]:
             raise SheetError(f"{file}: larger than 4 MB, a release sheet was expected", file=file)
         text = path.read_bytes().decode("utf-8-sig")
     except UnicodeDecodeError:
-        raise SheetError(f"{file}: not a text in UTF-8; save it as UTF-8", file=file) from None
+        raise SheetError(
+            f"{file}: not a text in UTF-8; give a release sheet in TOML, saved as UTF-8", file=file
+        ) from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise SheetError(

@@ -7,6 +7,7 @@ import click
 
 from measure.commands.common import EXIT_NO_ANSWER, emit_json, finish, say
 from measure.commands.options import (
+    check_name,
     corner_std_option,
     corners_option,
     json_option,
@@ -55,11 +56,7 @@ def command(
     """
     from measure.head import head
 
-    if picture is not None and not picture.lower().endswith(".png"):
-        raise click.BadParameter(
-            f"'{picture}' is no name for a picture; give one that ends in .png", param_hint="--picture"
-        )
-
+    check_name(picture, ".png", "a picture", "--picture")
     sighting = sighted(photo, object_key, corners, corner_std_px, **source)
     image, location = sighting.photo, sighting.location
     if as_json:

@@ -67,8 +67,21 @@ def parse_points(text: str, count: int | None, what: str) -> list[tuple[float, f
     return points
 
 
-def check_inside(points: list[tuple[float, float]], photo: "Photo", what: str) -> None:
+def check_inside(
+    points: list[tuple[float, float]], photo: "Photo", what: str, *, beyond: float = 0.0
+) -> None:
     """Refuse points outside the photo.
+
+    Parameters
+    ----------
+    points : list of (x, y)
+        px.
+    photo : Photo
+        The photo.
+    what : str
+        What they are, for the message.
+    beyond : float
+        How far outside they may lie, as a share of the photo's width and height.
 
     Raises
     ------
@@ -76,11 +89,27 @@ def check_inside(points: list[tuple[float, float]], photo: "Photo", what: str) -
         A point is outside.
     """
     for x_px, y_px in points:
-        if not (-0.5 <= x_px <= photo.width_px - 0.5 and -0.5 <= y_px <= photo.height_px - 0.5):
+        off_x = abs(x_px - (photo.width_px - 1) / 2) / photo.width_px
+        off_y = abs(y_px - (photo.height_px - 1) / 2) / photo.height_px
+        if max(off_x, off_y) > 0.5 + beyond:
             raise click.BadParameter(
                 f"{what}: ({x_px:g}, {y_px:g}) is outside the photo, which is"
                 f" {photo.width_px} x {photo.height_px} pixels upright"
             )
+
+
+def check_name(path: Any, suffix: str, what: str, option: str) -> None:
+    """Refuse a file to write whose name says another format.
+
+    Raises
+    ------
+    click.BadParameter
+        The name ends otherwise; None is no name.
+    """
+    if path is not None and not str(path).lower().endswith(suffix):
+        raise click.BadParameter(
+            f"'{path}' is no name for {what}; give one that ends in {suffix}", param_hint=option
+        )
 
 
 def source_options(command: Any) -> Any:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from measure.commands.common import EXIT_UNUSABLE, emit_json, finish, say
-from measure.commands.options import json_option
+from measure.commands.options import check_name, json_option
 
 if TYPE_CHECKING:
     from references.learning import Learnt
@@ -52,6 +52,7 @@ def new(
     from references.errors import SheetError
     from references.reading import find_faults
 
+    check_name(file, ".toml", "a release sheet", "FILE.toml")
     if file.exists() and not force:
         raise SheetError(f"{file}: is there already; choose another name, or overwrite it with --force")
     text = draft_text(ask_draft(subject, maker, unit, releases))
@@ -97,13 +98,17 @@ def check(sheets: tuple[str, ...], *, as_json: bool) -> None:
 @command.command("show")
 @click.argument("sheet", metavar="SHEET")
 @click.option(
-    "--html", type=click.Path(path_type=Path, dir_okay=False), help="Write the guide as one HTML page."
+    "--html",
+    metavar="FILE.html",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Write the guide as one HTML page.",
 )
 @json_option
 def show(sheet: str, html: Path | None, *, as_json: bool) -> None:
     """Print a sheet as a guide with charts, or write it as a page to hand to other collectors."""
     from measure.files import write_atomic
 
+    check_name(html, ".html", "a page", "--html")
     read = _sheet(sheet)
     if html is not None:
         from measure.sheet_pages.html_page import html_page

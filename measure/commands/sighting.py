@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from measure.commands.options import parse_points
+from measure.commands.options import check_inside, parse_points
 from measure.specimen import ReferenceEntry, SourceEntry
 
 if TYPE_CHECKING:
@@ -13,6 +13,9 @@ if TYPE_CHECKING:
     from calibration.sources import Marks
     from measure.camera_store import CameraKey
     from measure.specimen import PhotoEntry, Point
+
+
+_CORNERS_BEYOND = 0.25
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -76,6 +79,10 @@ def sighted(
     lines = tuple(tuple(parse_points(text, None, "--straight")) for text in straight)
     key = None if object_key is None else feature_as_length(object_key, sheet_name)
     photo = read_photo(photo_path)
+    # A card's corner may be cut off by the photo's border, where its prolonged sides meet outside.
+    check_inside(points or [], photo, "--corners", beyond=_CORNERS_BEYOND)
+    for what, inside in (("--at", at), ("--nearer", nearer), *(("--straight", text) for text in straight)):
+        check_inside([] if inside is None else parse_points(inside, None, what), photo, what)
     stored = stored_camera(photo, name=camera_name)
     camera = stored or camera_from_photo(photo)
     location = locate(
@@ -147,9 +154,12 @@ def _more(
     for text in also:
         key, _, rest = text.strip().partition(" ")
         if is_source(key):
-            sources.append(source_entry(key, tuple(parse_points(rest, None, f"--also {key}"))))
+            marks = parse_points(rest, None, f"--also {key}")
+            check_inside(marks, photo, f"--also {key}")
+            sources.append(source_entry(key, tuple(marks)))
             continue
         corners = parse_points(rest, 4, f"--also {key}")
+        check_inside(corners, photo, f"--also {key}", beyond=_CORNERS_BEYOND)
         card = refine_corners(photo, corners, object_from_key(key), camera=camera)
         cards.append(reference_entry(card, "by hand"))
     return tuple(cards), tuple(sources)

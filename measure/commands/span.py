@@ -9,6 +9,7 @@ from measure.commands.common import finish, say
 from measure.commands.kinds import keep, measured, told
 from measure.commands.options import (
     check_inside,
+    check_name,
     corner_std_option,
     corners_option,
     json_option,
@@ -131,6 +132,7 @@ def command(
     choices["snap"] = not rest.pop("no_snap")
     if specimen is None and (part is not None or feature is not None):
         raise click.UsageError("--part and --feature say where to keep a length: add --specimen FILE.json")
+    check_name(specimen, ".json", "a specimen record", "--specimen")
     requests = _requests(kind, spans, spans_file, choices)
     sighting = sighted(photo, object_key, corners, corner_std_px, **rest)
     for request in requests:

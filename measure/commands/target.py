@@ -4,6 +4,8 @@ from pathlib import Path
 
 import click
 
+from measure.commands.options import check_name
+
 
 @click.command(name="target")
 @click.option(
@@ -24,10 +26,7 @@ def command(paper: str, out: Path, as_json: bool) -> None:
     Print it at 100 %, check its two rules with a steel rule, and enter what you measured whenever
     you use it:  cardspan span PHOTO ... --object target --printed-mm 149.6x199.5
     """
-    if out.suffix.lower() != ".pdf":
-        raise click.BadParameter(
-            f"'{out}' is no name for a PDF; give one that ends in .pdf", param_hint="--out"
-        )
+    check_name(out, ".pdf", "a PDF", "--out")
     from calibration.target_layout import TARGET
     from measure.files import write_atomic
     from measure.target_sheet import PAPERS, target_pdf

@@ -58,8 +58,10 @@ def read_manifest(folder: Path) -> dict[str, Any]:
     except FileNotFoundError as error:
         raise MeasureError(f"{path}: no such file; expected the folder of a write-up") from error
     except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
         raise MeasureError(
-            f"{path}: can't be read as the list of a write-up ({error}); make it anew"
+            f"{path}: can't be read as the list of a write-up ({reason});"
+            " give the folder of a write-up, or make it anew"
         ) from error
     files = data.get("files") if isinstance(data, dict) else None
     if not isinstance(files, dict) or data.get("format") != FORMAT:

@@ -87,14 +87,16 @@ def _on_edge(entry: MeasurementEntry) -> tuple[bool, bool]:
     return first, second
 
 
-def moved_by_px(entry: MeasurementEntry, photo: "Photo") -> float:
+def moved_by_px(entry: MeasurementEntry, photo: "Photo", plane: "Plane") -> float:
     """Return how far the points of a span lie from where the photo's edges put them now, at most."""
     from measure.snapping import snap_span
 
     if entry.kind != "span" or not entry.snap or len(entry.clicks_px) != 2 or len(entry.used_px) != 2:
         return 0.0
     clicks: tuple[Point, Point] = (entry.clicks_px[0], entry.clicks_px[1])
-    again = snap_span(photo, clicks, snap=True, click_std_px=1.0)
+    height_mm = sum(entry.standoff_mm) / len(entry.standoff_mm)
+    px_per_mm = [1.0 / plane.scale_mm_per_px(point, height_mm) for point in clicks]
+    again = snap_span(photo, clicks, snap=True, click_std_px=1.0, px_per_mm=px_per_mm)
     return max(
         hypot(spot.used_px[0] - used[0], spot.used_px[1] - used[1])
         for spot, used in zip(again, entry.used_px, strict=True)

@@ -132,8 +132,16 @@ def _length(
         yield Check(name, "differs", f"measured again {now} mm, recorded {then} mm")
     else:
         yield Check(name, "same")
-    photo = shots[entry.photo][1] if entry.photo is not None else None
-    if photo is not None and (moved := moved_by_px(entry, photo)) > _POINT_PX:
+    if entry.photo is not None:
+        yield from _points(name, entry, *shots[entry.photo])
+
+
+def _points(name: str, entry: MeasurementEntry, shot: PhotoEntry, photo: "Photo | None") -> Iterator[Check]:
+    from measure.scale import scale_of
+
+    if photo is None:
+        return
+    if (moved := moved_by_px(entry, photo, scale_of(shot, photo).plane)) > _POINT_PX:
         yield Check(f"{name}, points", "differs", f"the photo's edges put them up to {moved:.2f} px off")
 
 

@@ -4,7 +4,7 @@ import cv2
 import numpy as np
 import pytest
 
-from calibration.edge_shape import hidden_px, softness_px
+from calibration.edge_shape import fading, hidden_px, outline_in_shade, shade_px, softness_px
 
 
 def step(fade_px: float, blur_px: float = 0.7) -> np.ndarray:
@@ -39,3 +39,20 @@ def test_blur_alone_counts_too() -> None:
 def test_a_hidden_strip_grows_with_the_scale_up_to_what_would_show() -> None:
     assert hidden_px(3.0) == pytest.approx(0.3)
     assert hidden_px(40.0) == hidden_px(20.0) < 1.0
+
+
+def test_a_shade_is_found_on_the_dark_side_of_the_edge_only() -> None:
+    seen = fading(step(5.0), np.array([30.0, 50.0]), np.array([30.0, 10.0]))
+    assert not seen.left_darker
+    assert shade_px(seen, outside_left=False) == pytest.approx(5.0 - 1.7, rel=0.25)
+    assert shade_px(seen, outside_left=True) == 0.0
+
+
+def test_an_outline_lies_in_the_middle_of_the_shade_with_rectangular_limits() -> None:
+    assert outline_in_shade(2.0, 10.0) == pytest.approx((1.0, 2.0 / 12**0.5))
+
+
+def test_what_is_wider_than_a_roundings_shade_counts_as_doubt() -> None:
+    shift_px, std_px = outline_in_shade(6.0, 4.0)
+    assert shift_px == pytest.approx(1.0)
+    assert std_px == pytest.approx(np.hypot(6.0 / 12**0.5, 2.0))

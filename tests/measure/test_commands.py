@@ -183,6 +183,16 @@ def test_a_picture_of_the_outline_is_drawn(tmp_path: Path) -> None:
         (("locate", PHOTO, "--picture", "outline.gif"), 2, "give one that ends in .png"),
         (("locate", PHOTO, "--object", "poster"), 2, "a coin such as us-quarter"),
         (("weigh",), 2, "No such command"),
+        (("locate", PHOTO, "--corners", "0,0 99999,0 99999,9999 0,9999"), 2, "is outside the photo"),
+        (("locate", PHOTO, "--object", "us-quarter", "--at", "99999,9"), 2, "is outside the photo"),
+        (("locate", PHOTO, "--object", "length=50", "--at", "9,9 9,9"), 2, "mark two different points"),
+        (("span", PHOTO, "-50,2 100,3"), 2, "a point begins with a minus"),
+        (("span", PHOTO, "9,9 400,500", "--standoff-mm", "-1e9"), 2, "negative below it"),
+        (("span", PHOTO, "9,9 400,500", "--standoff-std-mm", "inf"), 2, "a number of mm from 0 up"),
+        (("span", PHOTO, "9,9 400,500", "--specimen", "ferry.png"), 2, "give one that ends in .json"),
+        (("sheet", "new", "ferry.json"), 2, "give one that ends in .toml"),
+        (("sheet", "show", "saltmarsh-ferry", "--html", "ferry.pdf"), 2, "give one that ends in .html"),
+        (("write-up", "--verify", PHOTO), 4, "give the folder of a write-up"),
     ],
 )
 def test_wrong_input_gives_one_line_and_its_status(

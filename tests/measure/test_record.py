@@ -119,3 +119,13 @@ def test_a_length_taken_on_the_toy_needs_its_result() -> None:
     data["measurements"][0]["result"] = None
     with pytest.raises(ValueError, match="must be given here"):
         parse_specimen(data)
+
+
+def test_a_broken_record_names_an_earlier_one_only_where_there_is_one(tmp_path: Path) -> None:
+    path = tmp_path / "ferry.specimen.json"
+    path.write_text("{", "utf-8")
+    with pytest.raises(RecordError, match=r"expected a specimen record \(\*\.specimen\.json\)$"):
+        read_specimen(path)
+    path.with_name(f"{path.name}.bak").write_text("{}", "utf-8")
+    with pytest.raises(RecordError, match=r"an earlier one is in ferry\.specimen\.json\.bak"):
+        read_specimen(path)
