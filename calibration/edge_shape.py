@@ -53,8 +53,8 @@ class Fading:
         return float(max(self.left_px, self.right_px) / np.sqrt(3.0))
 
 
-def shade_px(fading: Fading, *, outside_left: bool) -> float:
-    """Return the width of the strip in which a part's rounded edge shades itself, 0 where it doesn't.
+def fades_px(fading: Fading, *, outside_left: bool) -> tuple[float, float]:
+    """Return how far an edge fades outside a part that may shade itself there, and inside; else zeros.
 
     Parameters
     ----------
@@ -69,27 +69,30 @@ def shade_px(fading: Fading, *, outside_left: bool) -> float:
     outward, that place is the outline itself.
     """
     if fading.left_darker != outside_left:
-        return 0.0
-    return fading.left_px if outside_left else fading.right_px
+        return 0.0, 0.0
+    both = fading.left_px, fading.right_px
+    return both if outside_left else both[::-1]
 
 
-def outline_in_shade(shade_px: float, px_per_mm: float) -> tuple[float, float]:
+def outline_in_shade(outside_px: float, inside_px: float, px_per_mm: float) -> tuple[float, float]:
     """Return how far outside an edge's steepest place the outline lies, and with what standard uncertainty.
 
     Parameters
     ----------
-    shade_px : float
-        Width of the shade.
+    outside_px, inside_px : float
+        How far the edge fades on either side, beyond what a lens does to a sharp step.
     px_per_mm : float
         Scale there.
 
     Notes
     -----
-    Rectangular limits, JCGM 100:2008, 4.3.7: the outline may be anywhere in the shade, and its middle is the
-    best estimate. What is wider than any shade of a rounding counts as doubt alone.
+    A lens out of focus fades an edge on both sides alike; a shade is what there is more of outside.
+    Rectangular limits, JCGM 100:2008, 4.3.7: the outline may be anywhere in what fades outside, and the
+    middle of the shade is the best estimate. What is wider than any rounding's shade counts as doubt alone.
     """
+    shade_px = max(outside_px - inside_px, 0.0)
     shift_px = 0.5 * min(shade_px, _WIDEST_SHADE_MM * px_per_mm)
-    return shift_px, float(np.hypot(shade_px / 12.0**0.5, 0.5 * shade_px - shift_px))
+    return shift_px, float(np.hypot(outside_px / 12.0**0.5, 0.5 * outside_px - shift_px))
 
 
 def softness_px(pixels: NDArray[np.uint8], start: Array, end: Array) -> float:

@@ -57,15 +57,15 @@ class SeenEnd:
         As for an edge that is cut sharp.
     soft_px : float
         Standard uncertainty of an outline within the strip over which its edge fades; 0 where none was found.
-    shade_px : float
-        Width of the strip outside the edge in which a rounded part shades itself; 0 where there is none.
+    fades_px : (outside, inside)
+        How far an edge fades outside and inside a part that may shade itself there; zeros where it doesn't.
     outward : (x, y)
         Unit vector along the span, away from its other end.
     """
 
     point: UsedPoint
     soft_px: float
-    shade_px: float = 0.0
+    fades_px: tuple[float, float] = (0.0, 0.0)
     outward: Point = (0.0, 0.0)
 
     def shaped(self, px_per_mm: float) -> UsedPoint:
@@ -83,8 +83,8 @@ class SeenEnd:
         if not self.point.snapped or px_per_mm <= 0.0:
             return self.point
         shift_px, soft_px = 0.0, self.soft_px
-        if self.shade_px > 0.0:
-            shift_px, soft_px = outline_in_shade(self.shade_px, px_per_mm)
+        if self.fades_px[0] > 0.0:
+            shift_px, soft_px = outline_in_shade(*self.fades_px, px_per_mm)
         x, y = self.point.used_px
         used = (x + shift_px * self.outward[0], y + shift_px * self.outward[1])
         std_px = hypot(self.point.std_px, soft_px, hidden_px(px_per_mm))
@@ -140,7 +140,7 @@ def seen_ends(
 
 
 def _seen_end(photo: "Photo", point: Point, outward: Point, std_px: float) -> SeenEnd:
-    from calibration.edge_shape import shade_px
+    from calibration.edge_shape import fades_px
     from calibration.edges import snap_to_edge
 
     reach_px = max(2.0, _REACH_STD * std_px)
@@ -153,7 +153,7 @@ def _seen_end(photo: "Photo", point: Point, outward: Point, std_px: float) -> Se
         return SeenEnd(used, 0.0)
     size = hypot(*outward)
     unit = (outward[0] / size, outward[1] / size)
-    return SeenEnd(used, fading.std_px, shade_px(fading, outside_left=True), unit)
+    return SeenEnd(used, fading.std_px, fades_px(fading, outside_left=True), unit)
 
 
 def _fading(photo: "Photo", point: Point, outward: Point) -> "Fading | None":

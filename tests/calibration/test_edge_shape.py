@@ -4,7 +4,7 @@ import cv2
 import numpy as np
 import pytest
 
-from calibration.edge_shape import fading, hidden_px, outline_in_shade, shade_px, softness_px
+from calibration.edge_shape import fades_px, fading, hidden_px, outline_in_shade, softness_px
 
 
 def step(fade_px: float, blur_px: float = 0.7) -> np.ndarray:
@@ -44,15 +44,19 @@ def test_a_hidden_strip_grows_with_the_scale_up_to_what_would_show() -> None:
 def test_a_shade_is_found_on_the_dark_side_of_the_edge_only() -> None:
     seen = fading(step(5.0), np.array([30.0, 50.0]), np.array([30.0, 10.0]))
     assert not seen.left_darker
-    assert shade_px(seen, outside_left=False) == pytest.approx(5.0 - 1.7, rel=0.25)
-    assert shade_px(seen, outside_left=True) == 0.0
+    assert fades_px(seen, outside_left=False)[0] == pytest.approx(5.0 - 1.7, rel=0.25)
+    assert fades_px(seen, outside_left=True) == (0.0, 0.0)
 
 
 def test_an_outline_lies_in_the_middle_of_the_shade_with_rectangular_limits() -> None:
-    assert outline_in_shade(2.0, 10.0) == pytest.approx((1.0, 2.0 / 12**0.5))
+    assert outline_in_shade(2.0, 0.0, 10.0) == pytest.approx((1.0, 2.0 / 12**0.5))
+
+
+def test_an_outline_fading_alike_on_both_sides_stays_where_it_is() -> None:
+    assert outline_in_shade(3.0, 3.0, 10.0) == pytest.approx((0.0, 3.0 / 3**0.5))
 
 
 def test_what_is_wider_than_a_roundings_shade_counts_as_doubt() -> None:
-    shift_px, std_px = outline_in_shade(6.0, 4.0)
+    shift_px, std_px = outline_in_shade(6.0, 0.0, 4.0)
     assert shift_px == pytest.approx(1.0)
     assert std_px == pytest.approx(np.hypot(6.0 / 12**0.5, 2.0))

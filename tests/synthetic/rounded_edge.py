@@ -20,14 +20,14 @@ class Edge:
     px_per_mm: float
 
 
-def draw_edge(rng, radius_mm=(0.15, 1.0)):
+def draw_edge(rng, radius_mm=(0.15, 1.0), blur_px=(0.5, 1.1)):
     """An edge of random radius, scale, lamp, colours and lens."""
     px_per_mm = float(np.exp(rng.uniform(np.log(4.0), np.log(14.0))))
     outline_px = WIDTH_PX / 2 + rng.uniform(-0.5, 0.5)
     x_mm = ((np.arange(WIDTH_PX * FINE) + 0.5) / FINE - 0.5 - outline_px) / px_per_mm
     light = _light(rng, x_mm, rng.uniform(*radius_mm))
     light *= rng.uniform(0.4, 0.95) / np.percentile(light, 98)
-    row = blur(light[None].astype(np.float32), FINE * rng.uniform(0.5, 1.1), (0.0, 0.0))[0]
+    row = blur(light[None].astype(np.float32), FINE * rng.uniform(*blur_px), (0.0, 0.0))[0]
     row = row.reshape(WIDTH_PX, FINE, 3).mean(axis=1)
     return Edge(_developed(rng, row), float(outline_px), px_per_mm)
 
