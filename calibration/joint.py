@@ -9,10 +9,10 @@ from calibration.camera import Camera
 from calibration.errors import GeometryError
 from calibration.joint_targets import (
     Reference,
-    has_known_height,
     height_between,
     target_of,
     thing_of,
+    unknown_height_std_mm,
     with_unknown_height,
 )
 from calibration.lens import Array
@@ -166,8 +166,8 @@ class _Setting:
             target = target_of(one, at, height_between(first, one))
             if fixes_tilt(one):
                 target = facing_as(target, at.toward)
-            sure = index == 0 or (has_known_height(first) and has_known_height(one))
-            targets.append(target if sure else with_unknown_height(target))
+            std_mm = unknown_height_std_mm(first, one) if index else 0.0
+            targets.append(with_unknown_height(target, std_mm) if std_mm else target)
             check_sight(target)
         return targets
 

@@ -19,9 +19,9 @@ from calibration.targets import SIZE, Target, target_from_object
 
 Reference = FoundCard | SourcePlane
 LEVEL, WALL = "reference height", "coin's side wall"
-# A rule or a measured length is seldom flush with the face of what lies beside it: a rule is about as thick
-# as this (common practice, no source).
-_LEVEL_STD_MM = 1.0
+# A rule is seldom flush with the face of what lies beside it; it is about as thick as this. The ends of a
+# known length are of something that may stand higher still (both common practice, no source).
+_RULE_LEVEL_STD_MM, _LENGTH_LEVEL_STD_MM = 1.0, 3.0
 # No length is known better than to a hundredth of a millimetre in a metre, whatever is stated.
 _LEAST_SCALE_STD = 1e-5
 # The numbers that an ellipse is, and those of a row of strokes in perspective.
@@ -92,10 +92,18 @@ def has_known_height(reference: Reference) -> bool:
     return isinstance(reference, FoundCard) or isinstance(reference.seen, FoundTarget | Rim)
 
 
-def with_unknown_height(target: Target) -> Target:
-    """Return the target with a height that is certain within about the thickness of a rule only."""
+def unknown_height_std_mm(first: Reference, other: Reference) -> float:
+    """Return how uncertain it is how much higher the other's face lies than the first one's."""
+    if has_known_height(first) and has_known_height(other):
+        return 0.0
+    lengths = any(isinstance(one, SourcePlane) and one.seen is None for one in (first, other))
+    return _LENGTH_LEVEL_STD_MM if lengths else _RULE_LEVEL_STD_MM
+
+
+def with_unknown_height(target: Target, std_mm: float) -> Target:
+    """Return the target with an uncertain height."""
     up = np.zeros((len(target.points_mm), 3))
-    up[:, 2] = _LEVEL_STD_MM
+    up[:, 2] = std_mm
     return replace(target, modes=(*target.modes, (LEVEL, up)))
 
 

@@ -100,10 +100,10 @@ def test_what_lies_beside_a_coin_tells_which_side_is_nearer(beside):
 @pytest.mark.parametrize(
     ("cards", "sources", "named"),
     [
-        ([card()], [known(size=0.98)], "known length"),
+        ([card()], [known(size=0.96)], "known length"),
         ([card()], [rule(size=0.98)], "rule"),
         ([card()], [coin(size=1.025)], "quarter"),
-        ([], [rule(), known(ends=((0.0, 70.0), (100.0, 70.0)), size=1.02)], "known length"),
+        ([], [rule(), known(ends=((0.0, 70.0), (100.0, 70.0)), size=1.04)], "known length"),
         ([], [coin(), rule(size=0.97)], "rule"),
     ],
     ids=["card and length", "card and rule", "card and coin", "rule and length", "coin and rule"],
