@@ -192,7 +192,8 @@ def test_two_sources_that_leave_the_tilt_open_tell_more_together(
     assert both.standard_uncertainty_mm < 0.6 * min(alone)
     assert abs(both.value_mm - TRUE_MM) < both.expanded_uncertainty_mm
     turned = length(shot(sources=(other, one)))
-    assert abs(both.value_mm - turned.value_mm) < 0.3 * both.standard_uncertainty_mm
+    # Heights count from the first one, and how much higher the other lies is uncertain.
+    assert abs(both.value_mm - turned.value_mm) < both.standard_uncertainty_mm
 
 
 def test_the_marks_are_looked_at_once_and_kept() -> None:
