@@ -52,10 +52,10 @@ def command(
     go; open it again with --specimen. Without a PHOTO the page offers samples to try.
 
     \b
-    Examples:
+    Examples, on files that cardspan demo leaves:
       cardspan desk
-      cardspan desk plate.jpg --sheet saltmarsh-ferry
-      cardspan desk --specimen plate.specimen.json
+      cardspan desk cardspan-demo/first-deck.jpg --sheet saltmarsh-ferry
+      cardspan desk --specimen cardspan-demo/mixed.specimen.json
       cardspan desk --share 192.168.1.20
     """
     paths = [Path(one).absolute() for one in photos]

@@ -26,9 +26,9 @@ def command(specimen: str, sheet: str | None, as_json: bool) -> None:
     The verdict is evidence, not an authentication or an appraisal.
 
     \b
-    Examples:
-      cardspan judge ferry.specimen.json
-      cardspan judge ferry.specimen.json --sheet my-sheet.toml --json
+    Examples, on records that cardspan demo leaves:
+      cardspan judge cardspan-demo/mixed.specimen.json
+      cardspan judge cardspan-demo/first.specimen.json --sheet saltmarsh-ferry --json
 
     Exit status: 0 a release or "mixed" is named, 3 cannot tell, 4 the record or the sheet can't be used.
     """

@@ -45,12 +45,15 @@ def command(
     """Find the reference card or sheet in PHOTO and describe the plane it lies in.
 
     \b
-    Examples:
-      cardspan locate plate.jpg
-      cardspan locate plate.jpg --object trading-metric
-      cardspan locate plate.jpg --corners "1776,1362 2260,1395 2210,1679 1740,1660" --object id1
-      cardspan locate plate.jpg --object us-quarter --at "640,512"
-      cardspan locate plate.jpg --object rule-in16 --at "410,880 2950,905"
+    Examples, on photos that cardspan demo brings:
+      cardspan locate cardspan-demo/mixed-house.jpg
+      cardspan locate cardspan-demo/recast-close.jpg --object trading --picture found.png
+      cardspan locate cardspan-demo/recast-plate.jpg --corners "966,907 1574,1081 1462,1469 828,1277"
+
+    \b
+    Examples with a coin or a rule in your own PHOTO:
+      cardspan locate PHOTO --object us-quarter --at "640,512"
+      cardspan locate PHOTO --object rule-in16 --at "410,880 2950,905"
 
     Exit status: 0 found, 3 none found (the reason is printed), 4 the file is no photo.
     """

@@ -44,6 +44,10 @@ def new(
 ) -> None:
     """Start a sheet by questions; whatever is given as an option is not asked.
 
+    \b
+    Example:
+      cardspan sheet new my-toy.toml --subject "Harbour tug" --unit mm
+
     Lengths may be written 228.5, "228.5 mm", "8 15/16 in" or "8.94 in".
     """
     from measure.files import write_atomic
@@ -70,6 +74,10 @@ def new(
 @json_option
 def check(sheets: tuple[str, ...], *, as_json: bool) -> None:
     """Find every fault in one pass: FILE:LINE: field: what is wrong, what was expected.
+
+    \b
+    Example:
+      cardspan sheet check saltmarsh-ferry
 
     Exit status: 0 no fault, 4 any fault.
     """
@@ -105,7 +113,13 @@ def check(sheets: tuple[str, ...], *, as_json: bool) -> None:
 )
 @json_option
 def show(sheet: str, html: Path | None, *, as_json: bool) -> None:
-    """Print a sheet as a guide with charts, or write it as a page to hand to other collectors."""
+    """Print a sheet as a guide with charts, or write it as a page to hand to other collectors.
+
+    \b
+    Examples:
+      cardspan sheet show saltmarsh-ferry
+      cardspan sheet show saltmarsh-ferry --html ferry.html
+    """
     from measure.files import write_atomic
 
     check_name(html, ".html", "a page", "--html")

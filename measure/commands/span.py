@@ -117,14 +117,12 @@ def command(
     Each is moved to the edge of the part beside it, where there is a clear one within a few pixels.
 
     \b
-    Examples:
-      cardspan span plate.jpg "1204,388 2310,402"
-      cardspan span plate.jpg "1204,388 2310,402" --standoff-mm 14 --standoff-std-mm 1.5
-      cardspan span plate.jpg --spans spans.json --object id1 --json
-      cardspan span wheel.jpg --kind round "700,410 820,505 690,610"
-      cardspan span two.jpg "310,200 302,1400" "910,204 905,1370" --difference
-      cardspan span plate.jpg "1204,388 2310,402" --specimen plate.specimen.json --sheet saltmarsh-ferry
-        --part bow-plate --feature width
+    Examples, on photos that cardspan demo brings:
+      cardspan span cardspan-demo/recast-plate.jpg "733,600 1993,926" --standoff-mm 13.5
+      cardspan span cardspan-demo/mixed-bow.jpg "687,1291 1699,1196" "1201,1272 1184,1130" --json
+      cardspan span cardspan-demo/mixed-side.jpg --kind round "1620,1039 1457,1297 1864,1356" --standoff-mm 17
+      cardspan span cardspan-demo/mixed-bow.jpg "687,1291 1699,1196" --standoff-mm 14 --standoff-std-mm 1.5
+        --specimen plate.specimen.json --sheet saltmarsh-ferry --part bow-plate --feature width
 
     Exit status: 0 measured, 3 no reference in the photo, 4 the file is no photo.
     """

@@ -23,6 +23,10 @@ from measure.commands.options import check_name
 def command(paper: str, out: Path, as_json: bool) -> None:
     """Write a sheet to print: a reference that is recognised even when half of it is covered.
 
+    \b
+    Example:
+      cardspan target --out target.pdf
+
     Print it at 100 %, check its two rules with a steel rule, and enter what you measured whenever
     you use it:  cardspan span PHOTO ... --object target --printed-mm 149.6x199.5
     """

@@ -46,11 +46,12 @@ def command(
     and tables over all.
 
     \b
-    Examples:
-      cardspan write-up ferry.specimen.json --out ferry-write-up
-      cardspan write-up ferry.specimen.json --against other.specimen.json --out compared
-      cardspan write-up records/ --out write-ups --paper letter --inches-first
-      cardspan write-up --verify ferry-write-up --photos originals
+    Examples, on records that cardspan demo leaves:
+      cardspan write-up cardspan-demo/mixed.specimen.json --out ferry-write-up
+      cardspan write-up cardspan-demo/mixed.specimen.json --out compared
+        --against cardspan-demo/first.specimen.json
+      cardspan write-up cardspan-demo --out write-ups --paper letter --inches-first
+      cardspan write-up --verify ferry-write-up --photos cardspan-demo
 
     Exit status: 0 done, or everything checked is the same; 2 wrong usage; 3 no difference, but not all could
     be checked (photos missing, say); 4 differences, or a record, sheet or photo that can't be used.

@@ -230,3 +230,13 @@ def test_a_wrong_file_of_spans_is_named_by_field(
     assert code == 4
     assert said in message
     assert len(message.splitlines()) == 1
+
+
+@pytest.mark.parametrize("command", ["locate", "span", "judge", "write-up", "desk"])
+def test_the_files_that_examples_start_from_are_those_of_the_demo(command: str) -> None:
+    register = read_register(FOLDER)
+    brought = {photo["file"] for photo in register["photos"]}
+    brought |= {f"{specimen['id']}.specimen.json" for specimen in register["specimens"]}
+    named = set(re.findall(r"cardspan-demo/(\S+)", run(command, "--help").stdout))
+    assert named
+    assert named <= brought
