@@ -64,11 +64,12 @@ def told(sighting: "Sighting", done: Done, *, as_json: bool) -> int:
     if as_json:
         body: dict[str, Any] = {
             **head(sighting.photo, sighting.location),
+            "beside": list(sighting.beside),
             "spans": [kind_json(request, result) for request, result in pairs],
             "differences": [{"name": name, **length_json(length)} for _, name, length in done.differences],
         }
         emit_json(body if done.mean is None else {**body, "mean": length_json(done.mean)})
-    lines = describe(sighting.photo, sighting.location)
+    lines = describe(sighting.photo, sighting.location, sighting.beside)
     for request, result in pairs:
         lines += describe_kind(request, result)
     lines += [f"{name}: {format_mm(length)}" for _, name, length in done.differences]

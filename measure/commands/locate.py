@@ -63,8 +63,8 @@ def command(
     sighting = sighted(photo, object_key, corners, corner_std_px, **source)
     image, location = sighting.photo, sighting.location
     if as_json:
-        emit_json(head(image, location))
-    for line in describe(image, location):
+        emit_json({**head(image, location), "beside": list(sighting.beside)})
+    for line in describe(image, location, sighting.beside):
         say(line, as_json=as_json)
     if picture is not None and location.plane is not None:
         from measure.files import write_atomic
@@ -75,7 +75,7 @@ def command(
     finish(0 if location.plane is not None else EXIT_NO_ANSWER)
 
 
-def describe(photo: "Photo", location: "Location") -> list[str]:
+def describe(photo: "Photo", location: "Location", beside: tuple[str, ...] = ()) -> list[str]:
     """Return the lines that tell a person what was found."""
     from measure.view_words import view_words
 
@@ -96,5 +96,7 @@ def describe(photo: "Photo", location: "Location") -> list[str]:
         f"  plane    tilt {tilt} ± {tilt_u}°, camera {height} ± {height_u} mm above it,"
         f" {side} ± {side_u} mm per pixel at the card",
     ]
+    if beside:
+        lines.append(f"  together with {', '.join(beside)}: all in one fit")
     lines += [f"Caution: {text}" for text in location.cautions]
     return lines

@@ -30,11 +30,14 @@ class Sighting:
         What it is measured by, or the reason why it can't be.
     entry : PhotoEntry or None
         The same as a record keeps it, its path as given; None without a plane.
+    beside : tuple of str
+        What else of known size is combined with the reference located.
     """
 
     photo: "Photo"
     location: "Location"
     entry: "PhotoEntry | None"
+    beside: tuple[str, ...] = ()
 
 
 def sighted(
@@ -185,13 +188,16 @@ def _settled(photo: "Photo", location: "Location", entry: "PhotoEntry") -> Sight
     entry = looked_at(entry, photo)
     scale = scale_of(entry)
     assert location.plane is not None
-    kept = [text for text in location.cautions if text not in location.plane.cautions]
+    # What a source says of the tilt by itself is no longer so beside others.
+    alone = location.plane.cautions if entry.reference is not None else location.cautions
+    kept = [text for text in location.cautions if text not in alone]
+    first = next((one for one in scale.found if one.object == scale.plane.object), scale.found[0])
     location = replace(
         location,
         camera=scale.plane.camera,
-        found=scale.found[0] if entry.also or entry.sources else location.found,
+        found=first if entry.also or entry.sources else location.found,
         plane=scale.plane,
         family=scale.family,
         cautions=tuple(dict.fromkeys((*kept, *scale.cautions))),
     )
-    return Sighting(photo, location, entry)
+    return Sighting(photo, location, entry, tuple(one.object.name for one in scale.found if one is not first))

@@ -11,6 +11,7 @@ from calibration.boards import BoardView
 from calibration.profile_learning import learn_profile
 from measure.camera_store import read_store, save_profile
 from measure.cli import cli
+from tests.desk.scene import sources_photo
 from tests.measure.scene import View
 
 VIEW = View(tilt_deg=(8.0, -6.0, 5.0), distance_mm=300.0, looked=(60.0, 55.0))
@@ -189,6 +190,16 @@ def test_a_broken_store_is_refused_in_one_line(tmp_path, photo):
     assert "cameras.a" in str(done.exception)
 
 
+def test_a_coin_beside_a_rule_takes_back_what_the_rule_says_of_the_tilt(tmp_path):
+    path = tmp_path / "things.jpg"
+    sources_photo(path)
+    rule = ("locate", str(path), "--object", "rule-mm", "--at", "261.7,441 741.4,441")
+    alone, both = run(*rule).stdout, run(*rule, "--also", "us-quarter 429,235").stdout
+    assert "A rule tells no tilt" in alone
+    assert "A rule tells no tilt" not in both
+    assert "together with US quarter: all in one fit" in both
+
+
 def test_an_unknown_profile_is_refused(photo):
     done = run("locate", photo, "--camera", "nobody", code=1)
     assert "nobody" in str(done.exception)
@@ -215,6 +226,7 @@ def test_a_coin_beside_the_card_makes_a_length_no_worse_known(tmp_path):
     done = json.loads(run(*plain, "--also", f"us-quarter {points([[110, 20]])}").stdout)
     both = done["spans"][0]
     assert not any("contradict" in text for text in done["cautions"])
+    assert done["beside"] == ["US quarter"]
     assert both["expanded_uncertainty_mm"] <= alone["expanded_uncertainty_mm"]
     assert both["length_mm"] == pytest.approx(50.0, abs=both["expanded_uncertainty_mm"])
 
