@@ -187,13 +187,7 @@ def fit_coin(
             pair = [leaning_to(pair, np.asarray(nearer_px, dtype=float))]
         planes += [replace(plane, object=reference) for plane in pair]
         weights += [weight / len(pair)] * len(pair)
-    order = sorted(range(len(planes)), key=lambda index: -weights[index])
-    return PlaneFamily(
-        tuple(planes[index] for index in order),
-        tuple(weights[index] for index in order),
-        TWO_FOLD,
-        _cautions(coin, planes, nearer_px is not None),
-    )
+    return PlaneFamily.of(planes, weights, TWO_FOLD, _cautions(coin, planes, nearer_px is not None))
 
 
 def condensed(rim: Rim) -> Rim:
@@ -239,7 +233,7 @@ def _settled(
     for _ in range(2):
         solid = _rim_points(camera, coin, rim, at, wall)
         seen = Sightings(solid, rim.points_px, rows, DIAMETER_STD_MM / coin.diameter_mm)
-        plane = fit_weak(camera, seen, at, prior, None).plane
+        plane = fit_weak(camera, seen, at, prior, None)
         at = (plane.rotation, plane.translation_mm)
     return plane
 

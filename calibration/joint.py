@@ -230,14 +230,7 @@ def _family(setting: _Setting, found: list[Plane]) -> PlaneFamily:
         own, parts = _over_tilt(setting, solution)
         planes += own
         weights += [odds * part for part in parts]
-    order = sorted(range(len(planes)), key=lambda index: -weights[index])
-    shares = [weights[index] / sum(weights) for index in order]
-    return PlaneFamily(
-        tuple(planes[index] for index in order),
-        tuple(shares),
-        TILT,
-        (*found[0].cautions, *_open_tilt([planes[index] for index in order])),
-    )
+    return PlaneFamily.of(planes, weights, TILT, (*found[0].cautions, *_open_tilt(planes)))
 
 
 def _open_tilt(planes: list[Plane]) -> list[str]:

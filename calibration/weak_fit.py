@@ -1,6 +1,6 @@
 """Fitting one plane to what is seen of a weak reference and to a statement about the tilt."""
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -37,32 +37,13 @@ class Sightings:
     scale_std: float
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class WeakFit:
-    """A plane fitted to sightings and a tilt prior.
-
-    Attributes
-    ----------
-    plane : Plane
-        The plane.
-    tilt : (2,) array
-        x and y of its normal in the camera's frame.
-    tilt_cov : (2, 2) array
-        Their covariance.
-    """
-
-    plane: Plane
-    tilt: Array
-    tilt_cov: Array = field(default_factory=lambda: np.zeros((2, 2)))
-
-
 def fit_weak(
     camera: Camera,
     seen: Sightings,
     start: tuple[Array, Array],
     tilt: TiltPrior,
     reference: ReferenceObject | None,
-) -> WeakFit:
+) -> Plane:
     """Fit a plane to what was seen and to a tilt prior.
 
     Parameters
@@ -91,11 +72,8 @@ def fit_weak(
     residuals, jacobian = problem.linear(unknowns, base)
     rows = seen.rows.shape[0] * seen.rows.shape[1]
     influence, sources = _influence(jacobian, problem.units, rows)
-    # A small turn w, about the frame's own axes, moves the normal by w x n.
-    slope = np.stack([base @ np.cross(axis, [0.0, 0.0, 1.0]) for axis in np.eye(3)], axis=1)[:2]
-    spread = slope @ influence[:3]
     plane = _plane(camera, seen, (parameters, base), (influence, sources), float(residuals @ residuals))
-    return WeakFit(replace(plane, object=reference), base[:2, 2].copy(), spread @ spread.T)
+    return replace(plane, object=reference)
 
 
 def _descend(problem: "_Weak", base: Array) -> tuple[Array, Array]:

@@ -18,7 +18,7 @@ from calibration.lens import Array
 from calibration.metric_plane import Plane
 from calibration.objects import ReferenceObject
 from calibration.tilt_prior import TILT, TILT_STD_DEG, TiltPrior
-from calibration.weak_fit import Sightings, WeakFit, fit_weak
+from calibration.weak_fit import Sightings, fit_weak
 
 __all__ = [
     "TILT",
@@ -26,7 +26,6 @@ __all__ = [
     "PlaneFamily",
     "Sightings",
     "TiltPrior",
-    "WeakFit",
     "family_over_tilt",
     "fit_weak",
     "overhead",
@@ -66,6 +65,20 @@ class PlaneFamily:
         if min(self.weights) < 0 or abs(sum(self.weights) - 1.0) > 1e-9:
             raise ValueError("weights must not be negative and must add up to 1")
 
+    @classmethod
+    def of(
+        cls, planes: Sequence[Plane], weights: Sequence[float], source: str, cautions: tuple[str, ...]
+    ) -> "PlaneFamily":
+        """Return the family of planes in any order, their weights of any sum."""
+        order = sorted(range(len(planes)), key=lambda index: -weights[index])
+        total = sum(weights)
+        return cls(
+            tuple(planes[index] for index in order),
+            tuple(weights[index] / total for index in order),
+            source,
+            cautions,
+        )
+
 
 def family_over_tilt(
     camera: Camera,
@@ -92,19 +105,13 @@ def family_over_tilt(
     mean, spread and, through the lengths measured on each, the one-sided effect of the cosine.
     """
     best = fit_weak(camera, seen, start, tilt, reference)
-    move = best.plane.parameters[pose.MOVE]
+    move = best.parameters[pose.MOVE]
 
     def held(base: Array, there: TiltPrior) -> Plane:
-        return fit_weak(camera, seen, (base, move), there, reference).plane
+        return fit_weak(camera, seen, (base, move), there, reference)
 
-    planes, weights = at_nodes(best.plane, best.tilt_cov, held)
-    order = sorted(range(len(planes)), key=lambda index: -weights[index])
-    return PlaneFamily(
-        tuple(planes[index] for index in order),
-        tuple(weights[index] for index in order),
-        TILT,
-        best.plane.cautions,
-    )
+    planes, weights = at_nodes(best, tilt_covariance(best), held)
+    return PlaneFamily.of(planes, weights, TILT, best.cautions)
 
 
 def at_nodes(
@@ -130,8 +137,7 @@ def at_nodes(
             there = TiltPrior((float(node[0]), float(node[1])), _HELD)
             planes.append(held(_leaning(plane.base, node), there))
             weights.append(float(_WEIGHTS[i] * _WEIGHTS[j]))
-    total = sum(weights)
-    return planes, [weight / total for weight in weights]
+    return planes, weights
 
 
 def tilt_covariance(plane: Plane) -> Array:

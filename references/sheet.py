@@ -141,6 +141,11 @@ class Sheet:
         """The keys of the releases, in the sheet's order."""
         return tuple(release.id for release in self.releases)
 
+    @property
+    def release_names(self) -> dict[str, str]:
+        """What people call each release, by its key."""
+        return {release.id: release.name for release in self.releases}
+
     def release(self, release_id: str) -> Release | None:
         """Return one release, or None."""
         return next((release for release in self.releases if release.id == release_id), None)

@@ -16,7 +16,7 @@ def join(words: Iterable[str], last: str = "and") -> str:
 
 def names(sheet: Sheet, releases: Sequence[str], last: str = "and") -> str:
     """Name releases by their names, in the order given."""
-    by_id = {release.id: release.name for release in sheet.releases}
+    by_id = sheet.release_names
     return join((by_id[release] for release in releases), last)
 
 

@@ -61,12 +61,12 @@ def _copy_photos(entry: dict[str, Any], register: dict[str, Any], source: Path, 
 
 
 def _finish(record: Path, write_up_folder: Path, specimen: Any, *, as_json: bool) -> dict[str, Any]:
-    from measure.commands.judge import headline, names_of
+    from measure.commands.judge import headline
     from measure.judging import sheet_of
     from measure.writeup import write_brief
 
     verdict = specimen.verdict
-    names = names_of(sheet_of(specimen, record.parent))
+    names = sheet_of(specimen, record.parent).release_names
     say(f"  verdict: {headline(verdict, names)}", as_json=as_json)
     for reason in verdict["reasons"][:3]:
         say(f"    {reason}", as_json=as_json)

@@ -1,15 +1,12 @@
 """`cardspan judge`: which release a specimen and each of its parts belong to."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 from measure.commands.common import EXIT_NO_ANSWER, emit_json, finish, say
 from measure.commands.options import json_option
-
-if TYPE_CHECKING:
-    from references.sheet import Sheet
 
 
 @click.command("judge")
@@ -41,14 +38,9 @@ def command(specimen: str, sheet: str | None, as_json: bool) -> None:
     verdict = verdict_json(judge_specimen(record, release_sheet), record)
     if as_json:
         emit_json(verdict)
-    for line in describe(verdict, names_of(release_sheet)):
+    for line in describe(verdict, release_sheet.release_names):
         say(line, as_json=as_json)
     finish(EXIT_NO_ANSWER if verdict["outcome"] == "cannot tell" else 0)
-
-
-def names_of(sheet: "Sheet") -> dict[str, str]:
-    """Return what people call each release."""
-    return {release.id: release.name for release in sheet.releases}
 
 
 def describe(verdict: dict[str, Any], names: dict[str, str]) -> list[str]:

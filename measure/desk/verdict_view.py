@@ -29,7 +29,7 @@ def verdict_json(verdict: Mapping[str, Any], specimen: Specimen, sheet: "Sheet")
     sheet : Sheet
         For names and ranges.
     """
-    names = {one.id: one.name for one in sheet.releases}
+    names = sheet.release_names
     outcome = str(verdict["outcome"])
     return {
         "sign": _SIGNS.get(outcome, "?"),
@@ -84,7 +84,7 @@ def _next(check: Mapping[str, Any], sheet: "Sheet") -> dict[str, Any]:
 
 
 def _part(judged: Mapping[str, Any], specimen: Specimen, sheet: "Sheet") -> dict[str, Any]:
-    names = {one.id: one.name for one in sheet.releases}
+    names = sheet.release_names
     part = sheet.part(str(judged["part"]))
     bands = []
     notes = []

@@ -138,3 +138,13 @@ def visit(browser: "Browser", desk: Desk, **context: Any) -> Visit:
     page.on("console", lambda message: errors.append(message.text) if message.type == "error" else None)
     page.goto(desk.link)
     return Visit(page, desk, errors)
+
+
+@pytest.fixture
+def at(browser: "Browser", desk: Desk) -> Iterator[Visit]:
+    """A page on the plain photo with its card found."""
+    one = visit(browser, desk)
+    one.until(SCALED)
+    yield one
+    assert one.errors == []
+    one.page.context.close()

@@ -4,7 +4,6 @@ import io
 import json
 import math
 import re
-from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -29,15 +28,6 @@ PHONE = {
     "has_touch": True,
     "is_mobile": True,
 }
-
-
-@pytest.fixture
-def at(browser: "Browser", desk: Desk) -> Iterator[Visit]:
-    one = visit(browser, desk)
-    one.until(SCALED)
-    yield one
-    assert one.errors == []
-    one.page.context.close()
 
 
 def mm(at: Visit) -> str:

@@ -13,7 +13,7 @@ from measure.desk.samples import read_samples
 from measure.length import Length
 from measure.samples import read_register, samples_folder
 from measure.units import format_mm
-from tests.browser.conftest import SCALED, Desk, Visit, started, visit
+from tests.browser.conftest import SCALED, Visit, started, visit
 from tests.desk.scene import CARD, COIN_PX, SECOND, bar_ends, plain_photo, sources_photo, wait_for
 
 if TYPE_CHECKING:
@@ -21,16 +21,6 @@ if TYPE_CHECKING:
 
 pytestmark = pytest.mark.browser
 with_samples = pytest.mark.skipif(not read_samples(), reason="the sample photos are not there")
-
-
-@pytest.fixture
-def at(browser: "Browser", desk: Desk) -> Iterator[Visit]:
-    """A page on the plain photo with its card found."""
-    one = visit(browser, desk)
-    one.until(SCALED)
-    yield one
-    assert one.errors == []
-    one.page.context.close()
 
 
 @pytest.fixture

@@ -1,7 +1,6 @@
 """What a newcomer reads and finds: how sure the card is, what to note, where to go, how to come back."""
 
 import shlex
-from collections.abc import Iterator
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -15,15 +14,6 @@ if TYPE_CHECKING:
 
 pytestmark = pytest.mark.browser
 PHONE: dict[str, Any] = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
-
-
-@pytest.fixture
-def at(browser: "Browser", desk: Desk) -> Iterator[Visit]:
-    one = visit(browser, desk)
-    one.until(SCALED)
-    yield one
-    assert one.errors == []
-    one.page.context.close()
 
 
 def go(at: Visit, step: str) -> None:
