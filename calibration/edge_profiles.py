@@ -22,6 +22,7 @@ _LEVELS = np.arange(256) / 255.0
 _LINEAR = np.where(_LEVELS <= 0.04045, _LEVELS / 12.92, ((_LEVELS + 0.055) / 1.055) ** 2.4)
 _RISE = np.append(np.diff(_LINEAR), 0.0)
 _LARGEST_CROP_PX = 60_000
+_LONGEST_ROW = 32_767  # OpenCV's limit
 _NO_SECOND_MAP = np.empty((0, 0), np.float32)
 
 
@@ -95,9 +96,9 @@ def interpolate(pixels: Pixels, points: Array) -> Floats:
 
     They are taken from a crop around the points, cut in halves until each crop is small.
     """
-    flat = points.reshape(-1, 2)
-    left, top = (max(floor(low) - 3, 0) for low in flat.min(axis=0).tolist())
-    right, bottom = (ceil(high) + 4 for high in flat.max(axis=0).tolist())
+    x, y = points[..., 0], points[..., 1]
+    left, top = max(floor(x.min()) - 3, 0), max(floor(y.min()) - 3, 0)
+    right, bottom = ceil(x.max()) + 4, ceil(y.max()) + 4
     left, top = min(left, pixels.shape[1] - 1), min(top, pixels.shape[0] - 1)
     right, bottom = (
         min(max(right, left + 1), pixels.shape[1]),
@@ -108,8 +109,16 @@ def interpolate(pixels: Pixels, points: Array) -> Floats:
         return np.concatenate([interpolate(pixels, points[:half]), interpolate(pixels, points[half:])])
     crop = pixels[top:bottom, left:right].astype(np.float32)
     shifted = (points - (left, top)).astype(np.float32)
-    values = cv2.remap(crop, shifted, _NO_SECOND_MAP, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
-    return np.asarray(values, dtype=np.float32)
+    # OpenCV shares rows out among threads, whose waiting costs more than this little work: it gets but one.
+    row = (1, -1) if x.size < _LONGEST_ROW else x.shape
+    values = cv2.remap(
+        crop,
+        shifted.reshape(*row, 2),
+        _NO_SECOND_MAP,
+        cv2.INTER_CUBIC,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
+    return np.asarray(values, dtype=np.float32).reshape(*x.shape, 3)
 
 
 def to_light(levels: Floats) -> Array:
