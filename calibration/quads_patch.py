@@ -7,7 +7,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration.edge_profiles import medians
+from calibration.edge_lines import median
 from calibration.objects import CARD_OBJECTS, ReferenceObject
 from calibration.quads_geometry import apply_homography, homography, intersect, rectangle_corners
 from calibration.quads_lines import Pyramid
@@ -92,7 +92,7 @@ def rectify(pyramid: Pyramid, corners_px: Array, kind: ReferenceObject) -> Patch
     )
     soft = cv2.GaussianBlur(np.asarray(picture, dtype=np.uint8), (0, 0), 0.7)
     gx, gy = strongest_gradient(np.asarray(soft, dtype=np.uint8))
-    usual = float(medians(np.hypot(gx[::3, ::3], gy[::3, ::3]).ravel()))
+    usual = median(np.hypot(gx[::3, ::3], gy[::3, ::3]).ravel())
     threshold = min(max(1.6 * usual, 1.5), 20.0)
     size_px = np.array(pyramid.levels[0].shape[1::-1])
     outside_px = np.maximum(-corners_px, corners_px - size_px + 1.0).max(axis=1)
@@ -106,9 +106,8 @@ def side_lines(patch: Patch, side: int, *, most: int = 4) -> SideLines:
     """Find edges parallel to a side (0 top, 1 right, 2 bottom, 3 left), strongest first."""
     across, along = (patch.gy, patch.gx) if side % 2 == 0 else (patch.gx, patch.gy)
     depth = int((MARGIN_UNITS + _INSIDE_UNITS + 2.0) * PX_PER_UNIT)
-    strip, beside = np.rot90(across, side)[:depth], np.rot90(along, side)[:depth]
-    turned = np.abs(strip)
-    turned[turned <= 1.73 * np.abs(beside)] = 0.0
+    strip, beside = (np.abs(np.rot90(slope, side)[:depth]) for slope in (across, along))
+    turned = np.where(strip > 1.73 * beside, strip, np.float32(0.0))
     length = (turned.shape[1] - 1) / PX_PER_UNIT - 2.0 * MARGIN_UNITS
     radius = patch.kind.corner_radius_mm / patch.unit_mm
     inset = max(radius + 1.0, 0.06 * length)
