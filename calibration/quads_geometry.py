@@ -69,10 +69,11 @@ def rectangle_shape(quads_px: Array, centre_px: tuple[float, float], focals_px: 
 def tilt_deg(quads_px: Array, centre_px: tuple[float, float], focals_px: Array) -> Array:
     """Return the angle, (N, F), between each quadrilateral's plane and the picture's, per focal length."""
     first, second = side_vectors(quads_px, centre_px)
+    (ax, ay, az), (bx, by, bz) = first.T[..., None], second.T[..., None]
     # The normal of two directions (x, y, f z): only its ratio of components depends on f.
-    normal = np.cross(first, second)[:, None, :]
-    across = np.hypot(normal[..., 0], normal[..., 1]) * focals_px
-    cosine = np.abs(normal[..., 2]) / np.maximum(np.hypot(across, normal[..., 2]), 1e-12)
+    across = np.hypot(ay * bz - az * by, az * bx - ax * bz) * focals_px
+    facing = np.abs(ax * by - ay * bx)
+    cosine = facing / np.maximum(np.hypot(across, facing), 1e-12)
     return np.asarray(np.degrees(np.arccos(np.clip(cosine, 0.0, 1.0))))
 
 

@@ -165,25 +165,25 @@ def fit_kinds(
     )
     covariance, per_twist = _shape_covariance(corners, corners_cov_px2, camera, focals)
     focal_part = _focal_covariance(log_ratio, cosine, focals, camera.log_focal_std)
-    fits = []
-    for kind in objects:
-        twist = per_twist * _twist_std(kind)
-        cov = covariance + _object_covariance(kind, corners, camera, tilts)
-        cov += twist[:, :, None] * twist[:, None, :]
-        inverse = np.linalg.inv(cov)
-        for turned in (False, True):
-            wanted = log(kind.width_mm / kind.height_mm) * (-1.0 if turned else 1.0)
-            error = np.stack([log_ratio - wanted, cosine], axis=1)
-            chi2 = np.einsum("fi,fij,fj->f", error, inverse, error) + _focal_cost(off, camera)
-            # A steep view explains almost any outline: what is beyond the steepest allowed counts against it.
-            chi2 += np.maximum(tilts - STEEPEST_DEG, 0.0) ** 2
-            best = int(chi2.argmin())
-            area = 0.5 * float(np.linalg.slogdet(cov[best] + focal_part[best])[1])
-            bowed = float(twist[best] @ inverse[best] @ error[best])
-            size = float(np.hypot(*(error[best] - bowed * twist[best])))
-            fits.append(
-                KindFit(kind, turned, float(chi2[best]), float(focals[best]), float(tilts[best]), size, area)
-            )
+    twist = per_twist * np.array([_twist_std(kind) for kind in objects])[:, None, None]
+    cov = covariance + _object_covariances(objects, corners, camera, tilts)
+    cov += twist[..., :, None] * twist[..., None, :]
+    inverse = np.linalg.inv(cov)
+    # A steep view explains almost any outline: what is beyond the steepest allowed counts against it.
+    strain = _focal_cost(off, camera) + np.maximum(tilts - STEEPEST_DEG, 0.0) ** 2
+    every, fits = np.arange(len(objects)), []
+    for turned in (False, True):
+        wanted = np.log([kind.width_mm / kind.height_mm for kind in objects]) * (-1.0 if turned else 1.0)
+        error = np.stack(np.broadcast_arrays(log_ratio - wanted[:, None], cosine), axis=-1)
+        chi2 = np.einsum("kfi,kfij,kfj->kf", error, inverse, error) + strain
+        best = chi2.argmin(axis=1)
+        own, bend = error[every, best], twist[every, best]
+        areas = 0.5 * np.linalg.slogdet(cov[every, best] + focal_part[best])[1]
+        bowed = np.einsum("ki,kij,kj->k", bend, inverse[every, best], own)
+        sizes = np.hypot(*(own - bowed[:, None] * bend).T)
+        found = (chi2[every, best], focals[best], tilts[best], sizes, areas)
+        numbers = np.stack(found, axis=1).tolist()
+        fits += [KindFit(kind, turned, *each) for kind, each in zip(objects, numbers, strict=True)]
     return tuple(sorted(fits, key=lambda fit: fit.chi2))
 
 
@@ -204,7 +204,8 @@ def _shape_covariance(
     full = np.zeros((count, count))
     full[:8, :8] = corners_cov_px2
     full[8:-1, 8:-1] = np.eye(count - 9)
-    covariance = np.einsum("ifa,ij,jfb->fab", slopes, full, slopes)
+    by_focal = slopes.transpose(1, 2, 0)
+    covariance = by_focal @ full @ by_focal.transpose(0, 2, 1)
     return covariance + _SHAPE_FLOOR**2 * np.eye(2), slopes[-1] / _TWIST_STEP
 
 
@@ -253,13 +254,18 @@ def _nuisance(corners: Array, camera: Camera) -> Array:
     return np.stack([bend.ravel(), np.hstack([shift, nothing]).ravel(), np.hstack([nothing, shift]).ravel()])
 
 
-def _object_covariance(kind: ReferenceObject, corners: Array, camera: Camera, tilts: Array) -> Array:
-    """Covariance, (F, 2, 2), from the object's size tolerance and from corners that do not lie flat."""
-    size = (kind.width_std_mm / kind.width_mm) ** 2 + (kind.height_std_mm / kind.height_mm) ** 2
+def _object_covariances(
+    objects: tuple[ReferenceObject, ...], corners: Array, camera: Camera, tilts: Array
+) -> Array:
+    """Covariances, (K, F, 2, 2), from each object's size tolerance and from corners that do not lie flat."""
+    sides = np.array([(kind.width_mm, kind.height_mm) for kind in objects])
+    stds = np.array([(kind.width_std_mm, kind.height_std_mm) for kind in objects])
+    size = ((stds / sides) ** 2).sum(axis=1)
+    flatness = np.array([kind.flatness_std_mm for kind in objects]) / sides.min(axis=1)
     slant = np.tan(np.radians(np.minimum(tilts, 70.0)))
     off_axis = np.linalg.norm(corners.mean(axis=0) - camera.principal_point_px) / camera.focal_px
-    lift = kind.flatness_std_mm * np.hypot(slant, off_axis) / min(kind.width_mm, kind.height_mm)
-    result = np.zeros((len(tilts), 2, 2))
-    result[:, 0, 0] = size + lift**2
-    result[:, 1, 1] = lift**2
+    lift = flatness[:, None] * np.hypot(slant, off_axis)
+    result = np.zeros((*lift.shape, 2, 2))
+    result[..., 0, 0] = size[:, None] + lift**2
+    result[..., 1, 1] = lift**2
     return result
