@@ -13,6 +13,7 @@ Array = NDArray[np.float64]
 _HOPELESS = 25.0
 _WORSE = 2.0
 _ROUNDS, _AGAIN, _SMALL_GAIN = 12, 7, 0.05
+_EACH = np.arange(PARAMETERS)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -229,7 +230,7 @@ class _Now:
 def _step(matrix: Array, vector: Array, theta: Array, damping: Array, prior: Prior) -> Array:
     """Solve for the step; parameters that press against a limit stay."""
     held = ((theta <= prior.low) & (vector < 0.0)) | ((theta >= prior.high) & (vector > 0.0))
-    free = np.where(held, 0.0, 1.0)
-    damped = matrix * (1.0 + damping[:, None, None] * np.eye(PARAMETERS))
-    damped = damped * free[:, :, None] * free[:, None] + held[:, :, None] * np.eye(PARAMETERS)
-    return np.asarray(np.linalg.solve(damped, (vector * free)[..., None])[..., 0])
+    damped = np.where(held[:, :, None] | held[:, None], 0.0, matrix)
+    own = matrix[:, _EACH, _EACH] * (1.0 + damping[:, None])
+    damped[:, _EACH, _EACH] = np.where(held, 1.0, own)
+    return np.asarray(np.linalg.solve(damped, np.where(held, 0.0, vector)[..., None])[..., 0])

@@ -174,15 +174,17 @@ class Model:
         sigma, soft = np.exp(theta[:, BLUR, None]), np.exp(theta[:, SOFT, None])
         z, y = at / sigma, beyond / sigma
         face, table = scipy.special.ndtr(-z), scipy.special.ndtr(y)
-        face_blur, table_blur = z * _bell(z), -y * _bell(y)
+        face_bell, table_bell = _bell(z), -_bell(y)
+        face_blur, table_blur = z * face_bell, y * table_bell
         wide = np.hypot(soft, sigma)
         q = (theta[:, REACH, None] - beyond) / wide
         cast, bell = scipy.special.ndtr(q), _bell(q)
         near = np.exp(-np.maximum(beyond, 0.0) / self.fade_px)
         depth = theta[:, CAST, None]
         shade = 1.0 - theta[:, NEAR, None] * near - depth * cast
-        lit_blur = table_blur * shade + table * depth * bell * q * (sigma / wide) ** 2
-        face_place, table_place = _bell(z) / sigma, -_bell(y) / sigma
+        rim_of_cast = table * depth * bell
+        lit_blur = table_blur * shade + rim_of_cast * q * (sigma / wide) ** 2
+        face_place, table_place = face_bell / sigma, table_bell / sigma
         fading = np.where(beyond > 0.0, near / self.fade_px, np.float32(0.0))
         lit_place = table_place * shade - table * (theta[:, NEAR, None] * fading + depth * bell / wide)
         return np.stack(
@@ -192,8 +194,8 @@ class Model:
                 table * shade,
                 -table * near,
                 -table * cast,
-                -table * depth * bell / wide,
-                table * depth * bell * q * (soft / wide) ** 2,
+                -rim_of_cast / wide,
+                rim_of_cast * q * (soft / wide) ** 2,
                 face_blur,
                 -face_blur - table_blur,
                 lit_blur,
