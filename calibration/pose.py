@@ -134,7 +134,8 @@ def follow(sets: Array, base: Array, steps: Array, middle_mm: Array) -> Array:
     new = sets + steps
     new[..., TURN] = steps[..., TURN]
     seat = (base @ middle_mm) + sets[..., MOVE]
-    swing = np.cross(steps[..., TURN], np.broadcast_to(middle_mm, steps[..., TURN].shape))
+    x, y, z = middle_mm
+    swing = steps[..., TURN] @ np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
     shift = (base @ swing[..., None])[..., 0] + steps[..., MOVE]
     depth = np.maximum(seat[..., 2:], 1e-3)
     log_focal = steps[..., LOG_FOCAL, None]

@@ -124,9 +124,8 @@ class Problem:
     def _solid(self, unknowns: Array, index: int) -> Array:
         """Place a target's points (..., N, 3) in the plane's frame: size, lift, in-plane pose."""
         target, own = self.targets[index], unknowns[..., self.own(index)]
-        solid = np.zeros((*own.shape[:-1], len(target.points_mm), 3)) + np.tensordot(
-            own, self.modes[index], 1
-        )
+        modes = self.modes[index]
+        solid = (own @ modes.reshape(len(modes), -1)).reshape(*own.shape[:-1], *modes.shape[1:])
         solid[..., :2] += target.points_mm
         solid[..., 2] += self.toward * np.asarray(target.height_mm)
         if index:
