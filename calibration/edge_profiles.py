@@ -136,10 +136,11 @@ def to_light(levels: Floats) -> Array:
 
 def medians(values: NDArray[Real]) -> NDArray[Real]:
     """Return the medians along the last axis of finite values, as numpy does but without its checks."""
-    ordered, middle = np.sort(values, axis=-1), values.shape[-1] // 2
+    middle = values.shape[-1] // 2
     if values.shape[-1] % 2:
-        return np.asarray(ordered[..., middle])
-    return np.asarray((ordered[..., middle - 1] + ordered[..., middle]) / 2)
+        return np.asarray(np.partition(values, middle, axis=-1)[..., middle])
+    parted = np.partition(values, (middle - 1, middle), axis=-1)
+    return np.asarray((parted[..., middle - 1] + parted[..., middle]) / 2)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

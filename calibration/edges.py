@@ -174,7 +174,7 @@ def _coarse(pixels: Pixels, path: Path, along: Array, search_px: float) -> Path:
     shifts = np.arange(-reach, reach + 1)
     a, b = np.meshgrid(shifts, shifts, indexing="ij")
     column = a[..., None] + (b - a)[..., None] * along + reach
-    lower = np.clip(np.floor(column).astype(np.intp), 0, 2 * reach - 1)
+    lower = np.minimum(column.astype(np.intp), 2 * reach - 1)
     share = column - lower
     flat, at = gradient.ravel(), np.arange(len(along)) * gradient.shape[1] + lower
     total = flat.take(at) * (1.0 - share) + flat.take(at + 1) * share

@@ -203,11 +203,7 @@ def _separate(quads: Array, scores: Array, *, apart_px: float, most: int = 60) -
     """Pick the best candidates, each with a corner at least this far from those of better ones."""
     order = np.argsort(-scores)[: 6 * most]
     starts = quads[order].sum(axis=2).argmin(axis=1)
-    rolled = (
-        np.stack([np.roll(quads[i], -s, axis=0) for i, s in zip(order, starts, strict=True)])
-        if len(order)
-        else quads
-    )
+    rolled = quads[order[:, None], (starts[:, None] + np.arange(4)) % 4]
     kept: list[int] = []
     for index in range(len(order)):
         if kept and np.abs(rolled[kept] - rolled[index]).max(axis=(1, 2)).min() < apart_px:

@@ -14,7 +14,7 @@ Pixels = NDArray[np.uint8]
 Floats = NDArray[np.float32]
 BINS = 8
 _SHARP_TEST_RADIUS = 0.032
-_BAND_PX = 48_000
+_BAND_PX = 120_000
 
 
 @dataclass(frozen=True, slots=True, eq=False)
