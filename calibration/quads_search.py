@@ -180,9 +180,8 @@ def _ranked(
 def _shapes(edges: EdgeMap, quads: Array, objects: tuple[ReferenceObject, ...], errors: Array) -> Array:
     """Likeness of the corners to each kind's, (N, K), where the proportions are near those of the kind."""
     shapes = np.zeros(errors.shape)
-    for index, kind in enumerate(objects):
-        near = errors[:, index] < errors.min(axis=1) + 0.05
-        shapes[near, index] = rough_shapes(edges, quads[near], kind)
+    near = np.nonzero(errors < errors.min(axis=1, keepdims=True) + 0.05)
+    shapes[near] = rough_shapes(edges, quads[near[0]], objects, near[1])
     return shapes
 
 

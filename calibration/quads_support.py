@@ -1,6 +1,6 @@
 """How much of a quadrilateral's outline is seen as an edge in the reduced photo."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -181,28 +181,49 @@ def measure_support(edges: EdgeMap, quads: Array, *, samples: int = 24) -> Suppo
     return Support(shares, beyond)
 
 
-def rough_shapes(edges: EdgeMap, quads: Array, kind: ReferenceObject) -> Array:
-    """Judge, on the reduced photo, whether corners are rounded or sharp as the kind's are; (N,) from -1 to 1.
+def rough_shapes(
+    edges: EdgeMap, quads: Array, objects: Sequence[ReferenceObject], kinds: NDArray[np.intp]
+) -> Array:
+    """Judge, on the reduced photo, whether corners are rounded or sharp as a kind's are; (N,) from -1 to 1.
 
     Zero where a corner's rounding would be too small to see, or where the kind's is not known.
+
+    Parameters
+    ----------
+    edges : EdgeMap
+        Of the reduced photo.
+    quads : (N, 4, 2) array
+        Corners there.
+    objects : sequence of ReferenceObject
+        The kinds.
+    kinds : (N,) array of int
+        Which of them each is compared with.
     """
-    sharp = kind.corner_radius_mm == 0.0
-    if sharp and kind not in CARD_OBJECTS:
-        return np.zeros(len(quads))
-    radius_mm = _SHARP_TEST_RADIUS * kind.diagonal_mm if sharp else kind.corner_radius_mm
-    ahead = np.roll(quads, -1, axis=1) - quads
-    back = -np.roll(ahead, 1, axis=1)
-    lengths = np.linalg.norm(ahead, axis=2)
+    shapes = np.zeros(len(quads))
+    lengths = np.linalg.norm(np.roll(quads, -1, axis=1) - quads, axis=2)
     # Pixels per mm from the perimeter: close enough for an arc of a few pixels.
-    radius = radius_mm * lengths.sum(axis=1) / (2.0 * (kind.width_mm + kind.height_mm))
+    perimeters_mm = np.array([2.0 * (kind.width_mm + kind.height_mm) for kind in objects])
+    radii = np.array([_tested_radius_mm(kind) for kind in objects])[kinds]
+    radii *= lengths.sum(axis=1) / perimeters_mm[kinds]
+    large = radii > 2.0
+    quads, lengths, radii = quads[large], lengths[large], radii[large]
+    ahead = np.roll(quads, -1, axis=1) - quads
+    back = -np.roll(ahead, 1, axis=1) / np.roll(lengths, 1, axis=1)[..., None]
     ahead = ahead / lengths[..., None]
-    back = back / np.roll(lengths, 1, axis=1)[..., None]
-    arc = _seen_on_arc(edges, quads, ahead, back, radius)
-    straight = 0.5 * (
-        _seen_straight(edges, quads, ahead, radius) + _seen_straight(edges, quads, back, radius)
-    )
-    shape = np.sort((straight - arc) if sharp else (arc - straight), axis=1)[:, 1:].mean(axis=1)
-    return np.asarray(shape * np.clip((radius - 2.0) / 2.0, 0.0, 1.0))
+    arc = _seen_on_arc(edges, quads, ahead, back, radii)
+    straight = 0.5 * (_seen_straight(edges, quads, ahead, radii) + _seen_straight(edges, quads, back, radii))
+    sharp = np.array([kind.corner_radius_mm == 0.0 for kind in objects])[kinds[large]]
+    likeness = np.where(sharp[:, None], straight - arc, arc - straight)
+    best = np.sort(likeness, axis=1)[:, 1:].mean(axis=1)
+    shapes[large] = best * np.minimum((radii - 2.0) / 2.0, 1.0)
+    return shapes
+
+
+def _tested_radius_mm(kind: ReferenceObject) -> float:
+    """Radius that tells rounded from sharp corners; 0 where the kind's own is not known."""
+    if kind.corner_radius_mm > 0.0:
+        return kind.corner_radius_mm
+    return _SHARP_TEST_RADIUS * kind.diagonal_mm if kind in CARD_OBJECTS else 0.0
 
 
 def _seen_on_arc(edges: EdgeMap, quads: Array, ahead: Array, back: Array, radius: Array) -> Array:
