@@ -175,7 +175,7 @@ class Plane:
     def _parameters_at(self, inputs: Array) -> Array:
         steps = np.asarray(inputs, dtype=float) @ self.influence.T
         middle = np.array([*self.centre_mm, 0.0])
-        return pose.follow(np.broadcast_to(self.parameters, steps.shape), self.base, steps, middle)
+        return pose.follow(np.broadcast_to(self.parameters, steps.shape), self.base, steps, middle)[0]
 
     def to_px(self, points_mm: ArrayLike, standoff_mm: ArrayLike = 0.0) -> Array:
         """Return the pixels (N, 2) of points (N, 2) in mm at a stand-off: the inverse of `to_mm`."""

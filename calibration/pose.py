@@ -106,7 +106,7 @@ def project_slope(
     return bent * focal + sets[..., None, CENTRE], by_set, by_point
 
 
-def follow(sets: Array, base: Array, steps: Array, middle_mm: Array) -> Array:
+def follow(sets: Array, base: Array, steps: Array, middle_mm: Array) -> tuple[Array, Array]:
     """Step from parameter sets along curves that keep the picture of a point in place.
 
     Parameters
@@ -122,8 +122,10 @@ def follow(sets: Array, base: Array, steps: Array, middle_mm: Array) -> Array:
 
     Returns
     -------
-    (..., 10) array
-        New sets; their turns are those of the steps.
+    sets : (..., 10) array
+        New ones; their turns are those of the steps.
+    rotations : (..., 3, 3) array
+        Plane to camera, those turns taken in.
 
     Notes
     -----
@@ -143,8 +145,9 @@ def follow(sets: Array, base: Array, steps: Array, middle_mm: Array) -> Array:
     slide = (shift[..., :2] - ahead * shift[..., 2:]) / depth + ahead * log_focal
     far = depth * np.exp(np.clip(shift[..., 2:] / depth, -1.5, 1.5))
     new_seat = np.concatenate([(ahead + slide) * np.exp(-log_focal) * far, far], axis=-1)
-    new[..., MOVE] = new_seat - (base @ rotations(new[..., TURN])) @ middle_mm
-    return np.asarray(new)
+    turned = np.asarray(base @ rotations(new[..., TURN]))
+    new[..., MOVE] = new_seat - turned @ middle_mm
+    return np.asarray(new), turned
 
 
 def unproject(

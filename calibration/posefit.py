@@ -141,11 +141,11 @@ class Problem:
     def stepped(self, unknowns: Array, base: Array, step: Array) -> tuple[Array, Array]:
         """Take a step (B, n) from unknowns (B, n) and base rotations (B, 3, 3); return the new ones."""
         after = unknowns + step
-        sets = pose.follow(
+        sets, turned = pose.follow(
             self.camera_sets(unknowns), base, step[:, : pose.PARAMETERS] * self.units, self.middle_mm
         )
         after[:, pose.TURN], after[:, pose.MOVE] = 0.0, sets[:, pose.MOVE]
-        return after, np.asarray(base @ pose.rotations(sets[:, pose.TURN]))
+        return after, turned
 
     def place_at(self, index: int) -> int:
         """Return where the in-plane pose of a further target begins among the unknowns."""

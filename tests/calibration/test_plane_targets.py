@@ -94,6 +94,6 @@ def test_a_step_in_focal_length_and_distance_keeps_the_picture() -> None:
     step = np.zeros(pose.PARAMETERS)
     step[pose.LOG_FOCAL] = 0.2
     step[pose.MOVE] = 0.2 * (plane.rotation @ middle + plane.translation_mm) * [0, 0, 1]
-    there = pose.follow(plane.parameters, plane.base, step, middle)
+    there, _ = pose.follow(plane.parameters, plane.base, step, middle)
     before = pose.project(plane.parameters, plane.base, CAMERA.distortion, middle[None])
     assert_allclose(pose.project(there, plane.base, CAMERA.distortion, middle[None]), before, atol=1e-6)
