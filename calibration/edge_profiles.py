@@ -1,7 +1,7 @@
 """Profiles across an edge: colours in light, their derivative, and the sub-pixel place of the step."""
 
 from dataclasses import dataclass
-from math import ceil, floor
+from math import ceil, floor, hypot
 from typing import Any, TypeVar
 
 import cv2
@@ -45,18 +45,20 @@ class Path:
     @property
     def length_px(self) -> float:
         """Length of the chord."""
-        return float(np.linalg.norm(self.end - self.start))
+        return hypot(*(self.end - self.start).tolist())
 
     @property
     def normal(self) -> Array:
         """Unit vector to the left of the walk, seen in the picture (y is down)."""
-        direction = (self.end - self.start) / max(self.length_px, 1e-9)
-        return np.array([direction[1], -direction[0]])
+        x, y = (self.end - self.start).tolist()
+        length_px = max(hypot(x, y), 1e-9)
+        return np.array([y / length_px, -x / length_px])
 
     def points(self, along: Array) -> Array:
         """Return the points, (N, 2), at these shares of the way."""
-        chord = self.start + np.outer(along, self.end - self.start)
-        return np.asarray(chord + np.outer(4.0 * self.sag_px * along * (1.0 - along), self.normal))
+        chord = self.start + along[:, None] * (self.end - self.start)
+        bend_px = 4.0 * self.sag_px * along * (1.0 - along)
+        return np.asarray(chord + bend_px[:, None] * self.normal)
 
     def moved(self, at_start: float, at_end: float, sag_px: float = 0.0) -> "Path":
         """Return the path with its ends moved to the left by so much, and its sag increased."""
