@@ -110,12 +110,10 @@ def _corners(ends: Array) -> Array:
 
 def _shapes(patch: Patch, lines: list[SideLines], choices: NDArray[np.intp]) -> Array:
     """Corner likeness, (N, 4), computed once per pair of neighbouring edges."""
-    shapes = np.empty(choices.shape)
-    for corner in range(4):
-        before, after = lines[corner - 1], lines[corner]
-        count_b, count_a = len(before.share), len(after.share)
-        pairs_b = np.repeat(before.ends, count_a, axis=0)
-        pairs_a = np.tile(after.ends, (count_b, 1, 1))
-        values = corner_shapes(patch, pairs_b, pairs_a).reshape(count_b, count_a)
-        shapes[:, corner] = values[choices[:, corner - 1], choices[:, corner]]
-    return shapes
+    counts = [len(side.share) for side in lines]
+    before = [np.repeat(lines[k - 1].ends, counts[k], axis=0) for k in range(4)]
+    after = [np.tile(lines[k].ends, (counts[k - 1], 1, 1)) for k in range(4)]
+    values = corner_shapes(patch, np.concatenate(before), np.concatenate(after))
+    # Where each corner's values begin: a row for each edge before it, a column for each after.
+    first = np.cumsum([0, *(len(pairs) for pairs in before)])[:4]
+    return np.asarray(values[first + np.roll(choices, 1, axis=1) * counts + choices])

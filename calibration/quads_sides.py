@@ -96,7 +96,9 @@ def _beside(
     steps, both = [], []
     for part in np.split(levels, _PARTS, axis=1):
         colours = to_light(part)
-        both.append((colours[:, :, :2].mean(axis=2), colours[:, :, 2:].mean(axis=2)))
+        both.append(
+            (0.5 * (colours[:, :, 0] + colours[:, :, 1]), 0.5 * (colours[:, :, 2] + colours[:, :, 3]))
+        )
         steps.append(both[-1][1] - both[-1][0])
     return steps, both[1]
 
