@@ -71,9 +71,9 @@ def colour_spreads(sides: Sequence[SideColours]) -> tuple[float, float]:
     front of a box has neither.
     """
     step = max(float(np.mean([side.step for side in sides])), 1.0)
-    inside = np.std([side.inside for side in sides], axis=0)
-    outside = np.std([side.outside for side in sides], axis=0)
-    return float(np.linalg.norm(inside)) / step, float(np.linalg.norm(outside)) / step
+    colours = np.array([(side.inside, side.outside) for side in sides])
+    inside, outside = np.linalg.norm(colours.std(axis=0), axis=1).tolist()
+    return inside / step, outside / step
 
 
 def _beside(

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from calibration.edge_profiles import medians
 from calibration.side_descent import Explained, Task, explain
 from calibration.side_model import (
     CAST,
@@ -125,7 +126,7 @@ def _worth_a_look(scan: Scan, places: Array, gap_px: float) -> Array:
 
 
 def _prior(scan: Scan, thickness_px: float, blur_px: float, gap_px: float) -> Prior:
-    inner, outer = decode(np.median(scan.levels[:4], axis=0)), decode(np.median(scan.levels[-4:], axis=0))
+    inner, outer = (decode(medians(ends.T)) for ends in (scan.levels[:4], scan.levels[-4:]))
     brighter = np.maximum(inner, outer)
     # The rim is of the card's own stuff, in less light than the face, mostly.
     mean = np.stack([inner, 0.75 * inner, outer], axis=1).ravel()
@@ -157,9 +158,8 @@ def _starts(
     """Begin with a usual shadow, and with one that ends where the side was fitted; see `explain`."""
     usual = np.tile(prior.mean, (len(places), 1))
     middles = places + 0.5 * scan.foot_px
-    for channel in range(3):
-        levels = np.interp(middles, scan.offsets_px, scan.levels[:, channel])
-        usual[:, 3 * channel + 1] = decode(levels)
+    levels = [np.interp(middles, scan.offsets_px, channel) for channel in scan.levels.T]
+    usual[:, 1:9:3] = decode(np.stack(levels, axis=1))
     reach = -places - scan.foot_px
     shaded = np.flatnonzero(reach > 0.25 * thickness_px)
     ending = usual[shaded]
