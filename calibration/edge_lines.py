@@ -73,12 +73,12 @@ def fit_line(along: Array, places: Places, sag_now: float, sag_std: float) -> Li
     strength = np.minimum(places.height[seen], 2.0 * typical) ** 2
     strength /= strength.mean()
     prior = _Prior(sag_now, sag_std)
-    solution, weight, sigma = _robust(t, offset, strength, prior)
+    solution, weight, sigma, residual = _robust(t, offset, strength, prior)
     used = np.zeros(len(along), dtype=bool)
     used[np.flatnonzero(seen)[weight > 0.05 * strength]] = True
     if used.sum() < _LEAST_PLACES - 2:
         return None
-    scatter = _Scatter(t, offset - _design(t) @ solution, weight, prior)
+    scatter = _Scatter(t, residual, weight, prior)
     return Line(float(solution[0]), float(solution[1]), float(solution[2]), used, sigma, scatter)
 
 
@@ -132,7 +132,8 @@ def _solve(design: Array, value: Array, weight: Array, sag_weight: float, sag_no
     return np.asarray(solution / determinant)
 
 
-def _robust(t: Array, offset: Array, strength: Array, prior: _Prior) -> tuple[Array, Array, float]:
+def _robust(t: Array, offset: Array, strength: Array, prior: _Prior) -> tuple[Array, Array, float, Array]:
+    """Return the line, the weight of each place, their robust standard deviation and how far each is off."""
     design = _design(t)
     sigma, weight = 1.0, strength
     residual = offset - median(offset)
@@ -148,7 +149,7 @@ def _robust(t: Array, offset: Array, strength: Array, prior: _Prior) -> tuple[Ar
         residual = offset - design @ solution
         if round_ > 2 and np.abs(solution - previous).max() < 1e-4:
             break
-    return solution, weight, sigma
+    return solution, weight, sigma, residual
 
 
 def _covariance(scatter: _Scatter) -> Array:

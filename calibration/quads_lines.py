@@ -1,5 +1,6 @@
 """Straight edges of a reduced photo: the raw material of quadrilaterals."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 
@@ -89,13 +90,14 @@ class ChannelSegments:
         von Gioi et al., LSD: a Line Segment Detector, IPOL 2, 2012 (the detector used, OpenCV's).
         """
         lab = cv2.cvtColor(bgr, cv2.COLOR_BGR2LAB)
-        half = cv2.resize(lab, (lab.shape[1] // 2, lab.shape[0] // 2), interpolation=cv2.INTER_AREA)
-        factor = (lab.shape[1] / half.shape[1], lab.shape[0] / half.shape[0])
-        pictures = [np.ascontiguousarray(lab[..., 0], dtype=np.uint8)]
-        for channel in (1, 2):
-            tint = cv2.LUT(np.ascontiguousarray(half[..., channel]), _TWICE_THE_COLOUR)
-            pictures.append(np.asarray(tint, dtype=np.uint8))
-        return cls._of_each(pictures, factor)
+        size = lab.shape[1] // 2, lab.shape[0] // 2
+
+        def tint(channel: int) -> Pixels:
+            half = cv2.resize(cv2.extractChannel(lab, channel), size, interpolation=cv2.INTER_AREA)
+            return np.asarray(cv2.LUT(half, _TWICE_THE_COLOUR), dtype=np.uint8)
+
+        factor = (lab.shape[1] / size[0], lab.shape[0] / size[1])
+        return cls._of_each(np.asarray(cv2.extractChannel(lab, 0), dtype=np.uint8), tint, factor)
 
     @classmethod
     def in_detail(cls, bgr: Pixels, halved: Pixels) -> "ChannelSegments":
@@ -108,25 +110,25 @@ class ChannelSegments:
         """
         factor = (bgr.shape[1] / halved.shape[1], bgr.shape[0] / halved.shape[0])
         grey = np.asarray(cv2.cvtColor(bgr, cv2.COLOR_BGR2GRAY), dtype=np.uint8)
-        pictures = [grey]
         lab = cv2.cvtColor(halved, cv2.COLOR_BGR2LAB)
-        for channel in (1, 2):
+
+        def tint(channel: int) -> Pixels:
             # Cameras and JPEG files smear colour over two pixels, and its noise is coarse.
-            calm = cv2.medianBlur(np.ascontiguousarray(lab[..., channel]), 3)
-            pictures.append(np.asarray(cv2.LUT(calm, _FOUR_TIMES_THE_COLOUR), np.uint8))
-        return cls._of_each(pictures, factor)
+            calm = cv2.medianBlur(cv2.extractChannel(lab, channel), 3)
+            return np.asarray(cv2.LUT(calm, _FOUR_TIMES_THE_COLOUR), dtype=np.uint8)
+
+        return cls._of_each(grey, tint, factor)
 
     @classmethod
-    def _of_each(cls, pictures: list[Pixels], factor: tuple[float, float]) -> "ChannelSegments":
-        """Look on the picture of lightness, and on two of colour that are reduced by a factor."""
-        factors = ((1.0, 1.0), factor, factor)
-        return cls(
-            tuple(
-                side_by_side(
-                    *(partial(_channel_segments, *pair) for pair in zip(pictures, factors, strict=True))
-                )
-            )
-        )
+    def _of_each(
+        cls, lightness: Pixels, tint: Callable[[int], Pixels], factor: tuple[float, float]
+    ) -> "ChannelSegments":
+        """Look on the picture of lightness, and on two of colour that are reduced by a factor.
+
+        Lightness takes longest, so its turn comes first: those of colour are made only when theirs comes.
+        """
+        others = (partial(_tint_segments, tint, channel, factor) for channel in (1, 2))
+        return cls(tuple(side_by_side(partial(_channel_segments, lightness, (1.0, 1.0)), *others)))
 
     def shorter_than(self, length_px: float) -> "ChannelSegments":
         """Return only the segments shorter than this."""
@@ -150,6 +152,10 @@ def _times(factor: float) -> Pixels:
 
 
 _TWICE_THE_COLOUR, _FOUR_TIMES_THE_COLOUR = _times(2.0), _times(4.0)
+
+
+def _tint_segments(tint: Callable[[int], Pixels], channel: int, factor: tuple[float, float]) -> Segments:
+    return _channel_segments(tint(channel), factor)
 
 
 def _channel_segments(picture: Pixels, factor: tuple[float, float]) -> Segments:
