@@ -23,6 +23,7 @@ _LINEAR = np.where(_LEVELS <= 0.04045, _LEVELS / 12.92, ((_LEVELS + 0.055) / 1.0
 _RISE = np.append(np.diff(_LINEAR), 0.0)
 _LARGEST_CROP_PX = 60_000
 _LONGEST_ROW = 32_767  # OpenCV's limit
+_SORTED_SOONER = 400  # than parted
 _NO_SECOND_MAP = np.empty((0, 0), np.float32)
 
 
@@ -138,11 +139,12 @@ def to_light(levels: Floats) -> Array:
 
 def medians(values: NDArray[Real]) -> NDArray[Real]:
     """Return the medians along the last axis of finite values, as numpy does but without its checks."""
-    middle = values.shape[-1] // 2
-    if values.shape[-1] % 2:
-        return np.asarray(np.partition(values, middle, axis=-1)[..., middle])
-    parted = np.partition(values, (middle - 1, middle), axis=-1)
-    return np.asarray((parted[..., middle - 1] + parted[..., middle]) / 2)
+    count, middle = values.shape[-1], values.shape[-1] // 2
+    few = count < _SORTED_SOONER
+    ordered = np.sort(values) if few else np.partition(values, (middle - 1, middle))
+    if count % 2:
+        return np.asarray(ordered[..., middle])
+    return np.asarray((ordered[..., middle - 1] + ordered[..., middle]) / 2)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -171,14 +173,20 @@ def find_places(pixels: Pixels, path: Path, along: Array, step_px: float) -> Pla
     return None if gradient is None else _peaks(gradient)
 
 
-def derivative(colours: Array) -> Array:
-    """Return the derivative across, (N, M - 6, 3), smoothed by a Gaussian of one step."""
+def _slope_kernel() -> Array:
     x = np.arange(-REACH, REACH + 1, dtype=np.float64)
     kernel = x * np.exp(-0.5 * (x / KERNEL_SIGMA) ** 2)
-    kernel /= np.sum(kernel * x)
+    return np.asarray(kernel / np.sum(kernel * x))
+
+
+_KERNEL = _slope_kernel()
+
+
+def derivative(colours: Array) -> Array:
+    """Return the derivative across, (N, M - 6, 3), smoothed by a Gaussian of one step."""
     count = colours.shape[1] - 2 * REACH
     result = np.zeros((colours.shape[0], count, colours.shape[2]))
-    for index, weight in enumerate(kernel):
+    for index, weight in enumerate(_KERNEL):
         if weight:
             result += weight * colours[:, index : index + count]
     return result
