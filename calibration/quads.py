@@ -1,7 +1,8 @@
 """Finds a card of known size in a photo, and says how far the find can be trusted."""
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,22 +12,26 @@ from calibration.card_rim import settle_rim
 from calibration.objects import CARD_OBJECTS, ReferenceObject
 from calibration.photo import Photo
 from calibration.quads_choices import Choice, choices_at
+from calibration.quads_corners import radius_leads
 from calibration.quads_found import FoundCard
 from calibration.quads_judge import Evidence, confidences, score, turn, weigh
 from calibration.quads_lines import Pyramid
+from calibration.quads_places import Places, is_taken, same_place
 from calibration.quads_refine import RefinedQuad, refine_through
-from calibration.quads_search import Candidates, Seen, search
+from calibration.quads_search import Candidates, Seen, search, search_calmed
 from calibration.side_cautions import side_cautions
 
 __all__ = ["ACCEPT_CONFIDENCE", "FoundCard", "find_cards"]
 
 Array = NDArray[np.float64]
 
-# Cross-validated on tuning seeds: above it lie one in a hundred photos without a card, and the right outlines
-# of some 99, 90 and 71 % of plain, cluttered and hostile photos.
-ACCEPT_CONFIDENCE = 0.75
+# Cross-validated on tuning seeds: above it lie some seven in a thousand photos without a card.
+ACCEPT_CONFIDENCE = 0.55
 # However little the picture tells of an outline's proportions, so far off (log) they name no kind.
-_LARGEST_ASPECT_ERROR = 0.04
+_LARGEST_ASPECT_ERROR = 0.06
+# Proportions known no better than this (logarithm of the product of the standard uncertainties of log ratio
+# and corner) suit any rectangle seen aslant. More of those have sharp corners.
+_VAGUE_SHARP, _VAGUE_ROUNDED = -5.0, -4.5
 # Log odds of an outline by itself from which no other is looked for: as often right as the surer ones (94 %).
 _SURE = 1.5
 
@@ -37,17 +42,22 @@ _MOST_SETTLED, _FAR_BEHIND, _UNLIKELY = 3, 3.0, -5.0
 
 
 @dataclass(frozen=True, slots=True)
-class _Stage:
+class Stage:
     segments: int
     places: int
     close_looks: int
-    thorough: bool
+    apart: float
+    choices: int
+    search: Callable[..., Candidates]
 
 
-_STAGES = (_Stage(320, 6, 2, False), _Stage(600, 9, 4, True))
-# Log odds at a glance (tuning seeds): from the first on a close look is worth while at once (19 of 20 are
-# right), below the second never (1 in 25 of the right ones).
-_PROMISING, _HOPELESS = 1.0, -5.0
+STAGES = (
+    Stage(320, 6, 2, 0.1, 2, partial(search, thorough=False)),
+    Stage(600, 9, 4, 0.1, 2, search),
+    Stage(400, 20, 10, 0.05, 4, search_calmed),
+)
+# Log odds at a glance (tuning seeds) from which on a close look is worth while at once: 19 of 20 are right.
+_PROMISING = 1.0
 
 
 def find_cards(
@@ -55,7 +65,7 @@ def find_cards(
     camera: Camera,
     objects: tuple[ReferenceObject, ...] = CARD_OBJECTS,
     *,
-    effort: int = 2,
+    effort: int = 3,
     seen: Seen | None = None,
 ) -> tuple[FoundCard, ...]:
     """Find cards of known kinds.
@@ -69,7 +79,7 @@ def find_cards(
     objects : tuple of ReferenceObject
         The kinds looked for.
     effort : int
-        Number of stages tried, 1 or 2; the second only where the first convinces nobody.
+        Number of stages tried, 1 to 3; each only where those before convince nobody.
     seen : Seen, optional
         Of the photo, where that was looked at already.
 
@@ -80,8 +90,11 @@ def find_cards(
     """
     looked = look(photo, camera, objects, effort=effort, seen=seen)
     sure = confidences([outline.evidence for outline in looked])
-    order = sorted(range(len(looked)), key=lambda index: -sure[index])
-    return tuple(_as_card(looked[index], sure[index]) for index in _different(looked, order))
+    cards = [
+        _as_card(outline, probability, objects) for outline, probability in zip(looked, sure, strict=True)
+    ]
+    order = sorted(range(len(looked)), key=lambda index: (not cards[index].accepted, -sure[index]))
+    return tuple(cards[index] for index in _different(looked, order))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -97,7 +110,7 @@ def look(
     camera: Camera,
     objects: tuple[ReferenceObject, ...],
     *,
-    effort: int = 2,
+    effort: int = 3,
     seen: Seen | None = None,
 ) -> list[Outline]:
     """Look for outlines and weigh those that deserve it; arguments as those of `find_cards`."""
@@ -105,21 +118,29 @@ def look(
     pyramid = seen.pyramid
     found: list[Evidence] = []
     places = Places([], [], [])
-    for stage in _STAGES[:effort]:
-        candidates = search(
-            pyramid, camera, objects, segments=stage.segments, seen=seen, thorough=stage.thorough
-        )
+    for stage in STAGES[:effort]:
+        candidates = stage.search(seen, camera, objects, segments=stage.segments)
         found += _examine(pyramid, camera, objects, candidates, stage=stage, places=places)
         if any(score(evidence) >= _SURE for evidence in found):
             break
     found.sort(key=score, reverse=True)
     best = score(found[0]) if found else 0.0
-    return [
+    settled = [
         _on_the_face(pyramid, camera, objects, evidence)
         if rank < _MOST_SETTLED and score(evidence) > max(best - _FAR_BEHIND, _UNLIKELY)
         else Outline(evidence)
         for rank, evidence in enumerate(found)
     ]
+    return [_with_corners(pyramid, outline) for outline in settled]
+
+
+def _with_corners(pyramid: Pyramid, outline: Outline) -> Outline:
+    evidence = outline.evidence
+    if evidence.is_sharp:
+        return outline
+    corners_px = evidence.refined.corners_px
+    leads = radius_leads(pyramid, corners_px, evidence.fit.object, evidence.blur_px)
+    return replace(outline, evidence=replace(evidence, radius_leads=leads))
 
 
 def _on_the_face(
@@ -142,41 +163,13 @@ def _on_the_face(
     return outline
 
 
-# Choices whose corners lie this close, as a share of the diagonal, end on the same edges when fitted.
-_SAME_CHOICE = 0.003
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Places:
-    """Places looked at, choices of sides there that wait for a close look, and the outlines that had one."""
-
-    taken: list[Array]
-    waiting: list[Choice]
-    settled: list[Array]
-
-    def next_choices(self, most: int) -> Iterator[Choice]:
-        """Take the most promising of those that wait, none that would repeat a close look."""
-        self.waiting.sort(key=lambda choice: -choice.glance)
-        for _ in range(most):
-            while self.waiting and self._is_settled(self.waiting[0]):
-                del self.waiting[0]
-            if not self.waiting or self.waiting[0].glance <= _HOPELESS:
-                break
-            yield self.waiting.pop(0)
-
-    def _is_settled(self, choice: Choice) -> bool:
-        corners = choice.combination.corners_px
-        near_px = _SAME_CHOICE * float(np.linalg.norm(corners[2] - corners[0]))
-        return any(_apart_px(corners, other) < near_px for other in self.settled)
-
-
 def _examine(
     pyramid: Pyramid,
     camera: Camera,
     objects: tuple[ReferenceObject, ...],
     candidates: Candidates,
     *,
-    stage: _Stage,
+    stage: Stage,
     places: Places,
 ) -> list[Evidence]:
     """Look at the best candidate of each of the best places, and closely at the best of these.
@@ -188,10 +181,10 @@ def _examine(
     for quad, index in zip(candidates.quads_px, candidates.kinds, strict=True):
         if len(places.taken) >= most:
             break
-        if _is_taken(quad, places.taken):
+        if is_taken(quad, places.taken, stage.apart):
             continue
         places.taken.append(quad)
-        for choice in choices_at(pyramid, camera, objects, quad, objects[index]):
+        for choice in choices_at(pyramid, camera, objects, quad, objects[index], most=stage.choices):
             if choice.glance < _PROMISING:
                 places.waiting.append(choice)
                 continue
@@ -203,28 +196,6 @@ def _examine(
         if found and score(found[-1]) >= _SURE:
             break
     return found
-
-
-def _is_taken(quad: Array, taken: list[Array]) -> bool:
-    if not taken:
-        return False
-    others = np.array(taken)
-    turned = quad[(np.arange(4)[:, None] + np.arange(4)) % 4]
-    apart = np.abs(turned[None] - others[:, None]).max(axis=(2, 3)).min(axis=1)
-    return bool((apart < 0.1 * np.sqrt([abs(_area(other)) for other in taken])).any())
-
-
-def _same_place(quad: Array, other: Array) -> bool:
-    return bool(_apart_px(quad, other) < 0.1 * np.sqrt(abs(_area(other))))
-
-
-def _apart_px(quad: Array, other: Array) -> float:
-    return min(float(np.abs(np.roll(quad, k, axis=0) - other).max()) for k in range(4))
-
-
-def _area(quad: Array) -> float:
-    x, y = quad[:, 0], quad[:, 1]
-    return 0.5 * float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
 
 
 def _settle(
@@ -253,13 +224,16 @@ def _different(looked: list[Outline], order: list[int]) -> list[int]:
     kept: list[int] = []
     for index in order:
         corners = looked[index].evidence.refined.corners_px
-        if not any(_same_place(corners, looked[other].evidence.refined.corners_px) for other in kept):
+        if not any(same_place(corners, looked[other].evidence.refined.corners_px) for other in kept):
             kept.append(index)
     return kept
 
 
-def _as_card(outline: Outline, probability: float) -> FoundCard:
+def _as_card(outline: Outline, probability: float, objects: tuple[ReferenceObject, ...]) -> FoundCard:
     evidence = outline.evidence
+    # Of a kind that the user names, proportions need not speak for it against all other rectangles.
+    vague = len(objects) > 1 and _is_vague(evidence)
+    near = evidence.fit.error < _LARGEST_ASPECT_ERROR
     refined = evidence.refined
     corners, cov = _from_top_left(refined)
     return FoundCard(
@@ -267,16 +241,22 @@ def _as_card(outline: Outline, probability: float) -> FoundCard:
         corners_px=corners,
         corners_cov_px2=cov,
         confidence=probability,
-        accepted=probability >= ACCEPT_CONFIDENCE and evidence.fit.error < _LARGEST_ASPECT_ERROR,
+        accepted=probability >= ACCEPT_CONFIDENCE and near and not vague,
         alternatives=evidence.alternatives,
         cautions=outline.cautions,
-        blur_px=float(np.median([side.blur_px for side in refined.sides])),
+        blur_px=evidence.blur_px,
         contrast=min(side.contrast for side in refined.sides),
         # Print close by hides a side from its fit, though not from the view from above.
         support=tuple(np.maximum([side.share for side in refined.sides], evidence.shares).tolist()),
         tilt_deg=evidence.fit.tilt_deg,
         aspect_error=evidence.fit.error,
+        vague=vague,
     )
+
+
+def _is_vague(evidence: Evidence) -> bool:
+    """Tell whether the proportions are so loosely known that they say nothing for a kind."""
+    return evidence.fit.log_area > (_VAGUE_SHARP if evidence.is_sharp else _VAGUE_ROUNDED)
 
 
 def _from_top_left(refined: RefinedQuad) -> tuple[Array, Array]:

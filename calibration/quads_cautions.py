@@ -88,6 +88,11 @@ def why_none(photo: Photo, best: FoundCard | None, objects: tuple[ReferenceObjec
 
 
 def _doubt(card: FoundCard) -> str:
+    if card.vague:
+        return (
+            f"seen at {card.tilt_deg:.0f}° with so uncertain a lens its proportions could be any rectangle's:"
+            f" if it is one, say so with --object {card.object.key}"
+        )
     if card.aspect_error > 0.012:
         return f"its proportions are {100 * card.aspect_error:.1f} % off"
     if min(card.support) < _COVERED_SIDE:

@@ -35,17 +35,22 @@ def choices_at(
     objects: tuple[ReferenceObject, ...],
     quad_px: Array,
     kind: ReferenceObject,
+    *,
+    most: int = 2,
 ) -> Iterator[Choice]:
-    """Settle which parallel edges may be the sides of a rough candidate, each glanced at when asked for."""
+    """Settle which parallel edges may be the sides of a rough candidate, each glanced at when asked for.
+
+    At most so many, and as many for either sort of corner before these are compared.
+    """
     result = []
     for each in (kind, *_otherwise_cornered(camera, objects, quad_px, kind)):
         choices = combinations(rectify(pyramid, _laid(quad_px, camera, each), each), camera, objects)
-        for choice in _worth_refining(choices):
+        for choice in _worth_refining(choices, most):
             rival = max(
                 (other.score - choice.score for other in choices if _differs(choice, other)), default=-1.0
             )
             result.append((each, choice, rival))
-    for each, choice, rival in sorted(result, key=lambda entry: -entry[1].score)[:2]:
+    for each, choice, rival in sorted(result, key=lambda entry: -entry[1].score)[:most]:
         yield Choice(each, choice, rival, glance(pyramid, each, choice, rival))
 
 
@@ -71,14 +76,14 @@ def _laid(quad_px: Array, camera: Camera, kind: ReferenceObject) -> Array:
     return quad_px if wide == (kind.width_mm >= kind.height_mm) else np.roll(quad_px, -1, axis=0)
 
 
-def _worth_refining(choices: list[Combination]) -> list[Combination]:
+def _worth_refining(choices: list[Combination], most: int) -> list[Combination]:
     chosen: list[Combination] = []
-    for choice in choices[:12]:
-        if choice.score < choices[0].score - 0.12:
+    for choice in choices[: 6 * most]:
+        if choice.score < choices[0].score - 0.06 * most:
             break
         if all(_differs(choice, other) for other in chosen):
             chosen.append(choice)
-        if len(chosen) == 2:
+        if len(chosen) == most:
             break
     return chosen
 

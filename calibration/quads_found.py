@@ -35,6 +35,8 @@ class FoundCard:
     tilt_deg, aspect_error : float
         Tilt to the picture plane, and disagreement of the proportions with the object's (log), at the focal
         length that suits best.
+    vague : bool
+        Whether the proportions are so loosely known that any rectangle's would agree.
     source : str
         "found", or "by hand".
     """
@@ -51,6 +53,7 @@ class FoundCard:
     support: tuple[float, ...] = (0.0,) * 4
     tilt_deg: float = 0.0
     aspect_error: float = 0.0
+    vague: bool = False
     source: str = "found"
 
     @property

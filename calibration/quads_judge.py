@@ -16,7 +16,7 @@ from calibration.quads_lines import Pyramid
 from calibration.quads_patch import OwnSupport, own_support, rectify
 from calibration.quads_refine import RefinedQuad
 from calibration.quads_sides import SideColours, colour_spreads, side_colours
-from calibration.quads_weights import ALONE, BESIDE
+from calibration.quads_weights import ALONE, BESIDE, CORNERS
 
 Array = NDArray[np.float64]
 
@@ -57,6 +57,9 @@ class Evidence:
     strangeness : tuple of float
         Per side, how badly a card's face, rim and shadow explain what is seen across it (chi-squared per
         sample); empty for an outline that was not settled on a card's face.
+    radius_leads : (4,) array or None
+        By how much another radius explains each corner better (`quads_corners`); None for a kind with sharp
+        corners.
     """
 
     fit: KindFit
@@ -69,6 +72,7 @@ class Evidence:
     colours: tuple[SideColours, ...]
     photo_area_px2: float
     strangeness: tuple[float, ...] = ()
+    radius_leads: Array | None = None
 
     def _size_is_rough(self) -> bool:
         """Whether the kind is a size that the user stated, which a rule gives to a few per cent."""
@@ -120,13 +124,18 @@ class Evidence:
         return self.fit.object.corner_radius_mm == 0.0
 
     @property
+    def blur_px(self) -> float:
+        """Usual width of the sides' edges, full-resolution px."""
+        return float(np.median([side.blur_px for side in self.refined.sides]))
+
+    @property
     def area_px2(self) -> float:
         """Area of the outline."""
         return float(abs(cv2.contourArea(self.refined.corners_px.astype(np.float32))))
 
 
 def score(evidence: Evidence) -> float:
-    """Return the log odds of an outline by itself."""
+    """Return the log odds of an outline by itself, its corners' radii not yet looked at."""
     return log_odds(ALONE, evidence.features(), sharp=evidence.is_sharp)
 
 
@@ -137,7 +146,23 @@ def confidences(found: Sequence[Evidence]) -> list[float]:
     two outlines in different places, for only one of them gives the scale.
     """
     scores = [score(evidence) for evidence in found]
-    return [_beside_others(found, scores, index) for index in range(len(found))]
+    beside = (_beside_others(found, scores, index) for index in range(len(found)))
+    odds = [with_corners(value, one.radius_leads) for value, one in zip(beside, found, strict=True)]
+    return [1.0 / (1.0 + exp(-value)) for value in odds]
+
+
+def with_corners(value: float, radius_leads: Array | None) -> float:
+    """Return the log odds of an outline, so far without them, with what its corners' radii tell."""
+    if radius_leads is None:
+        return value
+    ordered = np.sort(radius_leads)
+    # One corner may be covered: the three best speak together, the worst a little.
+    three, worst = min(float(ordered[:3].sum()), _MOST_LEADS), min(float(ordered[3]), _MOST_LEAD)
+    constant, share, per_three, per_worst = CORNERS
+    return constant + share * value + per_three * three + per_worst * worst
+
+
+_MOST_LEADS, _MOST_LEAD = 0.5, 0.8
 
 
 def _beside_others(found: Sequence[Evidence], scores: Sequence[float], index: int) -> float:
@@ -152,8 +177,7 @@ def _beside_others(found: Sequence[Evidence], scores: Sequence[float], index: in
             place = int(other.area_px2 > own.area_px2)
         lead = float(np.clip(value - scores[index], -_LARGEST_LEAD, _LARGEST_LEAD))
         rivals[place] = max(rivals[place], lead)
-    total = log_odds(BESIDE, np.concatenate([own.features(), rivals]), sharp=own.is_sharp)
-    return 1.0 / (1.0 + exp(-total))
+    return log_odds(BESIDE, np.concatenate([own.features(), rivals]), sharp=own.is_sharp)
 
 
 def _same_outline(one: Evidence, other: Evidence) -> bool:

@@ -1,5 +1,6 @@
 """Rough quadrilaterals that may be the card, best first."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 
@@ -8,6 +9,7 @@ from numpy.typing import NDArray
 
 from calibration.camera import Camera
 from calibration.objects import ReferenceObject
+from calibration.quads_calm import standing_out, without_bright_print, without_dark_print
 from calibration.quads_chains import chained
 from calibration.quads_complete import open_quads
 from calibration.quads_graph import Turns, closed_quads, find_turns
@@ -26,6 +28,8 @@ _MOST_JUDGED = 400
 # On the finer level only what is small is sought; lengths as shares of the photo's longer side.
 _DETAIL_SEGMENTS = 700
 _DETAIL_LONGEST = 0.16
+# Print up to this wide is smoothed away before a search where nothing else convinced.
+_NARROW_PRINT_PX, _WIDE_PRINT_PX = 7, 13
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -88,31 +92,29 @@ class Seen:
 
 
 def search(
-    pyramid: Pyramid,
+    seen: Seen,
     camera: Camera,
     objects: tuple[ReferenceObject, ...],
     *,
     segments: int,
-    seen: Seen | None = None,
     thorough: bool = True,
 ) -> Candidates:
     """Find candidates on the most reduced level, from this many straight segments at most.
 
     Parameters
     ----------
-    pyramid, camera : Pyramid, Camera
-        The photo.
+    seen : Seen
+        What the most reduced level shows.
+    camera : Camera
+        Of the photo.
     objects : tuple of ReferenceObject
         Kinds whose proportions are plausible.
     segments : int
         Upper limit of the segments used, strongest first.
-    seen : Seen, optional
-        What was found on the level before.
     thorough : bool
         Whether to join pieces to long lines, to add outlines of which only three sides are seen, and to look
         on the next finer level for what is small.
     """
-    seen = seen or Seen.of(pyramid)
     if not thorough:
         pools = [_closed(find_turns(seen.lines.strongest(segments)))]
         return _ranked(seen, camera, objects, pools)
@@ -120,9 +122,9 @@ def search(
     def coarsely() -> Candidates:
         return _ranked(seen, camera, objects, _thorough_pools(seen, camera, objects, segments))
 
-    if len(pyramid.levels) == 1:
+    if len(seen.pyramid.levels) == 1:
         return coarsely()
-    detail, coarse = side_by_side(partial(Seen.in_detail, pyramid), coarsely)
+    detail, coarse = side_by_side(partial(Seen.in_detail, seen.pyramid), coarsely)
     pools = _thorough_pools(detail, camera, objects, _DETAIL_SEGMENTS)
     return _in_turn(coarse, _ranked(detail, camera, objects, pools))
 
@@ -144,13 +146,47 @@ def _thorough_pools(
     return [_closed(turns), (opened, np.full(len(opened), _OPEN_COST))]
 
 
-def _in_turn(one: Candidates, other: Candidates) -> Candidates:
-    """Take from either in turn: support on levels of different fineness cannot be compared."""
-    order = np.argsort(np.r_[np.arange(len(one.scores)), np.arange(len(other.scores)) + 0.5])
+def search_calmed(
+    seen: Seen, camera: Camera, objects: tuple[ReferenceObject, ...], *, segments: int
+) -> Candidates:
+    """Find candidates where print and pattern hide them, and small ones that stand out from what is around.
+
+    Arguments as those of `search`.
+    """
+    pyramid = seen.pyramid
+    coarse, fine = pyramid.levels[-1], pyramid.levels[max(len(pyramid.levels) - 2, 0)]
+    scales = pyramid.scales[-1], pyramid.scales[max(len(pyramid.levels) - 2, 0)]
+
+    def lines_of(picture: Pixels, scale: float, longest: float) -> Candidates:
+        lines, edges = side_by_side(partial(ChannelSegments.of, picture), partial(EdgeMap.of, picture))
+        short = lines.shorter_than(longest * max(picture.shape))
+        seen = Seen(pyramid, picture, scale, edges, short)
+        return _ranked(seen, camera, objects, [_closed(find_turns(short.strongest(segments)))])
+
+    def regions() -> Candidates:
+        quads = standing_out(fine)
+        none = ChannelSegments(())
+        seen = Seen(pyramid, fine, scales[1], EdgeMap.of(fine), none)
+        return _ranked(seen, camera, objects, [(quads, np.zeros(len(quads)))])
+
+    tasks: list[Callable[[], Candidates]] = [
+        partial(lines_of, without_dark_print(fine, _NARROW_PRINT_PX), scales[1], _DETAIL_LONGEST),
+        partial(lines_of, without_bright_print(fine, _WIDE_PRINT_PX), scales[1], _DETAIL_LONGEST),
+        regions,
+        partial(lines_of, without_dark_print(coarse, _WIDE_PRINT_PX), scales[0], 1.0),
+        partial(lines_of, without_bright_print(coarse, _WIDE_PRINT_PX), scales[0], 1.0),
+    ]
+    return _in_turn(*side_by_side(*tasks))
+
+
+def _in_turn(*lists: Candidates) -> Candidates:
+    """Take from each in turn: support on pictures of different fineness cannot be compared."""
+    places = [np.arange(len(one.scores)) + index / len(lists) for index, one in enumerate(lists)]
+    order = np.argsort(np.concatenate(places))
     return Candidates(
-        np.concatenate([one.quads_px, other.quads_px])[order],
-        np.concatenate([one.scores, other.scores])[order],
-        np.concatenate([one.kinds, other.kinds])[order],
+        np.concatenate([one.quads_px for one in lists])[order],
+        np.concatenate([one.scores for one in lists])[order],
+        np.concatenate([one.kinds for one in lists])[order],
     )
 
 

@@ -18,8 +18,8 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import cv2
 import numpy as np
-from scipy.optimize import minimize
 
+from tests.bench.additive_fit import fit
 from tests.synthetic.layout import LEVELS
 from tests.synthetic.scenes import TUNING_SEEDS, make_scene
 
@@ -99,127 +99,19 @@ FEATURES = {
     "lead of an outline around": "-",
     "lead of an outline elsewhere": "-",
 }
-PIECES = 4
-
-
-def knots_of(values):
-    """Quantiles of a feature, as few as are distinct."""
-    return np.unique(np.round(np.quantile(values, np.linspace(0.0, 1.0, PIECES + 1)), 4))
-
-
-def pieces(values, knots):
-    """Share of each piece between knots that lies below a value, (N, P): the curve is their weighted sum."""
-    if len(knots) < 2:
-        return np.zeros((len(values), 0))
-    return np.clip((values[:, None] - knots[:-1]) / np.diff(knots), 0.0, 1.0)
-
-
-def fit(features, right, sharp, present=None):
-    """Fit the curves, monotone where that makes sense; kinds with sharp corners have curves of their own.
-
-    Ridges draw both sorts of kinds to common curves, these to straight lines, and all to a present model.
-    """
-    names = names_of(features.shape[1])
-    signs = [FEATURES[name] for name in names]
-    known = {curve.feature: curve for curve in present.curves} if present else {}
-    knots = [
-        np.array(known[name].knots) if name in known else knots_of(column)
-        for name, column in zip(names, features.T, strict=True)
-    ]
-    parts = [pieces(column, own) for column, own in zip(features.T, knots, strict=True)]
-    basis = np.column_stack(parts)
-    count = basis.shape[1]
-    design = np.column_stack([basis * (1 - sharp)[:, None], basis * sharp[:, None], 1 - sharp, sharp])
-    limits = {"0": (None, None), "+": (0.0, None), "-": (None, 0.0)}
-    each = [limits[sign] for sign, part in zip(signs, parts, strict=True) for _ in range(part.shape[1])]
-    bounds = [*each, *each, (None, None), (None, None)]
-    starts = np.cumsum([0] + [part.shape[1] for part in parts])
-    inner = np.ones(count - 1)
-    inner[starts[(starts > 0) & (starts < count)] - 1] = 0.0
-    start = np.concatenate(
-        [*_steps(known, names, knots), [present.rounded, present.sharp] if known else [0, 0]]
-    )
-    old = np.concatenate(
-        [np.full(part.shape[1], name in known) for name, part in zip(names, parts, strict=True)]
-    )
-    size, same = np.where(old, NEAR, SIZE), np.where(old, NEAR, SAME)
-
-    def cost(weights):
-        score = design @ weights
-        loss = np.sum(np.logaddexp(0.0, score) - right * score)
-        slope = design.T @ (1.0 / (1.0 + np.exp(-score)) - right)
-        one, two = (weights - start)[:count], (weights - start)[count : 2 * count]
-        apart = one - two
-        loss += 0.5 * np.sum(size * (one**2 + two**2)) + 0.5 * np.sum(same * apart**2)
-        slope[:count] += size * one + same * apart
-        slope[count : 2 * count] += size * two - same * apart
-        for begin, own in ((0, one), (count, two)):
-            bend = np.diff(own) * inner
-            loss += 0.5 * SMOOTH * np.sum(bend**2)
-            slope[begin : begin + count - 1] -= SMOOTH * bend
-            slope[begin + 1 : begin + count] += SMOOTH * bend
-        return loss, slope
-
-    found = minimize(cost, start, jac=True, bounds=bounds, method="L-BFGS-B")
-    return Model(knots, starts, found.x[:count], found.x[count : 2 * count], found.x[-2:])
-
-
-# Ridges on steps, on what sets the two sorts of kinds apart, on bends, and on departure from present curves.
-SIZE, SAME, SMOOTH, NEAR = 0.5, 1.0, 0.5, 20.0
 LEADS = 3
 
 
-def names_of(count):
-    """The features of so many columns: with or without the leads, which come last."""
-    return list(FEATURES) if count == len(FEATURES) else list(FEATURES)[:-LEADS]
-
-
-def _steps(known, names, knots):
-    """Steps of the present curves, for rounded and for sharp corners; zero where there is none."""
-    for sort in ("rounded", "sharp"):
-        for name, own in zip(names, knots, strict=True):
-            curve = known.get(name)
-            yield np.diff(np.interp(own, curve.knots, getattr(curve, sort))) if curve else 0.0 * own[1:]
-
-
-@dataclass
-class Model:
-    """Fitted steps of the curves for round and for sharp corners, and the two constants."""
-
-    knots: list
-    starts: np.ndarray
-    rounded: np.ndarray
-    sharp: np.ndarray
-    constants: np.ndarray
-
-    def scores(self, features, sharp):
-        basis = np.column_stack(
-            [pieces(column, own) for column, own in zip(features.T, self.knots, strict=True)]
-        )
-        return np.where(
-            sharp > 0.5, basis @ self.sharp + self.constants[1], basis @ self.rounded + self.constants[0]
-        )
-
-    def text(self, name):
-        """The table as `calibration/quads_weights.py` has it."""
-        lines = [f"{name} = Additive({self.constants[0]:.3f}, {self.constants[1]:.3f}, ("]
-        for index, (feature, knots) in enumerate(zip(names_of(len(self.knots)), self.knots, strict=True)):
-            part = slice(self.starts[index], self.starts[index + 1])
-            curves = [np.r_[0.0, np.cumsum(own[part])] for own in (self.rounded, self.sharp)]
-            values = [
-                "(" + ", ".join(f"{value:.{digits}f}" for value in row) + ",)"
-                for row, digits in zip((knots, *curves), (4, 3, 3), strict=True)
-            ]
-            lines += [f'    Curve("{feature}",', *(f"          {row}," for row in values[:2])]
-            lines.append(f"          {values[2]}),")
-        return "\n".join([*lines, "))"])
+def meanings_of(count):
+    """What so many columns mean: with or without the leads, which come last."""
+    return FEATURES if count == len(FEATURES) else dict(list(FEATURES.items())[:-LEADS])
 
 
 def cross_validated(features, right, sharp, folds, present):
     scores = np.zeros(len(right))
     for fold in range(FOLDS):
         out = folds == fold
-        model = fit(features[~out], right[~out], sharp[~out], present)
+        model = fit(features[~out], right[~out], sharp[~out], meanings_of(features.shape[1]), present)
         scores[out] = model.scores(features[out], sharp[out])
     return scores
 
@@ -291,7 +183,7 @@ def tables(rows, *, near_present=False):
     beside = np.column_stack([features, leads(rows, alone)])
     report(rows, cross_validated(beside, right, sharp, folds, present[1]))
     return [
-        fit(table, right, sharp, model).text(name)
+        fit(table, right, sharp, meanings_of(table.shape[1]), model).text(name)
         for name, table, model in zip(("ALONE", "BESIDE"), (features, beside), present, strict=True)
     ]
 

@@ -1,9 +1,9 @@
 """Fits the weights by which the finder picks what to look at closely, on simulated photos with known truth.
 
-    python -m tests.bench.finder_glance --first 2000 --count 60 --jobs 16
+    python -m tests.bench.finder_glance --first 6000 --count 200 --jobs 16
 
-Takes every choice of sides at the best places of both stages, marks those whose corners are right to 1.5 % of
-the diagonal, fits a logistic regression with a ridge, prints the table of `calibration/quads_glance.py`, and
+Takes every choice of sides at the best places of all stages, marks those whose corners are right to 1.5 % of
+the diagonal, fits an additive logistic model, prints the table of `calibration/quads_glance_weights.py`, and
 how often the right one is among the best few of a photo (six-fold cross-validation by photo). Tuning seeds
 only.
 """
@@ -11,99 +11,140 @@ only.
 import argparse
 import os
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
 
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import cv2
 import numpy as np
-from scipy.optimize import minimize
 
+from tests.bench.additive_fit import fit
 from tests.synthetic.layout import LEVELS
 from tests.synthetic.scenes import TUNING_SEEDS, make_scene
 
 RIGHT_SHARE = 0.015
-PLACES = (6, 18)
-RIDGE = 3.0
 FOLDS = 6
-AMONG = (1, 2, 3, 4, 6)
+SAME_CHOICE = 0.003
+AMONG = (1, 2, 4, 6, 8, 12, 16)
+# What more of each feature means for a choice of sides, as in `additive_fit.fit`.
+FEATURES = {
+    "score among the choices on the same view from above": "+",
+    "least share of a side seen": "+",
+    "second share": "+",
+    "third share": "+",
+    "largest share": "+",
+    "likeness of the worst corner": "+",
+    "second likeness": "+",
+    "third likeness": "+",
+    "best likeness": "+",
+    "disagreement of the proportions": "-",
+    "log of the area's share of the photo": "0",
+    "least sameness of a side's contrast": "+",
+    "second least": "+",
+    "largest share of a prolongation running on": "-",
+    "second largest": "-",
+    "lead of the best other choice": "-",
+    "log of the area, px": "0",
+}
+
+
+@dataclass
+class Looked:
+    """The choices of sides in one photo: their features, whether for sharp corners, right, and where."""
+
+    level: str
+    features: np.ndarray
+    sharp: np.ndarray
+    right: np.ndarray
+    corners: np.ndarray
 
 
 def examine(job):
-    """Features of all choices in one photo, and whether each is right."""
+    """All choices that the finder would glance at in one photo, whatever it finds."""
     from calibration import quads, quads_glance
     from calibration.camera import camera_from_photo
     from calibration.objects import CARD_OBJECTS
     from calibration.photo import decode_photo
+    from calibration.quads_places import is_taken
 
     level, seed, cache = job
     cv2.setNumThreads(1)
     scene = make_scene(seed, level, cache_folder=cache)
     photo = decode_photo(scene.jpeg, f"{level}-{seed}.jpg")
     camera, pyramid = camera_from_photo(photo), quads.Pyramid.of(photo.pixels_bgr)
-    features, right, taken = [], [], []
-    for stage, places in zip(quads._STAGES, PLACES, strict=True):
-        found = quads.search(pyramid, camera, CARD_OBJECTS, segments=stage.segments, thorough=stage.thorough)
-        most = len(taken) + places
-        for quad, kind in zip(found.quads_px, found.kinds, strict=True):
-            if len(taken) == most or quads._is_taken(quad, taken):
+    seen, taken, found = quads.Seen.of(pyramid), [], []
+    for stage in quads.STAGES:
+        rough = stage.search(seen, camera, CARD_OBJECTS, segments=stage.segments)
+        most = len(taken) + stage.places
+        for quad, kind in zip(rough.quads_px, rough.kinds, strict=True):
+            if len(taken) == most:
+                break
+            if is_taken(quad, taken, stage.apart):
                 continue
             taken.append(quad)
-            for choice in quads.choices_at(pyramid, camera, CARD_OBJECTS, quad, CARD_OBJECTS[kind]):
-                sides = choice.combination
-                features.append(quads_glance.features(pyramid, choice.kind, sides, choice.rival))
-                right.append(_is_right(sides.corners_px, scene.corners_px))
-    return level, np.array(features), np.array(right, dtype=bool)
+            for choice in quads.choices_at(
+                pyramid, camera, CARD_OBJECTS, quad, CARD_OBJECTS[kind], most=stage.choices
+            ):
+                sides, corners = choice.combination, choice.combination.corners_px
+                features = quads_glance.features(pyramid, choice.kind, sides, choice.rival)
+                sharp = choice.kind.corner_radius_mm == 0.0
+                found.append((features, sharp, _is_right(corners, scene.corners_px), corners))
+    columns = [np.array(column) for column in zip(*found, strict=True)] or [np.zeros(0)] * 4
+    return Looked(level, columns[0].reshape(-1, len(FEATURES)), *columns[1:])
 
 
 def _is_right(corners, truth):
     if truth is None:
         return False
     miss = min(np.abs(np.roll(corners, turn, axis=0) - truth).max() for turn in range(4))
-    return miss < RIGHT_SHARE * np.linalg.norm(truth[0] - truth[2])
+    return bool(miss < RIGHT_SHARE * np.linalg.norm(truth[0] - truth[2]))
 
 
-def fit(features, right):
-    """Weights of a ridge logistic regression; the first feature is constant."""
-    middle, scale = features.mean(axis=0), features.std(axis=0) + 1e-9
-    middle[0], scale[0] = 0.0, 1.0
-    standard, sign = (features - middle) / scale, 2.0 * right - 1.0
-
-    def loss(weights):
-        margin = np.clip(sign * (standard @ weights), -30, 30)
-        pull = np.r_[0.0, weights[1:]]
-        slope = -(standard.T @ (sign / (1 + np.exp(margin)))) + RIDGE * pull
-        return np.log1p(np.exp(-margin)).sum() + 0.5 * RIDGE * pull @ pull, slope
-
-    weights = minimize(loss, np.zeros(features.shape[1]), jac=True, method="L-BFGS-B").x / scale
-    weights[0] -= (weights[1:] * middle[1:]).sum()
-    return weights
+def fitted(photos):
+    """The model of all choices in these photos."""
+    some = [photo for photo in photos if len(photo.right)]
+    features, sharp, right = (
+        np.concatenate([getattr(photo, name) for photo in some]).astype(float)
+        for name in ("features", "sharp", "right")
+    )
+    return fit(features, right, sharp, FEATURES)
 
 
 def cross_validated(photos):
-    """Share of photos per level whose right choice is among the best few."""
+    """Share of photos per level whose right choice is among the best few that do not repeat each other."""
     fold = np.random.default_rng(0).integers(0, FOLDS, len(photos))
     hits = {level: [] for level in LEVELS if level != "none"}
     for index in range(FOLDS):
-        weights = fit(*_pooled([photo for photo, own in zip(photos, fold, strict=True) if own != index]))
-        for (level, features, right), own in zip(photos, fold, strict=True):
-            if own == index and level != "none":
-                order = np.argsort(-(features @ weights)) if len(features) else []
-                hits[level].append([bool(right[order][:most].any()) for most in AMONG])
+        model = fitted([photo for photo, own in zip(photos, fold, strict=True) if own != index])
+        for photo, own in zip(photos, fold, strict=True):
+            if own == index and photo.level != "none":
+                rank = _rank_of_right(photo, model) if len(photo.right) else np.inf
+                hits[photo.level].append([rank < most for most in AMONG])
     return {level: np.mean(rows, axis=0) for level, rows in hits.items() if rows}
 
 
-def _pooled(photos):
-    some = [photo for photo in photos if len(photo[1])]
-    return np.concatenate([photo[1] for photo in some]), np.concatenate([photo[2] for photo in some])
+def _rank_of_right(photo, model):
+    picked = []
+    for index in np.argsort(-model.scores(photo.features, photo.sharp.astype(float))):
+        own = photo.corners[index]
+        near = SAME_CHOICE * np.linalg.norm(own[2] - own[0])
+        if any(np.abs(np.roll(own, k, axis=0) - other).max() < near for other in picked for k in range(4)):
+            continue
+        if photo.right[index]:
+            return len(picked)
+        picked.append(own)
+        if len(picked) == AMONG[-1]:
+            break
+    return np.inf
 
 
 def main():
     """Examine, fit, print."""
     parser = argparse.ArgumentParser(description="Fit the weights of the finder's glance.")
-    parser.add_argument("--first", type=int, default=2000)
-    parser.add_argument("--count", type=int, default=60)
-    parser.add_argument("--jobs", type=int, default=1)
+    parser.add_argument("--first", type=int, default=6000)
+    parser.add_argument("--count", type=int, default=200)
+    parser.add_argument("--jobs", type=int, default=os.cpu_count())
     parser.add_argument("--cache", help="folder that keeps the photos between runs")
     arguments = parser.parse_args()
     seeds = TUNING_SEEDS[arguments.first : arguments.first + arguments.count]
@@ -113,8 +154,7 @@ def main():
     print("right one among the best", AMONG)
     for level, shares in cross_validated(photos).items():
         print(f"{level:8s}", " ".join(f"{share:.3f}" for share in shares))
-    for weight in fit(*_pooled(photos)):
-        print(f"{weight:.3f},")
+    print(fitted(photos).text("CHOICE"))
 
 
 if __name__ == "__main__":

@@ -2,7 +2,6 @@ import cv2
 import numpy as np
 
 from calibration.objects import CARD_OBJECTS, ID1, TRADING
-from calibration.quads import Places
 from calibration.quads_alternatives import Combination, combinations
 from calibration.quads_chains import chained
 from calibration.quads_choices import Choice
@@ -11,7 +10,8 @@ from calibration.quads_glance import glance
 from calibration.quads_graph import closed_quads, find_turns
 from calibration.quads_lines import ChannelSegments, Pyramid, Segments
 from calibration.quads_patch import rectify
-from calibration.quads_search import search
+from calibration.quads_places import Places
+from calibration.quads_search import Seen, search, search_calmed
 from calibration.quads_support import EdgeMap, measure_support
 from tests.calibration.simulated_card import camera, corners_of, photo_of
 
@@ -68,7 +68,7 @@ def test_a_card_of_fifty_pixels_is_proposed_on_the_finer_level():
     photo, corners = photo_of(ID1, distance_mm=2300.0, noise=2.0)
     pyramid = Pyramid.of(photo.pixels_bgr)
     assert len(pyramid.levels) == 2
-    found = search(pyramid, camera(), CARD_OBJECTS, segments=600)
+    found = search(Seen.of(pyramid), camera(), CARD_OBJECTS, segments=600)
     assert apart_px(found.quads_px[:6], corners) < 2.0
 
 
@@ -79,7 +79,25 @@ def test_a_card_with_a_covered_side_is_proposed():
     for share in np.linspace(-0.1, 1.1, 7):
         centre = tuple(int(v) for v in a + share * (b - a))
         cv2.circle(pixels, centre, 30, (int(60 + 80 * share), 90, 120), -1, cv2.LINE_AA)
-    found = search(Pyramid.of(pixels), camera(), CARD_OBJECTS, segments=600)
+    found = search(Seen.of(Pyramid.of(pixels)), camera(), CARD_OBJECTS, segments=600)
+    assert apart_px(found.quads_px[:10], corners) < 6.0
+
+
+def printed_ground(height, width, period=24):
+    """Columns of thin dark lines on pale paper, as on a newspaper."""
+    ground = np.full((height, width, 3), 205, np.uint8)
+    for left in range(20, width, 220):
+        for row in range(10, height, period):
+            cv2.rectangle(ground, (left, row), (left + 190, row + period // 2), (60, 55, 58), -1)
+    return ground
+
+
+def test_a_card_on_print_is_proposed_where_the_print_is_smoothed_away():
+    photo, corners = photo_of(ID1, distance_mm=900.0, tilt_deg=20.0, turn_deg=25.0)
+    mask = np.zeros(photo.pixels_bgr.shape[:2], np.uint8)
+    cv2.fillPoly(mask, [np.int32(np.round(corners))], 255)
+    pixels = cv2.copyTo(photo.pixels_bgr, mask, printed_ground(*mask.shape))
+    found = search_calmed(Seen.of(Pyramid.of(pixels)), camera(), CARD_OBJECTS, segments=400)
     assert apart_px(found.quads_px[:10], corners) < 6.0
 
 

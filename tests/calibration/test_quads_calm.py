@@ -1,0 +1,56 @@
+"""Print smoothed away, and regions that stand out: what holds of flat figures drawn exactly."""
+
+import cv2
+import numpy as np
+import pytest
+
+from calibration.quads_calm import standing_out, without_bright_print, without_dark_print
+
+
+def half_plane(angle_deg, low=60, high=200):
+    """A picture, dark on one side of a line through its middle and bright on the other."""
+    y, x = np.mgrid[-40:41, -40:41]
+    angle = np.radians(angle_deg)
+    side = x * np.cos(angle) + y * np.sin(angle) > 0
+    return np.where(side[..., None], high, low).astype(np.uint8).repeat(3, axis=2)
+
+
+@pytest.mark.parametrize("angle_deg", [0.0, 20.0, 45.0, 70.0])
+@pytest.mark.parametrize("smooth", [without_dark_print, without_bright_print])
+def test_a_straight_edge_stays_where_it_is(smooth, angle_deg):
+    # Serra 1982: opening and closing by a convex set leave half-planes as they are; the grid of pixels makes
+    # single steps of a slanting edge an exception.
+    picture = half_plane(angle_deg)
+    inner = np.s_[14:-14, 14:-14]
+    changed = smooth(picture, 13)[inner] != picture[inner]
+    assert changed.any(axis=2).mean() < 0.01
+
+
+def test_dark_print_goes_and_bright_print_stays_under_closing():
+    picture = np.full((60, 60, 3), 120, np.uint8)
+    picture[10:14], picture[40:44] = 30, 220
+    closed = without_dark_print(picture, 7)
+    assert (closed[10:14] == 120).all()
+    assert (closed[40:44] == 220).all()
+
+
+def test_bright_print_goes_and_dark_print_stays_under_opening():
+    picture = np.full((60, 60, 3), 120, np.uint8)
+    picture[10:14], picture[40:44] = 30, 220
+    opened = without_bright_print(picture, 7)
+    assert (opened[10:14] == 30).all()
+    assert (opened[40:44] == 120).all()
+
+
+def test_a_small_figure_stands_out_from_uneven_ground():
+    corners = np.array([[300.0, 200.0], [336.0, 209.0], [330.0, 233.0], [294.0, 224.0]])
+    x = np.linspace(90, 160, 900)
+    picture = np.broadcast_to(x[None, :, None], (700, 900, 3)).astype(np.uint8).copy()
+    cv2.fillPoly(picture, [np.int32(corners)], (150, 120, 175))
+    found = standing_out(cv2.GaussianBlur(picture, (0, 0), 0.8))
+    apart = min(np.abs(np.roll(quad, k, axis=0) - corners).max() for quad in found for k in range(4))
+    assert apart < 3.0
+
+
+def test_nothing_stands_out_of_an_even_picture():
+    assert standing_out(np.full((300, 400, 3), 128, np.uint8)).shape == (0, 4, 2)
