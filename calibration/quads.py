@@ -54,7 +54,7 @@ class Stage:
 STAGES = (
     Stage(320, 6, 2, 0.1, 2, partial(search, thorough=False)),
     Stage(600, 9, 4, 0.1, 2, search),
-    Stage(400, 20, 10, 0.05, 4, search_calmed),
+    Stage(400, 24, 12, 0.05, 4, search_calmed),
 )
 # Log odds at a glance (tuning seeds) from which on a close look is worth while at once: 19 of 20 are right.
 _PROMISING = 1.0
@@ -233,7 +233,6 @@ def _as_card(outline: Outline, probability: float, objects: tuple[ReferenceObjec
     evidence = outline.evidence
     # Of a kind that the user names, proportions need not speak for it against all other rectangles.
     vague = len(objects) > 1 and _is_vague(evidence)
-    near = evidence.fit.error < _LARGEST_ASPECT_ERROR
     refined = evidence.refined
     corners, cov = _from_top_left(refined)
     return FoundCard(
@@ -241,7 +240,7 @@ def _as_card(outline: Outline, probability: float, objects: tuple[ReferenceObjec
         corners_px=corners,
         corners_cov_px2=cov,
         confidence=probability,
-        accepted=probability >= ACCEPT_CONFIDENCE and near and not vague,
+        accepted=probability >= ACCEPT_CONFIDENCE and not vague and _agrees(evidence),
         alternatives=evidence.alternatives,
         cautions=outline.cautions,
         blur_px=evidence.blur_px,
@@ -252,6 +251,16 @@ def _as_card(outline: Outline, probability: float, objects: tuple[ReferenceObjec
         aspect_error=evidence.fit.error,
         vague=vague,
     )
+
+
+def is_possible(evidence: Evidence) -> bool:
+    """Tell whether an outline may be believed where no kind is named, its confidence apart."""
+    return _agrees(evidence) and not _is_vague(evidence)
+
+
+def _agrees(evidence: Evidence) -> bool:
+    """Tell whether the proportions are near enough to the kind's, however little is seen of them."""
+    return evidence.fit.error < _LARGEST_ASPECT_ERROR
 
 
 def _is_vague(evidence: Evidence) -> bool:

@@ -1,8 +1,9 @@
-"""Outlines on busy ground: print and pattern smoothed away, or regions that stand out from what is around.
+"""What hides outlines taken away: print and pattern, slow changes of light; or regions looked for instead.
 
 On newsprint, tiles or a chessboard, the pattern's own edges outnumber a card's. Closing fills what is dark
 and thin, opening removes what is bright and thin; both leave the straight edge of anything larger where it
-is. What is small shows as a region, even where its sides are too faint or too short to be found as lines.
+is. What is small shows as a region, even where its sides are too faint or too short to be found as lines;
+what is faint shows once its difference from the surroundings is enlarged.
 """
 
 from collections.abc import Iterator
@@ -37,7 +38,30 @@ def _square(width_px: int) -> Pixels:
     return np.ones((width_px, width_px), np.uint8)
 
 
-# The surroundings are the median in a window this wide, looked at this much reduced; longer sides in px.
+# Faint edges are brought out so many times, from the median in a window of a tenth of the longer side.
+_GAIN = 4.0
+_WIDE_LONGEST, _WIDE_WINDOW = 400, 41
+
+
+def brought_out(picture: Pixels) -> Pixels:
+    """Enlarge each channel's differences from its wider surroundings: for edges of a few grey levels."""
+    calm = cv2.GaussianBlur(picture, (0, 0), _FAINT_SMOOTHING_PX)
+    ground = _ground(picture, _WIDE_LONGEST, _WIDE_WINDOW)
+    return np.asarray(cv2.addWeighted(calm, _GAIN, ground, -_GAIN, 128.0), np.uint8)
+
+
+_FAINT_SMOOTHING_PX = 0.8
+
+
+def _ground(picture: Pixels, longest_px: int, window_px: int) -> Pixels:
+    """Return the median in a window of the picture reduced to a longer side, at full size again."""
+    height, width = picture.shape[:2]
+    factor = min(1.0, longest_px / max(height, width))
+    small = cv2.resize(picture, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
+    return np.asarray(cv2.resize(cv2.medianBlur(small, window_px), (width, height)), np.uint8)
+
+
+# The surroundings of a region are the median in a window this wide, of the picture so much reduced.
 _GROUND_LONGEST, _GROUND_WINDOW = 500, 31
 # How far, in noise of the whole picture, a region stands out; one of them mostly parts it from its shadow.
 _LEVELS = (3.0, 6.0, 12.0)
@@ -69,10 +93,7 @@ def standing_out(picture: Pixels) -> Array:
 
 def _masks(picture: Pixels) -> Iterator[Pixels]:
     lab = cv2.cvtColor(picture, cv2.COLOR_BGR2LAB)
-    height, width = lab.shape[:2]
-    factor = min(1.0, _GROUND_LONGEST / max(height, width))
-    small = cv2.resize(lab, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
-    ground = cv2.resize(cv2.medianBlur(small, _GROUND_WINDOW), (width, height))
+    ground = _ground(np.asarray(lab, np.uint8), _GROUND_LONGEST, _GROUND_WINDOW)
     calm = cv2.GaussianBlur(lab, (0, 0), _SMOOTHING_PX)
     lighter, darker = cv2.subtract(calm, ground), cv2.subtract(ground, calm)
     apart = cv2.max(lighter, darker)

@@ -155,11 +155,15 @@ def with_corners(value: float, radius_leads: Array | None) -> float:
     """Return the log odds of an outline, so far without them, with what its corners' radii tell."""
     if radius_leads is None:
         return value
-    ordered = np.sort(radius_leads)
-    # One corner may be covered: the three best speak together, the worst a little.
-    three, worst = min(float(ordered[:3].sum()), _MOST_LEADS), min(float(ordered[3]), _MOST_LEAD)
     constant, share, per_three, per_worst = CORNERS
+    three, worst = corner_terms(radius_leads)
     return constant + share * value + per_three * three + per_worst * worst
+
+
+def corner_terms(radius_leads: Array) -> tuple[float, float]:
+    """Return the leads of the three best corners together, and of the worst, which may be covered."""
+    ordered = np.sort(radius_leads)
+    return min(float(ordered[:3].sum()), _MOST_LEADS), min(float(ordered[3]), _MOST_LEAD)
 
 
 _MOST_LEADS, _MOST_LEAD = 0.5, 0.8

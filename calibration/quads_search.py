@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from calibration.camera import Camera
 from calibration.objects import ReferenceObject
-from calibration.quads_calm import standing_out, without_bright_print, without_dark_print
+from calibration.quads_calm import brought_out, standing_out, without_bright_print, without_dark_print
 from calibration.quads_chains import chained
 from calibration.quads_complete import open_quads
 from calibration.quads_graph import Turns, closed_quads, find_turns
@@ -149,7 +149,7 @@ def _thorough_pools(
 def search_calmed(
     seen: Seen, camera: Camera, objects: tuple[ReferenceObject, ...], *, segments: int
 ) -> Candidates:
-    """Find candidates where print and pattern hide them, and small ones that stand out from what is around.
+    """Find candidates hidden by print and pattern, faint ones, and small ones that stand out.
 
     Arguments as those of `search`.
     """
@@ -175,6 +175,7 @@ def search_calmed(
         regions,
         partial(lines_of, without_dark_print(coarse, _WIDE_PRINT_PX), scales[0], 1.0),
         partial(lines_of, without_bright_print(coarse, _WIDE_PRINT_PX), scales[0], 1.0),
+        partial(lines_of, brought_out(coarse), scales[0], 1.0),
     ]
     return _in_turn(*side_by_side(*tasks))
 

@@ -3,9 +3,9 @@
     python -m tests.bench.finder_confidence --first 3000 --count 280 --jobs 16
 
 Examines every outline that the finder looks at closely, marks those whose four corners are right, fits an
-additive logistic model, and prints the two tables of `calibration/quads_weights.py`, with what a six-fold
+additive logistic model, and prints the tables of `calibration/quads_weights.py`, with what a six-fold
 cross-validation by photo gives. With --near-present curves are drawn to the present ones, for which fewer
-photos do. Tuning seeds only.
+photos do. What the corners' radii add is fitted last, to what is doubtful without. Tuning seeds only.
 """
 
 import argparse
@@ -18,7 +18,9 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import cv2
 import numpy as np
+from scipy.optimize import minimize
 
+from calibration.quads_judge import corner_terms
 from tests.bench.additive_fit import fit
 from tests.synthetic.layout import LEVELS
 from tests.synthetic.scenes import TUNING_SEEDS, make_scene
@@ -30,13 +32,18 @@ LARGEST_LEAD = 6.0
 
 @dataclass
 class Row:
-    """One outline: its photo, whether it is right, its features and corners, whether these are sharp."""
+    """One outline: its photo, whether it is right, its features and corners, whether these are sharp.
+
+    With them what the corners' radii tell (None for sharp ones), and whether it could be believed at all.
+    """
 
     photo: tuple[str, int]
     right: bool
     features: np.ndarray
     corners: np.ndarray
     sharp: bool
+    radius_leads: np.ndarray | None
+    possible: bool
 
 
 def examine(job):
@@ -52,9 +59,10 @@ def examine(job):
     photo = decode_photo(scene.jpeg, f"{level}-{seed}.jpg")
     rows = []
     for outline in quads.look(photo, camera_from_photo(photo), CARD_OBJECTS):
-        corners, features = outline.evidence.refined.corners_px, outline.evidence.features()
+        evidence, corners = outline.evidence, outline.evidence.refined.corners_px
         right = is_right(corners, scene.corners_px)
-        rows.append(Row((level, seed), right, features, corners, outline.evidence.is_sharp))
+        about = evidence.is_sharp, evidence.radius_leads, quads.is_possible(evidence)
+        rows.append(Row((level, seed), right, evidence.features(), corners, *about))
     return rows
 
 
@@ -143,15 +151,47 @@ def _place(own, other):
 
 
 def report(rows, scores):
-    best = {}
+    """Print how many photos' best outlines are taken at a few thresholds, and how many rightly."""
+    best = {row.photo: (-np.inf, False) for row in rows}
     for row, score in zip(rows, scores, strict=True):
-        if row.photo not in best or score > best[row.photo][0]:
+        if row.possible and score > best[row.photo][0]:
             best[row.photo] = (score, row.right)
     for level in LEVELS:
         chosen = [value for photo, value in best.items() if photo[0] == level]
-        for threshold in (0.6, 0.75, 0.9):
+        for threshold in (0.5, 0.55, 0.6, 0.75, 0.9):
             taken = [right for score, right in chosen if score > np.log(threshold / (1 - threshold))]
             print(f"{level:8} from {threshold}: {len(taken)} taken, {sum(taken)} right, of {len(chosen)}")
+
+
+# Outlines whose log odds without their corners lie between these are doubtful.
+DOUBTFUL = (-4.0, 3.5)
+
+
+def fit_corners(rows, scores):
+    """Weights of `quads_judge.with_corners`, drawn to those that change nothing."""
+    design, right = [], []
+    for row, score in zip(rows, scores, strict=True):
+        if row.radius_leads is not None and row.possible and DOUBTFUL[0] < score < DOUBTFUL[1]:
+            design.append([1.0, score, *corner_terms(row.radius_leads)])
+            right.append(row.right)
+    design, right = np.array(design), np.array(right, float)
+    size = np.r_[1.0, design[:, 1:].std(axis=0) + 1e-9]
+    start = np.array([0.0, size[1], 0.0, 0.0])
+
+    def cost(weights):
+        score, pull = design / size @ weights, (weights - start) * [0.0, 1.0, 1.0, 1.0]
+        slope = (design / size).T @ (1.0 / (1.0 + np.exp(-score)) - right) + pull
+        return np.sum(np.logaddexp(0.0, score) - right * score) + 0.5 * pull @ pull, slope
+
+    return minimize(cost, start, jac=True, method="L-BFGS-B").x / size
+
+
+def with_corners(rows, scores, weights):
+    """The scores with what the corners' radii tell."""
+    return [
+        score if row.radius_leads is None else weights @ [1.0, score, *corner_terms(row.radius_leads)]
+        for row, score in zip(rows, scores, strict=True)
+    ]
 
 
 def main():
@@ -171,7 +211,7 @@ def main():
 
 
 def tables(rows, *, near_present=False):
-    """Cross-validate, report, and fit the two tables on all rows."""
+    """Cross-validate, report, and fit the tables on all rows."""
     from calibration.quads_weights import ALONE, BESIDE
 
     present = (ALONE, BESIDE) if near_present else (None, None)
@@ -181,10 +221,15 @@ def tables(rows, *, near_present=False):
     folds = np.array([photos.index(row.photo) % FOLDS for row in rows])
     alone = cross_validated(features, right, sharp, folds, present[0])
     beside = np.column_stack([features, leads(rows, alone)])
-    report(rows, cross_validated(beside, right, sharp, folds, present[1]))
+    scores = cross_validated(beside, right, sharp, folds, present[1])
+    corners = fit_corners(rows, scores)
+    report(rows, with_corners(rows, scores, corners))
     return [
-        fit(table, right, sharp, meanings_of(table.shape[1]), model).text(name)
-        for name, table, model in zip(("ALONE", "BESIDE"), (features, beside), present, strict=True)
+        f"CORNERS = ({', '.join(f'{weight:.3f}' for weight in corners)})",
+        *(
+            fit(table, right, sharp, meanings_of(table.shape[1]), model).text(name)
+            for name, table, model in zip(("ALONE", "BESIDE"), (features, beside), present, strict=True)
+        ),
     ]
 
 

@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
@@ -6,6 +8,7 @@ from calibration.errors import GeometryError
 from calibration.objects import A4, CARD_OBJECTS, ID1, LETTER, TRADING, TRADING_METRIC, rectangle
 from calibration.photo import decode_photo
 from calibration.quads import find_cards
+from calibration.quads_cautions import why_none
 from calibration.quads_geometry import apply_homography, homography, rectangle_shape, tilt_deg
 from calibration.quads_hand import HAND_STD_PX, refine_corners
 from calibration.quads_kinds import fit_kinds
@@ -125,6 +128,35 @@ def test_a_rectangle_of_no_known_proportions_is_not_accepted():
     photo, _ = photo_of(rectangle(100.0, 58.0), distance_mm=300.0)
     card = best(photo)
     assert card is None or not card.accepted
+
+
+def sheet_seen_aslant():
+    """At 60 degrees, by a lens of which nothing is known."""
+    photo, _ = photo_of(LETTER, distance_mm=900.0, tilt_deg=60.0, turn_deg=20.0)
+    return photo, camera(log_focal_std=0.25)
+
+
+def test_proportions_that_any_rectangle_has_do_not_name_a_kind():
+    photo, lens = sheet_seen_aslant()
+    card = find_cards(photo, lens)[0]
+    assert card.vague
+    assert not card.accepted
+    assert "--object letter" in why_none(photo, card, CARD_OBJECTS)
+
+
+def test_they_suffice_where_the_user_names_the_kind():
+    photo, lens = sheet_seen_aslant()
+    card = find_cards(photo, lens, (LETTER,))[0]
+    assert card.accepted
+    assert not card.vague
+
+
+@pytest.mark.parametrize("radius_mm", [0.5, 8.0])
+def test_a_thing_with_a_cards_proportions_and_other_corners_is_less_sure(radius_mm):
+    tile = replace(ID1, corner_radius_mm=radius_mm)
+    photo, _ = photo_of(tile, distance_mm=300.0)
+    other, own = best(photo), best(photo_of(ID1, distance_mm=300.0)[0])
+    assert other is None or other.object is not ID1 or other.confidence < own.confidence - 0.1
 
 
 def test_a_rectangle_of_stated_size_is_found_when_named():

@@ -4,7 +4,7 @@ import cv2
 import numpy as np
 import pytest
 
-from calibration.quads_calm import standing_out, without_bright_print, without_dark_print
+from calibration.quads_calm import brought_out, standing_out, without_bright_print, without_dark_print
 
 
 def half_plane(angle_deg, low=60, high=200):
@@ -40,6 +40,16 @@ def test_bright_print_goes_and_dark_print_stays_under_opening():
     opened = without_bright_print(picture, 7)
     assert (opened[10:14] == 30).all()
     assert (opened[40:44] == 120).all()
+
+
+def test_a_faint_edge_is_brought_out_and_a_slow_change_of_light_is_not():
+    x = np.linspace(80, 160, 600)
+    picture = np.broadcast_to(x[None, :, None], (400, 600, 3)).astype(np.uint8).copy()
+    picture[160:172, 260:276] += 5
+    enlarged = brought_out(picture).astype(int)
+    step = enlarged[163:169, 264:272].mean() - enlarged[100:120, 264:272].mean()
+    assert step == pytest.approx(20.0, abs=3.0)
+    assert abs(enlarged[:, 60:-60][:140].mean() - 128.0) < 3.0
 
 
 def test_a_small_figure_stands_out_from_uneven_ground():
