@@ -44,18 +44,36 @@ _MOST_SETTLED, _FAR_BEHIND, _UNLIKELY = 3, 3.0, -5.0
 
 @dataclass(frozen=True, slots=True)
 class Stage:
+    """One way of searching, and how long it is kept up.
+
+    Attributes
+    ----------
+    search : callable
+        Gives rough candidates, as `quads_search.search` does.
+    segments : int
+        Most straight segments used.
+    places : int
+        Most new places looked at.
+    apart : float
+        How far a candidate must lie from a place looked at to be a new one, as a share of its size.
+    choices : int
+        Most choices of parallel edges glanced at per place.
+    close_looks : int
+        Most choices looked at closely, best at a glance first.
+    """
+
+    search: Callable[..., Candidates]
     segments: int
     places: int
-    close_looks: int
     apart: float
     choices: int
-    search: Callable[..., Candidates]
+    close_looks: int
 
 
 STAGES = (
-    Stage(320, 6, 2, 0.1, 2, partial(search, thorough=False)),
-    Stage(600, 9, 4, 0.1, 2, search),
-    Stage(400, 24, 12, 0.05, 4, search_calmed),
+    Stage(partial(search, thorough=False), 320, places=6, apart=0.1, choices=2, close_looks=2),
+    Stage(search, 600, places=9, apart=0.1, choices=2, close_looks=4),
+    Stage(search_calmed, 400, places=24, apart=0.05, choices=4, close_looks=12),
 )
 # Log odds at a glance (tuning seeds) from which on a close look is worth while at once: 19 of 20 are right.
 _PROMISING = 1.0

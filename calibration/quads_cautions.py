@@ -4,7 +4,7 @@ import numpy as np
 
 from calibration.objects import ReferenceObject
 from calibration.photo import Photo
-from calibration.quads import FoundCard
+from calibration.quads import ACCEPT_CONFIDENCE, FoundCard
 
 _STEEP_DEG = 45.0
 _SMALL_SHARE = 0.05
@@ -88,7 +88,7 @@ def why_none(photo: Photo, best: FoundCard | None, objects: tuple[ReferenceObjec
 
 
 def _doubt(card: FoundCard) -> str:
-    if card.vague:
+    if card.vague and card.confidence >= ACCEPT_CONFIDENCE:
         return (
             f"seen at {card.tilt_deg:.0f}° with so uncertain a lens its proportions could be any rectangle's:"
             f" if it is one, say so with --object {card.object.key}"

@@ -153,29 +153,27 @@ def search_calmed(
 
     Arguments as those of `search`.
     """
-    pyramid = seen.pyramid
-    coarse, fine = pyramid.levels[-1], pyramid.levels[max(len(pyramid.levels) - 2, 0)]
-    scales = pyramid.scales[-1], pyramid.scales[max(len(pyramid.levels) - 2, 0)]
+    pyramid, at = seen.pyramid, max(len(seen.pyramid.levels) - 2, 0)
+    coarse, fine = pyramid.levels[-1], pyramid.levels[at]
 
-    def lines_of(picture: Pixels, scale: float, longest: float) -> Candidates:
+    def lines_of(picture: Pixels, level: int, longest: float) -> Candidates:
         lines, edges = side_by_side(partial(ChannelSegments.of, picture), partial(EdgeMap.of, picture))
-        short = lines.shorter_than(longest * max(picture.shape))
-        seen = Seen(pyramid, picture, scale, edges, short)
-        return _ranked(seen, camera, objects, [_closed(find_turns(short.strongest(segments)))])
+        lines = lines.shorter_than(longest * max(picture.shape))
+        calmed = Seen(pyramid, picture, pyramid.scales[level], edges, lines)
+        return _ranked(calmed, camera, objects, [_closed(find_turns(lines.strongest(segments)))])
 
     def regions() -> Candidates:
         quads = standing_out(fine)
-        none = ChannelSegments(())
-        seen = Seen(pyramid, fine, scales[1], EdgeMap.of(fine), none)
-        return _ranked(seen, camera, objects, [(quads, np.zeros(len(quads)))])
+        around = Seen(pyramid, fine, pyramid.scales[at], EdgeMap.of(fine), ChannelSegments(()))
+        return _ranked(around, camera, objects, [(quads, np.zeros(len(quads)))])
 
     tasks: list[Callable[[], Candidates]] = [
-        partial(lines_of, without_dark_print(fine, _NARROW_PRINT_PX), scales[1], _DETAIL_LONGEST),
-        partial(lines_of, without_bright_print(fine, _WIDE_PRINT_PX), scales[1], _DETAIL_LONGEST),
+        partial(lines_of, without_dark_print(fine, _NARROW_PRINT_PX), at, _DETAIL_LONGEST),
+        partial(lines_of, without_bright_print(fine, _WIDE_PRINT_PX), at, _DETAIL_LONGEST),
         regions,
-        partial(lines_of, without_dark_print(coarse, _WIDE_PRINT_PX), scales[0], 1.0),
-        partial(lines_of, without_bright_print(coarse, _WIDE_PRINT_PX), scales[0], 1.0),
-        partial(lines_of, brought_out(coarse), scales[0], 1.0),
+        partial(lines_of, without_dark_print(coarse, _WIDE_PRINT_PX), -1, 1.0),
+        partial(lines_of, without_bright_print(coarse, _WIDE_PRINT_PX), -1, 1.0),
+        partial(lines_of, brought_out(coarse), -1, 1.0),
     ]
     return _in_turn(*side_by_side(*tasks))
 
