@@ -41,6 +41,7 @@ def _square(width_px: int) -> Pixels:
 # Faint edges are brought out so many times, from the median in a window of a tenth of the longer side.
 _GAIN = 4.0
 _WIDE_LONGEST, _WIDE_WINDOW = 400, 41
+_FAINT_SMOOTHING_PX = 0.8
 
 
 def brought_out(picture: Pixels) -> Pixels:
@@ -48,9 +49,6 @@ def brought_out(picture: Pixels) -> Pixels:
     calm = cv2.GaussianBlur(picture, (0, 0), _FAINT_SMOOTHING_PX)
     ground = _ground(picture, _WIDE_LONGEST, _WIDE_WINDOW)
     return np.asarray(cv2.addWeighted(calm, _GAIN, ground, -_GAIN, 128.0), np.uint8)
-
-
-_FAINT_SMOOTHING_PX = 0.8
 
 
 def _ground(picture: Pixels, longest_px: int, window_px: int) -> Pixels:

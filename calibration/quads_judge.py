@@ -31,6 +31,8 @@ _VAGUE_LOG_AREA = -6.0
 _ERROR_STEP = 0.003
 # Beyond this lead (logarithm of the odds) a rival counts no further.
 _LARGEST_LEAD = 6.0
+# Beyond this, another radius explains the three best corners, or the worst, no better still.
+_MOST_LEADS, _MOST_LEAD = 0.5, 0.8
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -151,11 +153,13 @@ def confidences(found: Sequence[Evidence]) -> list[float]:
     return [1.0 / (1.0 + exp(-value)) for value in odds]
 
 
-def with_corners(value: float, radius_leads: Array | None) -> float:
+def with_corners(
+    value: float, radius_leads: Array | None, weights: tuple[float, float, float, float] = CORNERS
+) -> float:
     """Return the log odds of an outline, so far without them, with what its corners' radii tell."""
     if radius_leads is None:
         return value
-    constant, share, per_three, per_worst = CORNERS
+    constant, share, per_three, per_worst = weights
     three, worst = corner_terms(radius_leads)
     return constant + share * value + per_three * three + per_worst * worst
 
@@ -164,9 +168,6 @@ def corner_terms(radius_leads: Array) -> tuple[float, float]:
     """Return the leads of the three best corners together, and of the worst, which may be covered."""
     ordered = np.sort(radius_leads)
     return min(float(ordered[:3].sum()), _MOST_LEADS), min(float(ordered[3]), _MOST_LEAD)
-
-
-_MOST_LEADS, _MOST_LEAD = 0.5, 0.8
 
 
 def _beside_others(found: Sequence[Evidence], scores: Sequence[float], index: int) -> float:

@@ -30,16 +30,17 @@ class Places:
         """Take the most promising of those that wait, none that would repeat a close look."""
         self.waiting.sort(key=lambda choice: -choice.glance)
         for _ in range(most):
-            while self.waiting and self._is_settled(self.waiting[0]):
+            while self.waiting and repeats(self.waiting[0].combination.corners_px, self.settled):
                 del self.waiting[0]
             if not self.waiting or self.waiting[0].glance <= _HOPELESS:
                 break
             yield self.waiting.pop(0)
 
-    def _is_settled(self, choice: Choice) -> bool:
-        corners = choice.combination.corners_px
-        near_px = _SAME_CHOICE * float(np.linalg.norm(corners[2] - corners[0]))
-        return any(_apart_px(corners, other) < near_px for other in self.settled)
+
+def repeats(corners_px: Array, settled: list[Array]) -> bool:
+    """Tell whether a close look at corners, (4, 2), would end on the edges of outlines that had one."""
+    near_px = _SAME_CHOICE * float(np.linalg.norm(corners_px[2] - corners_px[0]))
+    return any(_apart_px(corners_px, other) < near_px for other in settled)
 
 
 def is_taken(quad: Array, taken: list[Array], nearest: float) -> bool:

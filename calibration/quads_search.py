@@ -154,26 +154,28 @@ def search_calmed(
     Arguments as those of `search`.
     """
     pyramid, at = seen.pyramid, max(len(seen.pyramid.levels) - 2, 0)
-    coarse, fine = pyramid.levels[-1], pyramid.levels[at]
 
-    def lines_of(picture: Pixels, level: int, longest: float) -> Candidates:
+    def lines_of(level: int, calm: Callable[[Pixels], Pixels], longest: float) -> Candidates:
+        picture = calm(pyramid.levels[level])
         lines, edges = side_by_side(partial(ChannelSegments.of, picture), partial(EdgeMap.of, picture))
         lines = lines.shorter_than(longest * max(picture.shape))
         calmed = Seen(pyramid, picture, pyramid.scales[level], edges, lines)
         return _ranked(calmed, camera, objects, [_closed(find_turns(lines.strongest(segments)))])
 
     def regions() -> Candidates:
+        fine = pyramid.levels[at]
         quads = standing_out(fine)
         around = Seen(pyramid, fine, pyramid.scales[at], EdgeMap.of(fine), ChannelSegments(()))
         return _ranked(around, camera, objects, [(quads, np.zeros(len(quads)))])
 
+    no_narrow_dark = partial(without_dark_print, width_px=_NARROW_PRINT_PX)
+    no_dark = partial(without_dark_print, width_px=_WIDE_PRINT_PX)
+    no_bright = partial(without_bright_print, width_px=_WIDE_PRINT_PX)
     tasks: list[Callable[[], Candidates]] = [
-        partial(lines_of, without_dark_print(fine, _NARROW_PRINT_PX), at, _DETAIL_LONGEST),
-        partial(lines_of, without_bright_print(fine, _WIDE_PRINT_PX), at, _DETAIL_LONGEST),
+        partial(lines_of, at, no_narrow_dark, _DETAIL_LONGEST),
+        partial(lines_of, at, no_bright, _DETAIL_LONGEST),
         regions,
-        partial(lines_of, without_dark_print(coarse, _WIDE_PRINT_PX), -1, 1.0),
-        partial(lines_of, without_bright_print(coarse, _WIDE_PRINT_PX), -1, 1.0),
-        partial(lines_of, brought_out(coarse), -1, 1.0),
+        *(partial(lines_of, -1, calm, 1.0) for calm in (no_dark, no_bright, brought_out)),
     ]
     return _in_turn(*side_by_side(*tasks))
 

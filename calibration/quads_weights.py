@@ -2,9 +2,10 @@
 
 Additive logistic model of the outlines weighed in 1170 simulated photos (220 plain, 270 cluttered, 280
 hostile, 400 without a card; tuning seeds from 3000 on, scenes version 6), 2026-11-25; fitted anew near those
-curves to 561 further ones (tuning seeds from 4000 on), 2026-11-28. What the corners' radii add was fitted to
-the doubtful outlines of 1290 further ones (50, 350, 440, 450; tuning seeds from 6000 and from 7000 on),
-2026-11-30. Made by ``python -m tests.bench.finder_confidence``, with ``--near-present`` the second time.
+curves to 561 further ones (tuning seeds from 4000 on), 2026-11-28. What the corners' radii add to those
+curves was fitted to the doubtful outlines of 1290 further ones (50, 350, 440, 450; tuning seeds from 6000 and
+from 7000 on), 2026-11-30. Made by ``python -m tests.bench.finder_confidence``, with ``--near-present`` the
+second time.
 """
 
 from calibration.quads_curves import Additive, Curve

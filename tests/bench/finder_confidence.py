@@ -20,7 +20,7 @@ import cv2
 import numpy as np
 from scipy.optimize import minimize
 
-from calibration.quads_judge import corner_terms
+from calibration.quads_judge import corner_terms, with_corners
 from tests.bench.additive_fit import fit
 from tests.synthetic.layout import LEVELS
 from tests.synthetic.scenes import TUNING_SEEDS, make_scene
@@ -158,7 +158,7 @@ def report(rows, scores):
             best[row.photo] = (score, row.right)
     for level in LEVELS:
         chosen = [value for photo, value in best.items() if photo[0] == level]
-        for threshold in (0.5, 0.55, 0.6, 0.75, 0.9):
+        for threshold in (0.5, 0.6, 0.7, 0.8, 0.9):
             taken = [right for score, right in chosen if score > np.log(threshold / (1 - threshold))]
             print(f"{level:8} from {threshold}: {len(taken)} taken, {sum(taken)} right, of {len(chosen)}")
 
@@ -184,14 +184,6 @@ def fit_corners(rows, scores):
         return np.sum(np.logaddexp(0.0, score) - right * score) + 0.5 * pull @ pull, slope
 
     return minimize(cost, start, jac=True, method="L-BFGS-B").x / size
-
-
-def with_corners(rows, scores, weights):
-    """The scores with what the corners' radii tell."""
-    return [
-        score if row.radius_leads is None else weights @ [1.0, score, *corner_terms(row.radius_leads)]
-        for row, score in zip(rows, scores, strict=True)
-    ]
 
 
 def main():
@@ -223,7 +215,8 @@ def tables(rows, *, near_present=False):
     beside = np.column_stack([features, leads(rows, alone)])
     scores = cross_validated(beside, right, sharp, folds, present[1])
     corners = fit_corners(rows, scores)
-    report(rows, with_corners(rows, scores, corners))
+    rounded = [row.radius_leads for row in rows]
+    report(rows, [with_corners(score, own, corners) for score, own in zip(scores, rounded, strict=True)])
     return [
         f"CORNERS = ({', '.join(f'{weight:.3f}' for weight in corners)})",
         *(

@@ -19,13 +19,13 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 import cv2
 import numpy as np
 
+from calibration.quads_places import is_taken, repeats
 from tests.bench.additive_fit import fit
 from tests.synthetic.layout import LEVELS
 from tests.synthetic.scenes import TUNING_SEEDS, make_scene
 
 RIGHT_SHARE = 0.015
 FOLDS = 6
-SAME_CHOICE = 0.003
 AMONG = (1, 2, 4, 6, 8, 12, 16)
 # What more of each feature means for a choice of sides, as in `additive_fit.fit`.
 FEATURES = {
@@ -66,7 +66,6 @@ def examine(job):
     from calibration.camera import camera_from_photo
     from calibration.objects import CARD_OBJECTS
     from calibration.photo import decode_photo
-    from calibration.quads_places import is_taken
 
     level, seed, cache = job
     cv2.setNumThreads(1)
@@ -127,13 +126,11 @@ def cross_validated(photos):
 def _rank_of_right(photo, model):
     picked = []
     for index in np.argsort(-model.scores(photo.features, photo.sharp.astype(float))):
-        own = photo.corners[index]
-        near = SAME_CHOICE * np.linalg.norm(own[2] - own[0])
-        if any(np.abs(np.roll(own, k, axis=0) - other).max() < near for other in picked for k in range(4)):
+        if repeats(photo.corners[index], picked):
             continue
         if photo.right[index]:
             return len(picked)
-        picked.append(own)
+        picked.append(photo.corners[index])
         if len(picked) == AMONG[-1]:
             break
     return np.inf

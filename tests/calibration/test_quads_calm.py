@@ -26,20 +26,17 @@ def test_a_straight_edge_stays_where_it_is(smooth, angle_deg):
     assert changed.any(axis=2).mean() < 0.01
 
 
-def test_dark_print_goes_and_bright_print_stays_under_closing():
+@pytest.mark.parametrize(
+    ("smooth", "dark", "bright"),
+    [(without_dark_print, 120, 220), (without_bright_print, 30, 120)],
+    ids=["closing takes dark print only", "opening takes bright print only"],
+)
+def test_print_of_one_sense_goes_and_of_the_other_stays(smooth, dark, bright):
     picture = np.full((60, 60, 3), 120, np.uint8)
     picture[10:14], picture[40:44] = 30, 220
-    closed = without_dark_print(picture, 7)
-    assert (closed[10:14] == 120).all()
-    assert (closed[40:44] == 220).all()
-
-
-def test_bright_print_goes_and_dark_print_stays_under_opening():
-    picture = np.full((60, 60, 3), 120, np.uint8)
-    picture[10:14], picture[40:44] = 30, 220
-    opened = without_bright_print(picture, 7)
-    assert (opened[10:14] == 30).all()
-    assert (opened[40:44] == 120).all()
+    smoothed = smooth(picture, 7)
+    assert (smoothed[10:14] == dark).all()
+    assert (smoothed[40:44] == bright).all()
 
 
 def test_a_faint_edge_is_brought_out_and_a_slow_change_of_light_is_not():
