@@ -17,11 +17,27 @@ THICKNESS_PX, FINE = 7.6, 0.05
 FACE, TABLE = (190, 160, 70), (120, 130, 140)
 
 
-def profile(face_px, *, foot_px=0.0, rim=0.7, shadow=0.0, reach_px=0.0, blur_px=0.8, halo=0.0, stripe=None):
-    """A scan whose face ends at `face_px`; the shadow falls from the foot as far as `reach_px`."""
+def profile(
+    face_px,
+    *,
+    foot_px=0.0,
+    rim=0.7,
+    shadow=0.0,
+    reach_px=0.0,
+    blur_px=0.8,
+    halo=0.0,
+    stripe=None,
+    print_px=None,
+):
+    """A scan whose face ends at `face_px`, and whose print ends at `print_px`.
+
+    The shadow falls from the foot as far as `reach_px`.
+    """
     x = np.arange(-60.0, 70.0, FINE)
     beyond = x - face_px - foot_px
     light = np.where((x < face_px)[:, None], _linear(FACE), rim * _linear(FACE))
+    if print_px is not None:
+        light[x < print_px] = _linear((60, 40, 45))
     shade = 1.0 - shadow * np.clip(1.0 - (beyond - reach_px) / 2.0, 0.0, 1.0)
     light = np.where((beyond > 0)[:, None], _linear(TABLE) * shade[:, None], light)
     if stripe is not None:
@@ -81,6 +97,13 @@ def test_a_rim_that_looks_like_the_face_leaves_both_places_open():
 def test_another_thing_beside_the_side_is_not_explained_away():
     found = settled(profile(0.0, stripe=12.0))
     assert not found.explained
+
+
+@pytest.mark.parametrize("foot_px", [0.0, 3.0])
+def test_a_printed_frame_near_the_edge_is_not_taken_for_the_face(foot_px):
+    found = settled(profile(-foot_px, foot_px=foot_px, print_px=-11.0))
+    assert found.explained
+    assert found.mean_px == pytest.approx(-foot_px, abs=0.3)
 
 
 def test_the_foot_is_seen_where_the_pinhole_puts_it():
