@@ -15,10 +15,12 @@ from calibration.quads_choices import Choice, choices_at
 from calibration.quads_corners import radius_leads
 from calibration.quads_found import FoundCard
 from calibration.quads_judge import Evidence, confidences, score, turn, weigh
+from calibration.quads_kinds import ASSUMED_FROM
 from calibration.quads_lines import Pyramid
 from calibration.quads_places import Places, is_taken, same_place
 from calibration.quads_refine import RefinedQuad, refine_through
 from calibration.quads_search import Candidates, Seen, search, search_calmed
+from calibration.quads_squareness import SquareCorners
 from calibration.side_cautions import side_cautions
 
 __all__ = ["ACCEPT_CONFIDENCE", "FoundCard", "find_cards"]
@@ -40,6 +42,8 @@ _SURE = 1.5
 # The best outlines are settled on the card's face: this many, no further (log odds) behind the best and
 # no less likely than that.
 _MOST_SETTLED, _FAR_BEHIND, _UNLIKELY = 3, 3.0, -5.0
+# Corners of other things are sought among this many segments.
+_FOR_SQUARES = 400
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,16 +154,23 @@ def look(
         else Outline(evidence)
         for rank, evidence in enumerate(found)
     ]
-    return [_with_corners(pyramid, outline) for outline in settled]
+    squares = None
+    if camera.log_focal_std >= ASSUMED_FROM:
+        squares = SquareCorners.of(pyramid, seen.lines.strongest(_FOR_SQUARES), camera)
+    return [_with_details(pyramid, camera, squares, outline) for outline in settled]
 
 
-def _with_corners(pyramid: Pyramid, outline: Outline) -> Outline:
+def _with_details(
+    pyramid: Pyramid, camera: Camera, squares: SquareCorners | None, outline: Outline
+) -> Outline:
+    """Add what is looked at last, as nothing that a search does depends on it."""
     evidence = outline.evidence
-    if evidence.is_sharp:
-        return outline
-    corners_px = evidence.refined.corners_px
-    leads = radius_leads(pyramid, corners_px, evidence.fit.object, evidence.blur_px)
-    return replace(outline, evidence=replace(evidence, radius_leads=leads))
+    corners_px, leads, square = evidence.refined.corners_px, None, None
+    if not evidence.is_sharp:
+        leads = radius_leads(pyramid, corners_px, evidence.fit.object, evidence.blur_px)
+    if squares is not None and score(evidence) > _UNLIKELY:
+        square = squares.lead(corners_px, camera, evidence.fit.focal_px)
+    return replace(outline, evidence=replace(evidence, radius_leads=leads, square_lead=square))
 
 
 def _on_the_face(

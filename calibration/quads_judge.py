@@ -16,7 +16,7 @@ from calibration.quads_lines import Pyramid
 from calibration.quads_patch import OwnSupport, own_support, rectify
 from calibration.quads_refine import RefinedQuad
 from calibration.quads_sides import SideColours, colour_spreads, side_colours
-from calibration.quads_weights import ALONE, BESIDE, CORNERS
+from calibration.quads_weights import ALONE, BESIDE, CORNERS, SQUARES
 
 Array = NDArray[np.float64]
 
@@ -33,6 +33,8 @@ _ERROR_STEP = 0.003
 _LARGEST_LEAD = 6.0
 # Beyond this, another radius explains the three best corners, or the worst, no better still.
 _MOST_LEADS, _MOST_LEAD = 0.5, 0.8
+# A plane on which other things are still less square is no less likely.
+_MOST_UNSQUARE = 15.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,6 +64,9 @@ class Evidence:
     radius_leads : (4,) array or None
         By how much another radius explains each corner better (`quads_corners`); None for a kind with sharp
         corners.
+    square_lead : float or None
+        How square the corners of other things are on its plane (`quads_squareness`); None where the focal
+        length is known, or nobody looked.
     """
 
     fit: KindFit
@@ -75,6 +80,7 @@ class Evidence:
     photo_area_px2: float
     strangeness: tuple[float, ...] = ()
     radius_leads: Array | None = None
+    square_lead: float | None = None
 
     def _size_is_rough(self) -> bool:
         """Whether the kind is a size that the user stated, which a rule gives to a few per cent."""
@@ -148,9 +154,26 @@ def confidences(found: Sequence[Evidence]) -> list[float]:
     two outlines in different places, for only one of them gives the scale.
     """
     scores = [score(evidence) for evidence in found]
-    beside = (_beside_others(found, scores, index) for index in range(len(found)))
-    odds = [with_corners(value, one.radius_leads) for value, one in zip(beside, found, strict=True)]
+    odds = []
+    for index, one in enumerate(found):
+        value = with_corners(_beside_others(found, scores, index), one.radius_leads)
+        odds.append(with_squares(value, one.square_lead))
     return [1.0 / (1.0 + exp(-value)) for value in odds]
+
+
+def with_squares(
+    value: float, square_lead: float | None, weights: tuple[float, float, float] = SQUARES
+) -> float:
+    """Return the log odds of an outline, so far without it, with what other things' corners tell."""
+    if square_lead is None:
+        return value
+    constant, share, per_lead = weights
+    return constant + share * value + per_lead * square_term(square_lead)
+
+
+def square_term(square_lead: float) -> float:
+    """Return the lead as far as it counts."""
+    return max(square_lead, -_MOST_UNSQUARE)
 
 
 def with_corners(

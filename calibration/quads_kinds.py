@@ -22,7 +22,7 @@ _SHEET_TWIST, _SHEET_MM = 0.0016, 0.2
 _TWIST_STEP = 1e-3
 # A focal length less certain than this (logarithm) is an assumption; from it to a tele lens of a phone or a
 # portrait lens is a factor of four.
-_ASSUMED_FROM = 0.2
+ASSUMED_FROM = 0.2
 _LONGEST_FACTOR = 4.0
 
 
@@ -67,7 +67,7 @@ def focal_grid(camera: Camera, count: int) -> tuple[Array, Array]:
     if camera.log_focal_std == 0.0:
         return np.array([camera.focal_px]), np.zeros(1)
     above = (
-        2.6 if camera.log_focal_std < _ASSUMED_FROM else max(log(_LONGEST_FACTOR) / camera.log_focal_std, 2.6)
+        2.6 if camera.log_focal_std < ASSUMED_FROM else max(log(_LONGEST_FACTOR) / camera.log_focal_std, 2.6)
     )
     off = np.linspace(-2.6, above, count)
     return camera.focal_px * np.exp(off * camera.log_focal_std), off
@@ -75,7 +75,7 @@ def focal_grid(camera: Camera, count: int) -> tuple[Array, Array]:
 
 def _focal_cost(off: Array, camera: Camera) -> Array:
     """Squared disagreement with the camera's focal length; with heavy tails where that is but assumed."""
-    if camera.log_focal_std < _ASSUMED_FROM:
+    if camera.log_focal_std < ASSUMED_FROM:
         return off**2
     # Student's t with four degrees of freedom: a tele lens costs some 8 instead of 16.
     return np.asarray(5.0 * np.log1p(off**2 / 4.0))
@@ -108,15 +108,16 @@ def aspect_errors(
     -------
     (N, K) array
         Root of the sum of squares of log side ratio, cosine of the corner, and a little for the focal length
-        it takes; either way round.
+        it takes; either way round. What a usual bow of the object does to them is forgiven.
     """
     flat = camera.undistort_px(quads_px.reshape(-1, 2)).reshape(quads_px.shape)
     focals, off = focal_grid(camera, 9 if camera.log_focal_std > 0.1 else 4)
     log_ratio, cosine = rectangle_shape(flat, camera.principal_point_px, focals)
-    ease_ratio, ease_cosine = _ease(flat, camera, corner_std_px, floor)
+    twists = np.array([_twist_std(kind) for kind in objects])
+    ease_ratio, ease_cosine = _ease(flat, camera, corner_std_px, floor, twists)
     wanted = np.array([log(kind.aspect) for kind in objects])
-    apart = (np.abs(log_ratio)[..., None] - wanted) / ease_ratio[:, None, None]
-    square = np.broadcast_to((cosine / ease_cosine[:, None])[..., None], apart.shape)
+    apart = (np.abs(log_ratio)[..., None] - wanted) / ease_ratio[:, None]
+    square = cosine[..., None] / ease_cosine[:, None]
     strain = np.broadcast_to(0.006 * np.sqrt(_focal_cost(off, camera))[None, :, None], apart.shape)
     return np.sqrt(_least_between(np.stack([apart, square, strain])))
 
@@ -134,18 +135,22 @@ def _least_between(errors: Array) -> Array:
     return np.asarray(((start + share * step) ** 2).sum(axis=0).min(axis=1))
 
 
-def _ease(flat: Array, camera: Camera, corner_std_px: float, floor: float) -> tuple[Array, Array]:
-    """Return by how much corner noise widens log ratio and cosine, (N,) each, relative to the floor."""
+def _ease(
+    flat: Array, camera: Camera, corner_std_px: float, floor: float, twists: Array
+) -> tuple[Array, Array]:
+    """Return by how much corner noise and bows widen log ratio and cosine, (N, K) each, over the floor."""
     step = max(0.25 * corner_std_px, 0.02)
-    # Undisturbed first, then with each coordinate moved by a step.
-    moved = np.tile(flat, (9, 1, 1, 1))
-    moved.reshape(9, len(flat), 8)[_EACH + 1, :, _EACH] += step
+    # Undisturbed first, then with each coordinate moved by a step, then twisted.
+    moved = np.tile(flat, (10, 1, 1, 1))
+    moved.reshape(10, len(flat), 8)[_EACH + 1, :, _EACH] += step
+    moved[9] += _TWIST_STEP * _twisted(flat, camera)
     shapes = rectangle_shape(moved.reshape(-1, 4, 2), camera.principal_point_px, np.array([camera.focal_px]))
     eases = []
     for shape in shapes:
-        own = shape.reshape(9, len(flat))
-        variance = (((own[1:] - own[0]) / step * corner_std_px) ** 2).sum(axis=0)
-        eases.append(np.sqrt(1.0 + variance / floor**2))
+        own = shape.reshape(10, len(flat))
+        noise = (((own[1:9] - own[0]) / step * corner_std_px) ** 2).sum(axis=0)
+        bow = (own[9] - own[0])[:, None] / _TWIST_STEP * twists
+        eases.append(np.sqrt(1.0 + (noise[:, None] + bow**2) / floor**2))
     return eases[0], eases[1]
 
 
@@ -195,8 +200,8 @@ def _shape_covariance(
     With it, what a twist of the object changes of both, (F, 2) per share of its size (see `_twisted`).
     """
     step = 0.05
-    twist = _TWIST_STEP * _twisted(corners, camera)
-    shifts = np.concatenate([np.eye(8), _nuisance(corners, camera), twist[None]]).reshape(-1, 4, 2) * step
+    twist = _TWIST_STEP * _twisted(corners[None], camera).reshape(1, 8)
+    shifts = np.concatenate([np.eye(8), _nuisance(corners, camera), twist]).reshape(-1, 4, 2) * step
     stack = np.concatenate([corners + shifts, corners - shifts])
     ratio, cosine = rectangle_shape(stack, camera.principal_point_px, focals)
     count = len(shifts)
@@ -209,24 +214,24 @@ def _shape_covariance(
     return covariance + _SHAPE_FLOOR**2 * np.eye(2), slopes[-1] / _TWIST_STEP
 
 
-def _twisted(corners: Array, camera: Camera) -> Array:
-    """Displacements, (8,) px, of corners that leave their plane by turns up and down by the object's size.
+def _twisted(quads: Array, camera: Camera) -> Array:
+    """Displacements, (N, 4, 2) px, of corners that leave their plane by turns up and down by the object's size.
 
     Of all ways to lift corners it is the one that no other pose of a flat rectangle makes; in weak
     perspective it alters the plane inferred, and so the proportions, far more than it shifts the corners.
     The size is the root of width times height.
     """
-    centred = (corners - camera.principal_point_px) / camera.focal_px
-    ahead, down = (
-        vector[0] / (camera.focal_px, camera.focal_px, 1.0)
-        for vector in side_vectors(corners[None], camera.principal_point_px)
-    )
+    centred = (quads - camera.principal_point_px) / camera.focal_px
+    scale = (camera.focal_px, camera.focal_px, 1.0)
+    ahead, down = (vector / scale for vector in side_vectors(quads, camera.principal_point_px))
     normal = np.cross(ahead, down)
-    normal /= max(float(np.linalg.norm(normal)), 1e-12)
-    depth = 1.0 + np.array([0.0, ahead[2], ahead[2] + down[2], down[2]])
-    first = (np.linalg.norm(ahead) * np.linalg.norm(down)) ** -0.5
-    moved = camera.focal_px * (normal[:2] - centred * normal[2]) / (first * np.clip(depth, 0.2, 5.0))[:, None]
-    return np.asarray((moved * np.array([[1.0], [-1.0], [1.0], [-1.0]])).ravel())
+    normal /= np.linalg.norm(normal, axis=1, keepdims=True).clip(1e-12)
+    ahead_z, down_z = ahead[:, 2], down[:, 2]
+    depth = 1.0 + np.stack([0.0 * ahead_z, ahead_z, ahead_z + down_z, down_z], axis=1)
+    size = np.sqrt(np.linalg.norm(ahead, axis=1) * np.linalg.norm(down, axis=1)).clip(1e-12)
+    shift = normal[:, None, :2] - centred * normal[:, None, 2:]
+    moved = camera.focal_px * size[:, None, None] * shift / np.clip(depth, 0.2, 5.0)[..., None]
+    return np.asarray(moved * np.array([[1.0], [-1.0], [1.0], [-1.0]]))
 
 
 def _twist_std(kind: ReferenceObject) -> float:

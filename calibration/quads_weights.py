@@ -13,6 +13,9 @@ from calibration.quads_curves import Additive, Curve
 # Log odds with the corners' radii (`quads_judge.with_corners`): a constant, then per log odds without them,
 # per sum of the three least leads of another radius, per largest one.
 CORNERS = (0.467, 0.907, -4.275, -0.763)
+# Log odds with the squareness of other things (`quads_judge.with_squares`), where the focal length is but
+# assumed: a constant, then per log odds without it, per lead.
+SQUARES = (0.0, 1.0, 0.0)
 
 # fmt: off
 # Log odds of an outline by itself, per feature of `quads_judge.Evidence.features`.
