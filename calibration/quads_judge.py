@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import exp
+from math import exp, log, sqrt
 
 import cv2
 import numpy as np
@@ -15,8 +15,8 @@ from calibration.quads_kinds import KindFit, fit_kinds
 from calibration.quads_lines import Pyramid
 from calibration.quads_patch import OwnSupport, own_support, rectify
 from calibration.quads_refine import RefinedQuad
-from calibration.quads_sides import SideColours, colour_spreads, side_colours
-from calibration.quads_weights import ALONE, BESIDE, CORNERS, SQUARES
+from calibration.quads_sides import SideColours, colour_contrasts, colour_spreads, side_colours
+from calibration.quads_weights import ALONE, BESIDE, SQUARES
 
 Array = NDArray[np.float64]
 
@@ -27,14 +27,11 @@ _SHAPE_WEIGHT = 5.0
 _LOOKS_ROUNDED = 0.3
 _ROUGH_SIZE = 0.035
 _SHARP_ALLOWANCE = 0.45
-_VAGUE_LOG_AREA = -6.0
+_USUAL_LOG_AREA, _LOG_AREAS = -7.0, (-12.0, 1.0)
+_FULL_CONTRAST = 2.0
 _ERROR_STEP = 0.003
 # Beyond this lead (logarithm of the odds) a rival counts no further.
 _LARGEST_LEAD = 6.0
-# Beyond this, another radius explains the three best corners, or the worst, no better still.
-_MOST_LEADS, _MOST_LEAD = 0.5, 0.8
-# A plane on which other things are still less square is no less likely.
-_MOST_UNSQUARE = 15.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -61,9 +58,6 @@ class Evidence:
     strangeness : tuple of float
         Per side, how badly a card's face, rim and shadow explain what is seen across it (chi-squared per
         sample); empty for an outline that was not settled on a card's face.
-    radius_leads : (4,) array or None
-        By how much another radius explains each corner better (`quads_corners`); None for a kind with sharp
-        corners.
     square_lead : float or None
         How square the corners of other things are on its plane (`quads_squareness`); None where the focal
         length is known, or nobody looked.
@@ -79,7 +73,6 @@ class Evidence:
     colours: tuple[SideColours, ...]
     photo_area_px2: float
     strangeness: tuple[float, ...] = ()
-    radius_leads: Array | None = None
     square_lead: float | None = None
 
     def _size_is_rough(self) -> bool:
@@ -96,20 +89,21 @@ class Evidence:
         blurs = [side.blur_px for side in sides]
         signs = np.sort([side.one_sign for side in self.colours])
         runs_on = np.sort([share for side in self.colours for share in side.runs_on])
-        chi2 = self.fit.chi2
+        chi2, rough = self.fit.chi2, self._size_is_rough()
+        contrasts = np.sort([max(1.0, side.contrast) for side in sides])
         strange = np.sort(self.strangeness or (0.0,) * 4)
         return np.array(
             [
                 float(self.shares.min()),
                 float(shapes[1:].mean()),
                 shapes[0],
-                min(chi2, 30.0) if not self._size_is_rough() else min(chi2, 4.0),
+                min(chi2, 4.0 if rough else 30.0),
                 max(self.rival, -0.5),
                 float(np.log10(max(0.05, *(side.residual_px for side in sides)))),
                 self.beyond,
                 float(np.log10((max(blurs) + 0.4) / (min(blurs) + 0.4))),
-                0.0 if self._size_is_rough() else max(self.fit.log_area - _VAGUE_LOG_AREA, 0.0),
-                float(np.log10(max(1.0, min(side.contrast for side in sides)))),
+                _USUAL_LOG_AREA if rough else float(np.clip(self.fit.log_area, *_LOG_AREAS)),
+                float(np.log10(contrasts[0])),
                 signs[0],
                 signs[1],
                 runs_on[-1],
@@ -122,7 +116,10 @@ class Evidence:
                 self.fit.tilt_deg,
                 *np.log10(1.0 + strange[-2:]),
                 float(not self.strangeness),
-                float(np.log10((0.0 if self._size_is_rough() else self.fit.error) + _ERROR_STEP)),
+                float(np.log10((0.0 if rough else self.fit.error) + _ERROR_STEP)),
+                min(side.share for side in sides),
+                float(np.log10(contrasts[0] / contrasts[-1])),
+                *np.minimum(colour_contrasts(self.colours), _FULL_CONTRAST),
             ]
         )
 
@@ -143,21 +140,23 @@ class Evidence:
 
 
 def score(evidence: Evidence) -> float:
-    """Return the log odds of an outline by itself, its corners' radii not yet looked at."""
+    """Return the log odds of an outline by itself."""
     return log_odds(ALONE, evidence.features(), sharp=evidence.is_sharp)
 
 
-def confidences(found: Sequence[Evidence]) -> list[float]:
+def confidences(found: Sequence[Evidence], kinds: int = len(CARD_OBJECTS)) -> list[float]:
     """Return the probability that all four sides are the object's own, for each outline beside all others.
+
+    Rectangles that by chance have the proportions of a kind looked for are the rarer the fewer kinds these
+    are; the curves were fitted with all of them.
 
     An outline that another contains, or that contains another, is less sure the better the other is; so are
     two outlines in different places, for only one of them gives the scale.
     """
     scores = [score(evidence) for evidence in found]
-    odds = []
-    for index, one in enumerate(found):
-        value = with_corners(_beside_others(found, scores, index), one.radius_leads)
-        odds.append(with_squares(value, one.square_lead))
+    fewer = log(len(CARD_OBJECTS) / min(kinds, len(CARD_OBJECTS)))
+    beside = (_beside_others(found, scores, index) for index in range(len(found)))
+    odds = [with_squares(value, one.square_lead) + fewer for value, one in zip(beside, found, strict=True)]
     return [1.0 / (1.0 + exp(-value)) for value in odds]
 
 
@@ -172,25 +171,8 @@ def with_squares(
 
 
 def square_term(square_lead: float) -> float:
-    """Return the lead as far as it counts."""
-    return max(square_lead, -_MOST_UNSQUARE)
-
-
-def with_corners(
-    value: float, radius_leads: Array | None, weights: tuple[float, float, float, float] = CORNERS
-) -> float:
-    """Return the log odds of an outline, so far without them, with what its corners' radii tell."""
-    if radius_leads is None:
-        return value
-    constant, share, per_three, per_worst = weights
-    three, worst = corner_terms(radius_leads)
-    return constant + share * value + per_three * three + per_worst * worst
-
-
-def corner_terms(radius_leads: Array) -> tuple[float, float]:
-    """Return the leads of the three best corners together, and of the worst, which may be covered."""
-    ordered = np.sort(radius_leads)
-    return min(float(ordered[:3].sum()), _MOST_LEADS), min(float(ordered[3]), _MOST_LEAD)
+    """Return the lead as it counts: corners of one thing go together, so that it says less than it seems."""
+    return -sqrt(max(-square_lead, 0.0))
 
 
 def _beside_others(found: Sequence[Evidence], scores: Sequence[float], index: int) -> float:

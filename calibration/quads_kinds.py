@@ -215,7 +215,7 @@ def _shape_covariance(
 
 
 def _twisted(quads: Array, camera: Camera) -> Array:
-    """Displacements, (N, 4, 2) px, of corners that leave their plane by turns up and down by the object's size.
+    """Displacements, (N, 4, 2) px, of corners that leave the plane by turns up and down by the size.
 
     Of all ways to lift corners it is the one that no other pose of a flat rectangle makes; in weak
     perspective it alters the plane inferred, and so the proportions, far more than it shifts the corners.

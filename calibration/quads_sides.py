@@ -76,6 +76,24 @@ def colour_spreads(sides: Sequence[SideColours]) -> tuple[float, float]:
     return inside / step, outside / step
 
 
+def colour_contrasts(sides: Sequence[SideColours]) -> tuple[float, float]:
+    """Return how far colours inside of sides are from those outside of the other sides, over their step.
+
+    A side that is not the card's own has table on both of its sides, or card.
+
+    Returns
+    -------
+    tuple of float
+        Of the two sides where they are nearest; and of the side that on the whole is the nearest to what lies
+        outside of the other three.
+    """
+    step = max(float(np.mean([side.step for side in sides])), 1.0)
+    inside, outside = (np.array([getattr(side, where) for side in sides]) for where in ("inside", "outside"))
+    apart = np.linalg.norm(inside[:, None] - outside, axis=2)
+    others = apart[~np.eye(len(sides), dtype=bool)].reshape(len(sides), -1)
+    return float(others.min()) / step, float(np.median(others, axis=1).min()) / step
+
+
 def _beside(
     pixels: Pixels, sides: Sequence[EdgeFit], reaches_px: Sequence[float]
 ) -> tuple[list[Array], tuple[Array, Array]]:

@@ -57,7 +57,9 @@ class SquareCorners:
         turns = find_turns(segments)
         near = turns.cost < _LARGEST_COST
         corner = turns.corner[near]
-        one, other = (_far_end(segments.ends[state[near] // 2], corner) for state in (turns.leave, turns.enter))
+        one, other = (
+            _far_end(segments.ends[state[near] // 2], corner) for state in (turns.leave, turns.enter)
+        )
         shorter = np.minimum(*(np.linalg.norm(end - corner, axis=1) for end in (one, other)))
         long = shorter > _LEAST_LENGTH_PX
         points = pyramid.to_full(np.stack([corner, one, other])[:, long], len(pyramid.levels) - 1)

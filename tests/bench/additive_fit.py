@@ -73,7 +73,7 @@ def fit(features, right, sharp, meanings, present=None):
 
 
 # Ridges on steps, on what sets the two sorts of kinds apart, on bends, and on departure from present curves.
-SIZE, SAME, SMOOTH, NEAR = 0.5, 1.0, 0.5, 20.0
+SIZE, SAME, SMOOTH, NEAR = 1.0, 2.0, 0.5, 20.0
 
 
 def _steps(known, names, knots):

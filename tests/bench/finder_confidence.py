@@ -5,7 +5,8 @@
 Examines every outline that the finder looks at closely, marks those whose four corners are right, fits an
 additive logistic model, and prints the tables of `calibration/quads_weights.py`, with what a six-fold
 cross-validation by photo gives. With --near-present curves are drawn to the present ones, for which fewer
-photos do. What the corners' radii add is fitted last, to what is doubtful without. Tuning seeds only.
+photos do. What the squareness of other things adds, where the focal length is but assumed, is fitted last, to
+what is doubtful without. Tuning seeds only.
 """
 
 import argparse
@@ -20,7 +21,7 @@ import cv2
 import numpy as np
 from scipy.optimize import minimize
 
-from calibration.quads_judge import corner_terms, with_corners
+from calibration.quads_judge import square_term, with_squares
 from tests.bench.additive_fit import fit
 from tests.synthetic.layout import LEVELS
 from tests.synthetic.scenes import TUNING_SEEDS, make_scene
@@ -34,7 +35,8 @@ LARGEST_LEAD = 6.0
 class Row:
     """One outline: its photo, whether it is right, its features and corners, whether these are sharp.
 
-    With them what the corners' radii tell (None for sharp ones), and whether it could be believed at all.
+    With them how square other things are on its plane (None where nobody looked), and whether it could be
+    believed at all.
     """
 
     photo: tuple[str, int]
@@ -42,7 +44,7 @@ class Row:
     features: np.ndarray
     corners: np.ndarray
     sharp: bool
-    radius_leads: np.ndarray | None
+    square_lead: float | None
     possible: bool
 
 
@@ -61,7 +63,7 @@ def examine(job):
     for outline in quads.look(photo, camera_from_photo(photo), CARD_OBJECTS):
         evidence, corners = outline.evidence, outline.evidence.refined.corners_px
         right = is_right(corners, scene.corners_px)
-        about = evidence.is_sharp, evidence.radius_leads, quads.is_possible(evidence)
+        about = evidence.is_sharp, evidence.square_lead, quads.is_possible(evidence)
         rows.append(Row((level, seed), right, evidence.features(), corners, *about))
     return rows
 
@@ -103,6 +105,10 @@ FEATURES = {
     "log10 of the largest strangeness": "-",
     "not settled": "-",
     "log10 of the disagreement of the proportions": "-",
+    "least share of a side in its fit": "+",
+    "log10 of the weakest over the strongest contrast": "+",
+    "least contrast of colours inside and outside": "+",
+    "the same of a side against the other three": "+",
     "lead of an outline inside": "-",
     "lead of an outline around": "-",
     "lead of an outline elsewhere": "-",
@@ -163,23 +169,23 @@ def report(rows, scores):
             print(f"{level:8} from {threshold}: {len(taken)} taken, {sum(taken)} right, of {len(chosen)}")
 
 
-# Outlines whose log odds without their corners lie between these are doubtful.
+# Outlines whose log odds without the squares lie between these are doubtful.
 DOUBTFUL = (-4.0, 3.5)
 
 
-def fit_corners(rows, scores):
-    """Weights of `quads_judge.with_corners`, drawn to those that change nothing."""
+def fit_squares(rows, scores):
+    """Weights of `quads_judge.with_squares`, drawn to those that change nothing."""
     design, right = [], []
     for row, score in zip(rows, scores, strict=True):
-        if row.radius_leads is not None and row.possible and DOUBTFUL[0] < score < DOUBTFUL[1]:
-            design.append([1.0, score, *corner_terms(row.radius_leads)])
+        if row.square_lead is not None and row.possible and DOUBTFUL[0] < score < DOUBTFUL[1]:
+            design.append([1.0, score, square_term(row.square_lead)])
             right.append(row.right)
     design, right = np.array(design), np.array(right, float)
     size = np.r_[1.0, design[:, 1:].std(axis=0) + 1e-9]
-    start = np.array([0.0, size[1], 0.0, 0.0])
+    start = np.array([0.0, size[1], 0.0])
 
     def cost(weights):
-        score, pull = design / size @ weights, (weights - start) * [0.0, 1.0, 1.0, 1.0]
+        score, pull = design / size @ weights, (weights - start) * [0.0, 1.0, 1.0]
         slope = (design / size).T @ (1.0 / (1.0 + np.exp(-score)) - right) + pull
         return np.sum(np.logaddexp(0.0, score) - right * score) + 0.5 * pull @ pull, slope
 
@@ -214,11 +220,11 @@ def tables(rows, *, near_present=False):
     alone = cross_validated(features, right, sharp, folds, present[0])
     beside = np.column_stack([features, leads(rows, alone)])
     scores = cross_validated(beside, right, sharp, folds, present[1])
-    corners = fit_corners(rows, scores)
-    rounded = [row.radius_leads for row in rows]
-    report(rows, [with_corners(score, own, corners) for score, own in zip(scores, rounded, strict=True)])
+    squares = fit_squares(rows, scores)
+    leads_of = [row.square_lead for row in rows]
+    report(rows, [with_squares(score, own, squares) for score, own in zip(scores, leads_of, strict=True)])
     return [
-        f"CORNERS = ({', '.join(f'{weight:.3f}' for weight in corners)})",
+        f"SQUARES = ({', '.join(f'{weight:.3f}' for weight in squares)})",
         *(
             fit(table, right, sharp, meanings_of(table.shape[1]), model).text(name)
             for name, table, model in zip(("ALONE", "BESIDE"), (features, beside), present, strict=True)
