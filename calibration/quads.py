@@ -12,6 +12,7 @@ from calibration.card_rim import settle_rim
 from calibration.objects import CARD_OBJECTS, ReferenceObject
 from calibration.photo import Photo
 from calibration.quads_choices import Choice, choices_at
+from calibration.quads_corners import radius_leads
 from calibration.quads_found import FoundCard
 from calibration.quads_judge import Evidence, confidences, score, turn, weigh
 from calibration.quads_kinds import ASSUMED_FROM
@@ -156,15 +157,20 @@ def look(
     squares = None
     if camera.log_focal_std >= ASSUMED_FROM:
         squares = SquareCorners.of(pyramid, seen.lines.strongest(_FOR_SQUARES), camera)
-    return settled if squares is None else [_with_squares(squares, camera, outline) for outline in settled]
+    return [_with_details(pyramid, camera, squares, outline) for outline in settled]
 
 
-def _with_squares(squares: SquareCorners, camera: Camera, outline: Outline) -> Outline:
+def _with_details(
+    pyramid: Pyramid, camera: Camera, squares: SquareCorners | None, outline: Outline
+) -> Outline:
+    """Add what is looked at last, as nothing that a search does depends on it."""
     evidence = outline.evidence
-    if score(evidence) < _UNLIKELY:
-        return outline
-    lead = squares.lead(evidence.refined.corners_px, camera, evidence.fit.focal_px)
-    return replace(outline, evidence=replace(evidence, square_lead=lead))
+    corners_px, leads, square = evidence.refined.corners_px, None, None
+    if not evidence.is_sharp:
+        leads = radius_leads(pyramid, corners_px, evidence.fit.object, evidence.blur_px)
+    if squares is not None and score(evidence) > _UNLIKELY:
+        square = squares.lead(corners_px, camera, evidence.fit.focal_px)
+    return replace(outline, evidence=replace(evidence, radius_leads=leads, square_lead=square))
 
 
 def _on_the_face(

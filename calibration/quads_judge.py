@@ -16,7 +16,7 @@ from calibration.quads_lines import Pyramid
 from calibration.quads_patch import OwnSupport, own_support, rectify
 from calibration.quads_refine import RefinedQuad
 from calibration.quads_sides import SideColours, colour_contrasts, colour_spreads, side_colours
-from calibration.quads_weights import ALONE, BESIDE, SQUARES
+from calibration.quads_weights import ALONE, BESIDE, CORNERS, SQUARES
 
 Array = NDArray[np.float64]
 
@@ -32,6 +32,8 @@ _FULL_CONTRAST = 2.0
 _ERROR_STEP = 0.003
 # Beyond this lead (logarithm of the odds) a rival counts no further.
 _LARGEST_LEAD = 6.0
+# Beyond this, another radius explains the three best corners, or the worst, no better still.
+_MOST_LEADS, _MOST_LEAD = 0.5, 0.8
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,6 +60,9 @@ class Evidence:
     strangeness : tuple of float
         Per side, how badly a card's face, rim and shadow explain what is seen across it (chi-squared per
         sample); empty for an outline that was not settled on a card's face.
+    radius_leads : (4,) array or None
+        By how much another radius explains each corner better (`quads_corners`); None for a kind with sharp
+        corners.
     square_lead : float or None
         How square the corners of other things are on its plane (`quads_squareness`); None where the focal
         length is known, or nobody looked.
@@ -73,6 +78,7 @@ class Evidence:
     colours: tuple[SideColours, ...]
     photo_area_px2: float
     strangeness: tuple[float, ...] = ()
+    radius_leads: Array | None = None
     square_lead: float | None = None
 
     def _size_is_rough(self) -> bool:
@@ -140,7 +146,7 @@ class Evidence:
 
 
 def score(evidence: Evidence) -> float:
-    """Return the log odds of an outline by itself."""
+    """Return the log odds of an outline by itself, its corners' radii not yet looked at."""
     return log_odds(ALONE, evidence.features(), sharp=evidence.is_sharp)
 
 
@@ -155,9 +161,28 @@ def confidences(found: Sequence[Evidence], kinds: int = len(CARD_OBJECTS)) -> li
     """
     scores = [score(evidence) for evidence in found]
     fewer = log(len(CARD_OBJECTS) / min(kinds, len(CARD_OBJECTS)))
-    beside = (_beside_others(found, scores, index) for index in range(len(found)))
-    odds = [with_squares(value, one.square_lead) + fewer for value, one in zip(beside, found, strict=True)]
+    odds = []
+    for index, one in enumerate(found):
+        value = with_corners(_beside_others(found, scores, index), one.radius_leads)
+        odds.append(with_squares(value, one.square_lead) + fewer)
     return [1.0 / (1.0 + exp(-value)) for value in odds]
+
+
+def with_corners(
+    value: float, radius_leads: Array | None, weights: tuple[float, float, float, float] = CORNERS
+) -> float:
+    """Return the log odds of an outline, so far without them, with what its corners' radii tell."""
+    if radius_leads is None:
+        return value
+    constant, share, per_three, per_worst = weights
+    three, worst = corner_terms(radius_leads)
+    return constant + share * value + per_three * three + per_worst * worst
+
+
+def corner_terms(radius_leads: Array) -> tuple[float, float]:
+    """Return the leads of the three best corners together, and of the worst, which may be covered."""
+    ordered = np.sort(radius_leads)
+    return min(float(ordered[:3].sum()), _MOST_LEADS), min(float(ordered[3]), _MOST_LEAD)
 
 
 def with_squares(

@@ -2,15 +2,19 @@
 
 Additive logistic model of the outlines weighed in 4660 simulated photos (scenes version 6): 330 plain, 1040
 cluttered and 1410 hostile ones with a card, 1880 without; seeds from 6000 to 9919, 15000 to 15199 and 16000
-to 16109. What the squareness of other things adds was fitted to the doubtful outlines of those among them
-whose focal length is but assumed. Made by ``python -m tests.bench.finder_confidence``, 2026-11-30.
+to 16109. What the corners' radii add was fitted to the doubtful outlines of 2200 of them (seeds from 9000 on),
+and what the squareness of other things adds to those of all whose focal length is but assumed. Made by
+``python -m tests.bench.finder_confidence``, 2026-11-30.
 """
 
 from calibration.quads_curves import Additive, Curve
 
+# Log odds with the corners' radii (`quads_judge.with_corners`): a constant, then per log odds without them,
+# per sum of the three least leads of another radius, per largest one.
+CORNERS = (0.862, 1.023, -2.652, -3.339)
 # Log odds with the squareness of other things (`quads_judge.with_squares`), where the focal length is but
 # assumed: a constant, then per log odds without it, per root of how much worse its plane is than the best.
-SQUARES = (0.710, 1.241, 0.577)
+SQUARES = (0.834, 1.166, 0.559)
 
 # fmt: off
 # Log odds of an outline by itself, per feature of `quads_judge.Evidence.features`.

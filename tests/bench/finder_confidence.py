@@ -5,8 +5,8 @@
 Examines every outline that the finder looks at closely, marks those whose four corners are right, fits an
 additive logistic model, and prints the tables of `calibration/quads_weights.py`, with what a six-fold
 cross-validation by photo gives. With --near-present curves are drawn to the present ones, for which fewer
-photos do. What the squareness of other things adds, where the focal length is but assumed, is fitted last, to
-what is doubtful without. Tuning seeds only.
+photos do. What the corners' radii add, and then what the squareness of other things adds where the focal
+length is but assumed, is fitted last, to what is doubtful without. Tuning seeds only.
 """
 
 import argparse
@@ -21,7 +21,7 @@ import cv2
 import numpy as np
 from scipy.optimize import minimize
 
-from calibration.quads_judge import square_term, with_squares
+from calibration.quads_judge import corner_terms, square_term, with_corners, with_squares
 from tests.bench.additive_fit import fit
 from tests.synthetic.layout import LEVELS
 from tests.synthetic.scenes import TUNING_SEEDS, make_scene
@@ -35,8 +35,8 @@ LARGEST_LEAD = 6.0
 class Row:
     """One outline: its photo, whether it is right, its features and corners, whether these are sharp.
 
-    With them how square other things are on its plane (None where nobody looked), and whether it could be
-    believed at all.
+    With them what the corners' radii tell (None for sharp ones), how square other things are on its plane
+    (None where nobody looked), and whether it could be believed at all.
     """
 
     photo: tuple[str, int]
@@ -44,6 +44,7 @@ class Row:
     features: np.ndarray
     corners: np.ndarray
     sharp: bool
+    radius_leads: np.ndarray | None
     square_lead: float | None
     possible: bool
 
@@ -63,8 +64,9 @@ def examine(job):
     for outline in quads.look(photo, camera_from_photo(photo), CARD_OBJECTS):
         evidence, corners = outline.evidence, outline.evidence.refined.corners_px
         right = is_right(corners, scene.corners_px)
-        about = evidence.is_sharp, evidence.square_lead, quads.is_possible(evidence)
-        rows.append(Row((level, seed), right, evidence.features(), corners, *about))
+        looked = evidence.is_sharp, evidence.radius_leads, evidence.square_lead
+        possible = quads.is_possible(evidence)
+        rows.append(Row((level, seed), right, evidence.features(), corners, *looked, possible))
     return rows
 
 
@@ -169,23 +171,36 @@ def report(rows, scores):
             print(f"{level:8} from {threshold}: {len(taken)} taken, {sum(taken)} right, of {len(chosen)}")
 
 
-# Outlines whose log odds without the squares lie between these are doubtful.
+# Outlines whose log odds so far lie between these are doubtful.
 DOUBTFUL = (-4.0, 3.5)
+
+
+def fit_corners(rows, scores):
+    """Weights of `quads_judge.with_corners`, drawn to those that change nothing."""
+    terms = [None if row.radius_leads is None else corner_terms(row.radius_leads) for row in rows]
+    return _fit_added(rows, scores, terms)
 
 
 def fit_squares(rows, scores):
     """Weights of `quads_judge.with_squares`, drawn to those that change nothing."""
+    terms = [None if row.square_lead is None else (square_term(row.square_lead),) for row in rows]
+    return _fit_added(rows, scores, terms)
+
+
+def _fit_added(rows, scores, terms):
+    """A constant, a factor for the scores and one for each of the terms, where there are any."""
     design, right = [], []
-    for row, score in zip(rows, scores, strict=True):
-        if row.square_lead is not None and row.possible and DOUBTFUL[0] < score < DOUBTFUL[1]:
-            design.append([1.0, score, square_term(row.square_lead)])
+    for row, score, own in zip(rows, scores, terms, strict=True):
+        if own is not None and row.possible and DOUBTFUL[0] < score < DOUBTFUL[1]:
+            design.append([1.0, score, *own])
             right.append(row.right)
     design, right = np.array(design), np.array(right, float)
     size = np.r_[1.0, design[:, 1:].std(axis=0) + 1e-9]
-    start = np.array([0.0, size[1], 0.0])
+    start, pulled = np.zeros(len(size)), np.r_[0.0, np.ones(len(size) - 1)]
+    start[1] = size[1]
 
     def cost(weights):
-        score, pull = design / size @ weights, (weights - start) * [0.0, 1.0, 1.0]
+        score, pull = design / size @ weights, (weights - start) * pulled
         slope = (design / size).T @ (1.0 / (1.0 + np.exp(-score)) - right) + pull
         return np.sum(np.logaddexp(0.0, score) - right * score) + 0.5 * pull @ pull, slope
 
@@ -220,10 +235,14 @@ def tables(rows, *, near_present=False):
     alone = cross_validated(features, right, sharp, folds, present[0])
     beside = np.column_stack([features, leads(rows, alone)])
     scores = cross_validated(beside, right, sharp, folds, present[1])
+    corners = fit_corners(rows, scores)
+    scores = [with_corners(value, row.radius_leads, corners) for value, row in zip(scores, rows, strict=True)]
     squares = fit_squares(rows, scores)
-    leads_of = [row.square_lead for row in rows]
-    report(rows, [with_squares(score, own, squares) for score, own in zip(scores, leads_of, strict=True)])
+    report(
+        rows, [with_squares(value, row.square_lead, squares) for value, row in zip(scores, rows, strict=True)]
+    )
     return [
+        f"CORNERS = ({', '.join(f'{weight:.3f}' for weight in corners)})",
         f"SQUARES = ({', '.join(f'{weight:.3f}' for weight in squares)})",
         *(
             fit(table, right, sharp, meanings_of(table.shape[1]), model).text(name)
