@@ -23,7 +23,7 @@ from calibration.quads_search import Candidates, Seen, search, search_calmed
 from calibration.quads_squareness import SquareCorners
 from calibration.side_cautions import side_cautions
 
-__all__ = ["ACCEPT_CONFIDENCE", "FoundCard", "find_cards"]
+__all__ = ["ACCEPT_CONFIDENCE", "LARGEST_ASPECT_ERROR", "FoundCard", "find_cards"]
 
 Array = NDArray[np.float64]
 
@@ -31,7 +31,7 @@ Array = NDArray[np.float64]
 # it was seven, so it is not lower, though by the tuning seeds alone it could be.
 ACCEPT_CONFIDENCE = 0.7
 # However little the picture tells of an outline's proportions, so far off (log) they name no kind.
-_LARGEST_ASPECT_ERROR = 0.06
+LARGEST_ASPECT_ERROR = 0.06
 # Proportions known no better than this (logarithm of the product of the standard uncertainties of log ratio
 # and corner) suit any rectangle seen aslant. More of those have sharp corners.
 _VAGUE_SHARP, _VAGUE_ROUNDED = -5.0, -4.5
@@ -290,7 +290,7 @@ def is_possible(evidence: Evidence) -> bool:
 
 def _agrees(evidence: Evidence) -> bool:
     """Tell whether the proportions are near enough to the kind's, however little is seen of them."""
-    return evidence.fit.error < _LARGEST_ASPECT_ERROR
+    return evidence.fit.error < LARGEST_ASPECT_ERROR
 
 
 def _is_vague(evidence: Evidence) -> bool:

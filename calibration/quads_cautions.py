@@ -4,7 +4,8 @@ import numpy as np
 
 from calibration.objects import ReferenceObject
 from calibration.photo import Photo
-from calibration.quads import ACCEPT_CONFIDENCE, FoundCard
+from calibration.quads import ACCEPT_CONFIDENCE, LARGEST_ASPECT_ERROR, FoundCard
+from calibration.quads_judge import confidence_if_named
 
 _STEEP_DEG = 45.0
 _SMALL_SHARE = 0.05
@@ -83,15 +84,22 @@ def why_none(photo: Photo, best: FoundCard | None, objects: tuple[ReferenceObjec
     where = ", ".join(f"({x:.0f}, {y:.0f})" for x, y in best.corners_px.tolist())
     return (
         f"The outline most like {names} has its corners at {where}, but {_doubt(best)}"
-        f" (confidence {best.confidence:.2f}); {advice}."
+        f" (confidence {best.confidence:.2f}); {_to_name(best, objects)}{advice}."
     )
+
+
+def _to_name(card: FoundCard, objects: tuple[ReferenceObject, ...]) -> str:
+    """Advise to name the kind where that alone would do."""
+    named = confidence_if_named(card.confidence, len(objects))
+    if len(objects) == 1 or named < ACCEPT_CONFIDENCE or card.aspect_error > LARGEST_ASPECT_ERROR:
+        return ""
+    return f"if it is a {card.object.name}, say so with --object {card.object.key}; otherwise "
 
 
 def _doubt(card: FoundCard) -> str:
     if card.vague and card.confidence >= ACCEPT_CONFIDENCE:
         return (
-            f"seen at {card.tilt_deg:.0f}° with so uncertain a lens its proportions could be any rectangle's:"
-            f" if it is one, say so with --object {card.object.key}"
+            f"seen at {card.tilt_deg:.0f}° with so uncertain a lens its proportions could be any rectangle's"
         )
     if card.aspect_error > 0.012:
         return f"its proportions are {100 * card.aspect_error:.1f} % off"

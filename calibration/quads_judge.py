@@ -160,12 +160,23 @@ def confidences(found: Sequence[Evidence], kinds: int = len(CARD_OBJECTS)) -> li
     two outlines in different places, for only one of them gives the scale.
     """
     scores = [score(evidence) for evidence in found]
-    fewer = log(len(CARD_OBJECTS) / min(kinds, len(CARD_OBJECTS)))
+    fewer = _log_odds_of_fewer(kinds)
     odds = []
     for index, one in enumerate(found):
         value = with_corners(_beside_others(found, scores, index), one.radius_leads)
         odds.append(with_squares(value, one.square_lead) + fewer)
     return [1.0 / (1.0 + exp(-value)) for value in odds]
+
+
+def confidence_if_named(confidence: float, kinds: int) -> float:
+    """Return what the confidence, found among so many kinds, would be were the outline's the only one."""
+    odds = confidence / max(1.0 - confidence, 1e-12)
+    odds *= exp(_log_odds_of_fewer(1) - _log_odds_of_fewer(kinds))
+    return odds / (1.0 + odds)
+
+
+def _log_odds_of_fewer(kinds: int) -> float:
+    return log(len(CARD_OBJECTS) / min(kinds, len(CARD_OBJECTS)))
 
 
 def with_corners(

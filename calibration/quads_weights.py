@@ -2,8 +2,8 @@
 
 Additive logistic model of the outlines weighed in 4660 simulated photos (scenes version 6): 330 plain, 1040
 cluttered and 1410 hostile ones with a card, 1880 without; seeds from 6000 to 9919, 15000 to 15199 and 16000
-to 16109. What the corners' radii add was fitted to the doubtful outlines of 2200 of them (seeds from 9000 on),
-and what the squareness of other things adds to those of all whose focal length is but assumed. Made by
+to 16109. What the corners' radii add was fitted to the doubtful outlines of 2200 of them (seeds from 9000
+on), and what the squareness of other things adds to those of all whose focal length is but assumed. Made by
 ``python -m tests.bench.finder_confidence``, 2026-11-30.
 """
 
