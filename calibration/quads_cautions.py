@@ -93,7 +93,7 @@ def _to_name(card: FoundCard, objects: tuple[ReferenceObject, ...]) -> str:
     named = confidence_if_named(card.confidence, len(objects))
     if len(objects) == 1 or named < ACCEPT_CONFIDENCE or card.aspect_error > LARGEST_ASPECT_ERROR:
         return ""
-    return f"if it is a {card.object.name}, say so with --object {card.object.key}; otherwise "
+    return f"if the kind is right ({card.object.name}), name it with --object {card.object.key}; otherwise "
 
 
 def _doubt(card: FoundCard) -> str:

@@ -7,7 +7,7 @@ import pytest
 from calibration.errors import GeometryError
 from calibration.objects import A4, CARD_OBJECTS, ID1, LETTER, TRADING, TRADING_METRIC, rectangle
 from calibration.photo import decode_photo
-from calibration.quads import find_cards
+from calibration.quads import FoundCard, find_cards
 from calibration.quads_cautions import why_none
 from calibration.quads_geometry import apply_homography, homography, rectangle_shape, tilt_deg
 from calibration.quads_hand import HAND_STD_PX, refine_corners
@@ -142,6 +142,16 @@ def test_proportions_that_any_rectangle_has_do_not_name_a_kind():
     assert card.vague
     assert not card.accepted
     assert "--object letter" in why_none(photo, card, CARD_OBJECTS)
+
+
+@pytest.mark.parametrize(
+    ("confidence", "objects", "advised"),
+    [(0.5, CARD_OBJECTS, True), (0.05, CARD_OBJECTS, False), (0.5, (ID1,), False)],
+)
+def test_naming_the_kind_is_advised_where_that_alone_would_do(confidence, objects, advised):
+    photo, corners = photo_of(ID1)
+    card = FoundCard(ID1, corners, np.eye(8), confidence, accepted=False, support=(1.0,) * 4)
+    assert ("name it with --object id1" in why_none(photo, card, objects)) is advised
 
 
 def test_they_suffice_where_the_user_names_the_kind():
