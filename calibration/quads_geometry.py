@@ -77,6 +77,17 @@ def tilt_deg(quads_px: Array, centre_px: tuple[float, float], focals_px: Array) 
     return np.asarray(np.degrees(np.arccos(np.clip(cosine, 0.0, 1.0))))
 
 
+def plane_axes(
+    quads_px: Array, centre_px: tuple[float, float], focal_px: float
+) -> tuple[Array, Array, Array]:
+    """Return both columns of `side_vectors` in the camera's frame, and the unit normal, (N, 3) each."""
+    scale = (focal_px, focal_px, 1.0)
+    first, second = (vector / scale for vector in side_vectors(quads_px, centre_px))
+    normal = np.cross(first, second)
+    normal /= np.linalg.norm(normal, axis=1, keepdims=True).clip(1e-12)
+    return first, second, normal
+
+
 def homography(source: Array, target: Array) -> Array:
     """Return the (3, 3) homography that takes four points, (4, 2), to four others."""
     rows = []

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from calibration.camera import Camera
 from calibration.objects import ReferenceObject
-from calibration.quads_geometry import rectangle_shape, side_vectors, tilt_deg
+from calibration.quads_geometry import plane_axes, rectangle_shape, tilt_deg
 
 Array = NDArray[np.float64]
 
@@ -222,10 +222,7 @@ def _twisted(quads: Array, camera: Camera) -> Array:
     The size is the root of width times height.
     """
     centred = (quads - camera.principal_point_px) / camera.focal_px
-    scale = (camera.focal_px, camera.focal_px, 1.0)
-    ahead, down = (vector / scale for vector in side_vectors(quads, camera.principal_point_px))
-    normal = np.cross(ahead, down)
-    normal /= np.linalg.norm(normal, axis=1, keepdims=True).clip(1e-12)
+    ahead, down, normal = plane_axes(quads, camera.principal_point_px, camera.focal_px)
     ahead_z, down_z = ahead[:, 2], down[:, 2]
     depth = 1.0 + np.stack([0.0 * ahead_z, ahead_z, ahead_z + down_z, down_z], axis=1)
     size = np.sqrt(np.linalg.norm(ahead, axis=1) * np.linalg.norm(down, axis=1)).clip(1e-12)

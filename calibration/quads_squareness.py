@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration.camera import Camera
-from calibration.quads_geometry import side_vectors
+from calibration.quads_geometry import plane_axes
 from calibration.quads_graph import find_turns
 from calibration.quads_lines import Pyramid, Segments
 
@@ -88,8 +88,9 @@ class SquareCorners:
         number = np.count_nonzero(counted)
         if not number:
             return 0.0
-        own = _normal(camera.undistort_px(corners_px), camera, focal_px)
-        normals = np.concatenate([own[None], _normals()])
+        straight = camera.undistort_px(corners_px)[None]
+        *_, own = plane_axes(straight, camera.principal_point_px, focal_px)
+        normals = np.concatenate([np.where(own[:, 2:] > 0.0, own, -own), _normals()])
         off_deg = _off_square(normals, self.centred_px[:, counted] / focal_px)
         std = self.std_deg[counted]
         square = 180.0 / (np.sqrt(2.0 * np.pi) * std) * np.exp(-0.5 * (off_deg / std) ** 2)
@@ -112,14 +113,6 @@ class SquareCorners:
 def _far_end(ends: Array, corner: Array) -> Array:
     distance = np.linalg.norm(ends - corner[:, None], axis=2)
     return np.asarray(ends[np.arange(len(ends)), distance.argmax(axis=1)])
-
-
-def _normal(straight_px: Array, camera: Camera, focal_px: float) -> Array:
-    scale = (focal_px, focal_px, 1.0)
-    ahead, down = (vector[0] / scale for vector in side_vectors(straight_px[None], camera.principal_point_px))
-    normal = np.cross(ahead, down)
-    normal /= max(float(np.linalg.norm(normal)), 1e-12)
-    return np.asarray(normal if normal[2] > 0.0 else -normal)
 
 
 @lru_cache(maxsize=1)
