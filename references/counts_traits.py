@@ -33,8 +33,10 @@ def count_likelihood(feature: Feature, counts: Sequence[int], given: Given) -> A
 
     shares = [_count_shares(feature.by_release[release]) for release in given.releases]
     known = sorted({count for share in shares for count in share}) or [0]
-    stranger = dict.fromkeys(range(max(0, known[0] - 2), known[-1] + 3), 1.0)
-    return _each_once([share or stranger for share in (*shares, stranger)], counts, miscount)
+    # A stranger has any count from a little below the least to a little above the largest: perhaps thousands.
+    true = np.arange(max(0, known[0] - 2), known[-1] + 3)
+    chances = [_miscounts(seen, true, given.options) for seen in counts]
+    return _each_once(shares, counts, miscount, float(np.mean(np.prod(chances, axis=0))))
 
 
 def _count_shares(value: Value) -> Mapping[int, float]:
@@ -48,6 +50,14 @@ def _miscount(seen: int, true: int, options: JudgeOptions) -> float:
     return options.miscount_rate * (0.4 if away == 1 else 0.1 * 0.5 ** min(away - 1, 20))
 
 
+def _miscounts(seen: int, true: NDArray[np.int_], options: JudgeOptions) -> Array:
+    """Return `_miscount` for many true counts at once."""
+    away = np.abs(true - seen)
+    near = {0: 1 - options.miscount_rate, 1: _miscount(1, 0, options)}
+    far = options.miscount_rate * 0.1 * 0.5 ** np.minimum(away - 1.0, 20.0)
+    return np.where(away == 0, near[0], np.where(away == 1, near[1], far))
+
+
 def trait_likelihood(feature: Feature, words: Sequence[str], given: Given) -> Array:
     """Return the probability of the words noted, under each release and under a stranger."""
     everything = dict.fromkeys((*feature.alternatives, OTHER), 1.0)
@@ -59,7 +69,7 @@ def trait_likelihood(feature: Feature, words: Sequence[str], given: Given) -> Ar
     shares: list[Mapping[str, float]] = [
         _trait_shares(feature.by_release[release]) for release in given.releases
     ]
-    return _each_once([share or everything for share in (*shares, everything)], words, misread)
+    return _each_once(shares, words, misread, _discrete(everything, words, misread))
 
 
 def _trait_shares(value: Value) -> Mapping[str, float]:
@@ -67,14 +77,18 @@ def _trait_shares(value: Value) -> Mapping[str, float]:
 
 
 def _each_once(
-    shares: Sequence[Mapping[K, float]], seen: Sequence[K], mistake: Callable[[K, K], float]
+    shares: Sequence[Mapping[K, float]], seen: Sequence[K], mistake: Callable[[K, K], float], stranger: float
 ) -> Array:
-    """Return the probability of what was seen under each distribution; releases often share one."""
+    """Return the probability of what was seen under each distribution, and last that under a stranger.
+
+    Releases often share a distribution; one that has none is as open as a stranger.
+    """
     keys = [tuple(share.items()) for share in shares]
     found = {
-        key: _discrete(share, seen, mistake) for key, share in dict(zip(keys, shares, strict=True)).items()
+        key: _discrete(share, seen, mistake) if share else stranger
+        for key, share in dict(zip(keys, shares, strict=True)).items()
     }
-    return np.array([found[key] for key in keys])
+    return np.array([*(found[key] for key in keys), stranger])
 
 
 def _discrete(shares: Mapping[K, float], seen: Sequence[K], mistake: Callable[[K, K], float]) -> float:

@@ -3,9 +3,11 @@
 ::
 
     SheetError                 a release sheet that cannot be used; lists every `Fault` with its line
-    └── UnknownSheetError      no shipped sheet of that name
+    ├── UnknownSheetError      no shipped sheet of that name
+    └── UnreadableError        a file that is missing, no regular file, too large or no text
     FindingError (SheetError)  a finding that does not match the sheet
     SampleError (SheetError)   measured examples that give no range
+    VerdictError (SheetError)  probabilities that are no numbers
 """
 
 from dataclasses import dataclass
@@ -71,9 +73,17 @@ class UnknownSheetError(SheetError):
     """No shipped sheet has that key."""
 
 
+class UnreadableError(SheetError):
+    """A file that is missing, not a regular file, too large or no text; the message is the bare reason."""
+
+
 class FindingError(SheetError):
     """A finding that does not match the sheet, or lacks what its kind needs."""
 
 
 class SampleError(SheetError):
     """Measured examples from which no range can be learnt."""
+
+
+class VerdictError(SheetError):
+    """The arithmetic of a verdict gave a probability that is no number from 0 to 1."""

@@ -1,13 +1,25 @@
 """Reads the fields of one table of a sheet and notes every fault with its line."""
 
 import difflib
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from references.errors import Fault
 from references.lengths import EXAMPLES, parse_length_mm
+from references.limits import (
+    LEAST_MM,
+    LEAST_NUMBER,
+    LONGEST_MM,
+    LONGEST_TEXT,
+    MOST_TABLES,
+    number_of,
+    shortened,
+    whole_of,
+)
 from references.toml_lines import Path, nearest_line
+
+LONGEST_IN_FAULT = 300
+"""Characters of each text in the line that tells a fault."""
 
 
 @dataclass(slots=True)
@@ -26,8 +38,9 @@ class FaultList:
     faults: list[Fault] = field(default_factory=list)
 
     def add(self, path: Path, name: str, problem: str, expected: str) -> None:
-        """Note one fault at the line of a path."""
-        self.faults.append(Fault(nearest_line(self.lines, path), name, problem, expected))
+        """Note one fault at the line of a path; its texts may hold whatever the sheet does."""
+        texts = (shortened(text, LONGEST_IN_FAULT) for text in (name, problem, expected))
+        self.faults.append(Fault(nearest_line(self.lines, path), *texts))
 
 
 class Fields:
@@ -63,6 +76,9 @@ class Fields:
         if not isinstance(value, str) or (default is None and not value.strip()):
             self.fault(key, f"{_shown(value)} is no text", "a text in quotes")
             return default or ""
+        if len(value) > LONGEST_TEXT:
+            self.fault(key, f"a text of {len(value)} characters", f"at most {LONGEST_TEXT} characters")
+            return default or ""
         return value
 
     def choice(self, key: str, allowed: Sequence[str]) -> str | None:
@@ -84,21 +100,20 @@ class Fields:
 
     def share(self, key: str, default: float, *, most: float) -> float:
         """Return a share from 0 up to `most`."""
-        value = _number(self.table.get(key, default))
-        if value is None or not 0 <= value <= most:
+        value = number_of(self.table.get(key, default), 0.0, most)
+        if value is None:
             self.fault(key, f"{_shown(self.table[key])} is no share", f"a number from 0 to {most:g}")
             return default
-        return value
+        return value if value >= LEAST_NUMBER else 0.0  # its logarithm has to be one
 
-    def whole(self, key: str, least: int) -> int | None:
+    def whole(self, key: str, least: int, most: int) -> int | None:
         """Return a whole number, or None where the field is not there or faulty."""
         value = self.table.get(key)
-        if value is None:
-            return None
-        if isinstance(value, bool) or not isinstance(value, int) or value < least:
-            self.fault(key, f"{_shown(value)} does not count anything", f"a whole number, at least {least}")
-            return None
-        return value
+        number = whole_of(value, least, most)
+        if value is not None and number is None:
+            expected = f"a whole number from {least} to {most}"
+            self.fault(key, f"{_shown(value)} does not count anything", expected)
+        return number
 
     def length_mm(self, key: str, unit: str, default: float | None = None) -> float | None:
         """Return a length in mm, or None after noting the fault."""
@@ -122,11 +137,20 @@ class Fields:
                 return sign * parse_length_mm(digits, "mm")
             except ValueError:
                 value = None
-        height = _number(value)
+        height = number_of(value, -LONGEST_MM, LONGEST_MM)
         if height is None:
             self.fault(key, f"{_shown(self.table[key])} is no height", f"a height such as {EXAMPLES}")
             return default
         return height
+
+    def spread_mm(self, key: str, default: float) -> float:
+        """Return a standard uncertainty in mm: 0, or at least `LEAST_MM`."""
+        value = self.signed_mm(key, default)
+        if value < 0 or 0 < value < LEAST_MM:
+            problem = f"{value:g} is negative" if value < 0 else f"{value:g} is too small to mean anything"
+            self.fault(key, problem, "a standard uncertainty in mm, 0 or more")
+            return default
+        return value
 
     def texts(self, key: str) -> tuple[str, ...]:
         """Return a list of texts, empty where the field is not there."""
@@ -139,6 +163,7 @@ class Fields:
     def tables(self, key: str, noun: str) -> Iterator["Fields"]:
         """Yield the tables of an array of tables; the name in messages is the id, where it has one."""
         value = self.table.get(key)
+        most = MOST_TABLES[noun]
         if value is None or value == []:
             self.faults.add(
                 (*self.path, key) if key in self.table else self.path,
@@ -149,6 +174,9 @@ class Fields:
             return
         if not isinstance(value, list):
             self.fault(key, "this is no list of tables", f"[[{self._dotted(key)}]] in double brackets")
+            return
+        if len(value) > most:
+            self.fault(key, f"{len(value)} of them are too many to weigh", f"at most {most} [[{self._dotted(key)}]]")
             return
         for index, item in enumerate(value):
             path = (*self.path, key, index)
@@ -172,14 +200,7 @@ class Fields:
         return ".".join([step for step in self.path if isinstance(step, str)] + [key])
 
 
-def _number(value: object) -> float | None:
-    if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
-        return None
-    return float(value)
-
-
 def _shown(value: object) -> str:
     if isinstance(value, dict):
         return "a table"
-    text = f'"{value}"' if isinstance(value, str) else str(value)
-    return text if len(text) <= 60 else text[:57] + "…"
+    return f'"{shortened(value)}"' if isinstance(value, str) else shortened(str(value))

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from references.errors import FindingError
+from references.limits import LARGEST_COUNT, LEAST_MM, LONGEST_MM, number_of, shortened, whole_of
 from references.sheet import Feature, Part, Sheet
 
 State = Literal["seen", "not present", "could not see"]
@@ -108,7 +109,7 @@ def sort_findings(sheet: Sheet, findings: Iterable[Finding]) -> tuple[PartFindin
     for finding in findings:
         if finding.part not in by_part:
             raise FindingError(
-                f'part "{finding.part}": not in the sheet; expected one of {", ".join(by_part)}',
+                f'part "{shortened(finding.part)}": not in the sheet; expected one of {", ".join(by_part)}',
             )
         if finding.state not in STATES:
             raise FindingError(
@@ -131,7 +132,8 @@ def _sort_part(part: Part, findings: Sequence[Finding]) -> PartFindings:
     for finding in seen:
         if finding.feature is not None and part.feature(finding.feature) is None:
             known = ", ".join(feature.id for feature in part.features)
-            raise FindingError(f'part "{part.id}": no feature "{finding.feature}"; expected one of {known}')
+            given = shortened(finding.feature)
+            raise FindingError(f'part "{part.id}": no feature "{given}"; expected one of {known}')
     features = tuple(
         _sort_feature(part, feature, found)
         for feature in part.features
@@ -158,29 +160,37 @@ def _order(reading: Reading) -> tuple[float, float, str]:
 
 
 def _reading(where: str, finding: Finding) -> Reading:
-    value, std = finding.value, finding.standard_uncertainty_mm
-    if isinstance(value, bool) or not isinstance(value, int | float) or not 0 < value < math.inf:
-        raise FindingError(f"{where}: {value!r} is no length; expected a number of mm above 0")
-    if std is None or not 0 < std < math.inf:
-        raise FindingError(f"{where}: standard uncertainty {std!r}; expected a number of mm above 0")
+    value = number_of(finding.value, LEAST_MM, LONGEST_MM)
+    std = number_of(finding.standard_uncertainty_mm, LEAST_MM, LONGEST_MM)
+    if value is None:
+        given = shortened(repr(finding.value))
+        raise FindingError(f"{where}: {given} is no length; expected from {LEAST_MM:g} to {LONGEST_MM:g} mm")
+    if std is None:
+        given = shortened(repr(finding.standard_uncertainty_mm))
+        raise FindingError(
+            f"{where}: standard uncertainty {given}; expected from {LEAST_MM:g} to {LONGEST_MM:g} mm"
+        )
     shared = finding.shared_std_mm if finding.photo is not None else 0.0
     if not 0 <= shared <= std * (1 + 1e-6):
         raise FindingError(
             f"{where}: shared uncertainty {shared!r}; expected from 0 up to the whole, {std} mm"
         )
     own = max(math.sqrt(max(std * std - shared * shared, 0.0)), LEAST_OWN_SHARE * std)
-    return Reading(float(value), own, float(shared) if shared > NOTHING_SHARED * std else 0.0, finding.photo)
+    return Reading(value, own, float(shared) if shared > NOTHING_SHARED * std else 0.0, finding.photo)
 
 
 def _count(where: str, finding: Finding) -> int:
     value = finding.value
-    if isinstance(value, bool) or not isinstance(value, int | float) or value < 0 or int(value) != value:
-        raise FindingError(f"{where}: {value!r} is no count; expected a whole number, 0 or more")
-    return int(value)
+    count = whole_of(int(value) if isinstance(value, float) and value.is_integer() else value, 0, LARGEST_COUNT)
+    if count is None:
+        given = shortened(repr(value))
+        raise FindingError(f"{where}: {given} is no count; expected a whole number from 0 to {LARGEST_COUNT}")
+    return count
 
 
 def _word(where: str, feature: Feature, finding: Finding) -> str:
     if finding.value not in (*feature.alternatives, OTHER):
         known = ", ".join((*feature.alternatives, OTHER))
-        raise FindingError(f"{where}: {finding.value!r} is not known; expected one of {known}")
+        given = shortened(repr(finding.value))
+        raise FindingError(f"{where}: {given} is not known; expected one of {known}")
     return str(finding.value)

@@ -4,6 +4,8 @@ import math
 import re
 from fractions import Fraction
 
+from references.limits import LONGEST_MM, LONGEST_NUMBER, number_in, number_of, shortened, whole_in
+
 MM_PER_INCH = 25.4
 """Exact by the international yard and pound agreement of 1959."""
 
@@ -37,7 +39,7 @@ def parse_length_mm(given: object, unit: str = "mm") -> float:
     Returns
     -------
     float
-        The length in mm, finite and not negative.
+        The length in mm, from 0 to `LONGEST_MM`.
 
     Raises
     ------
@@ -45,31 +47,41 @@ def parse_length_mm(given: object, unit: str = "mm") -> float:
         Where the text is no length; the message says what was found.
     """
     if isinstance(given, bool) or not isinstance(given, (int, float, str)):
-        raise ValueError(f"{given!r} is not a length")
-    length = _parse_text(given, unit) if isinstance(given, str) else float(given) * _UNITS_MM[unit]
-    if not math.isfinite(length) or length < 0:
-        raise ValueError(f"{given!r} is not a length: it must be finite and not negative")
-    return length
+        raise ValueError(f"{_quoted(given)} is not a length")
+    number = _parse_text(given, unit) if isinstance(given, str) else number_of(given)
+    scale = 1.0 if isinstance(given, str) else _UNITS_MM[unit]
+    if number is None or not 0 <= number * scale <= LONGEST_MM:
+        raise ValueError(f"{_quoted(given)} is not a length: it must be from 0 to {LONGEST_MM / 1000:g} m")
+    return number * scale
+
+
+def _quoted(given: object) -> str:
+    return f'"{shortened(given)}"' if isinstance(given, str) else shortened(repr(given))
 
 
 def _parse_text(given: str, unit: str) -> float:
+    if len(given) > LONGEST_NUMBER:
+        raise ValueError(f"{_quoted(given)} is not a length: it is too long for one")
     text = given.strip().lower().replace("⁄", "/")
     for sign, fraction in _VULGAR.items():
         text = text.replace(sign, f" {fraction}")
     text = " ".join(text.split())
     text = re.sub(r"\s*/\s*", "/", text)
     feet = _FEET.match(text)
-    if feet:
-        return int(feet["feet"]) * _UNITS_MM["ft"] + _parse_text(feet["rest"], "in")
-    match = _LENGTH.match(text)
+    match = _LENGTH.match(feet["rest"] if feet else text)
+    unit = "in" if feet else unit
     if not match or (match["unit"] or unit) not in _UNITS_MM:
-        raise ValueError(f'"{given}" is not a length')
-    scale = _UNITS_MM[match["unit"] or unit]
+        raise ValueError(f"{_quoted(given)} is not a length")
+    if match["bottom"] and not whole_in(match["bottom"]):
+        raise ValueError(f"{_quoted(given)} divides by zero")
+    feet_mm = whole_in(feet["feet"]) * _UNITS_MM["ft"] if feet else 0.0
+    return feet_mm + _number(match) * _UNITS_MM[match["unit"] or unit]
+
+
+def _number(match: re.Match[str]) -> float:
     if match["decimal"]:
-        return float(match["decimal"].replace(",", ".")) * scale
-    if int(match["bottom"]) == 0:
-        raise ValueError(f'"{given}" divides by zero')
-    return float(int(match["whole"] or 0) + Fraction(int(match["top"]), int(match["bottom"]))) * scale
+        return number_in(match["decimal"].replace(",", "."))
+    return float(whole_in(match["whole"] or "0") + Fraction(whole_in(match["top"]), whole_in(match["bottom"])))
 
 
 def format_sixteenths(value_mm: float) -> str:

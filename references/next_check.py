@@ -147,11 +147,7 @@ def _outcomes(sheet: Sheet, feature: Feature, options: JudgeOptions) -> Array:
     if feature.kind == "dimension":
         rows = _length_outcomes(length_model(feature, releases), len(releases), options)
     elif feature.kind == "count":
-        known = {
-            n for value in feature.by_release.values() if isinstance(value, Counts) for n in value.frequencies
-        }
-        seen = range(max(0, min(known, default=0) - 2), max(known, default=0) + 3)
-        each = np.stack([count_likelihood(feature, [count], given) for count in seen], axis=1)
+        each = _count_outcomes(feature, given)
         rows = np.concatenate([each[:-1], each[:-1], each[-1:]])
     else:
         each = np.stack(
@@ -159,6 +155,18 @@ def _outcomes(sheet: Sheet, feature: Feature, options: JudgeOptions) -> Array:
         )
         rows = np.concatenate([each[:-1], each[:-1], each[-1:]])
     return np.asarray(rows / rows.sum(axis=1, keepdims=True))
+
+
+def _count_outcomes(feature: Feature, given: Given) -> Array:
+    """Return the probability of each count near one that a release has, and of all others together."""
+    values = feature.by_release.values()
+    known = {n for value in values if isinstance(value, Counts) for n in value.frequencies} or {0}
+    seen = sorted({near for n in known for near in range(max(0, n - 2), n + 3)})
+    each = np.stack([count_likelihood(feature, [count], given) for count in seen], axis=1)
+    if len(seen) == seen[-1] - seen[0] + 1:
+        return each
+    # What lies between counts far apart is one outcome: whichever it is, it says the same.
+    return np.hstack([each, np.maximum(1 - each.sum(axis=1, keepdims=True), 1e-12)])
 
 
 def _length_outcomes(model: LengthModel, count: int, options: JudgeOptions) -> Array:

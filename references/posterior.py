@@ -5,7 +5,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from references.errors import VerdictError
+
 Array = NDArray[np.float64]
+
+ROUNDING = 1e-6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -73,3 +77,22 @@ class Belief:
     own_parts: float
     parts: tuple[PartBelief | None, ...]
     log_evidence: float
+
+    def __post_init__(self) -> None:
+        origins = [part.origin for part in self.parts if part is not None]
+        check_probabilities(np.concatenate([self.posterior, [self.recast, self.own_parts], *origins]))
+
+
+def check_probabilities(given: Array) -> None:
+    """Refuse what is no probability: the last guard, for numbers that no reader should have let in.
+
+    Raises
+    ------
+    VerdictError
+        One is NaN, or outside 0 to 1 by more than rounding.
+    """
+    if not np.all((given >= -ROUNDING) & (given <= 1 + ROUNDING)):
+        raise VerdictError(
+            "the findings and the sheet give probabilities that are no numbers: look in both for lengths,"
+            " spreads, counts or numbers of examples that no toy has"
+        )

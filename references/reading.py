@@ -6,13 +6,14 @@ from collections.abc import Sequence
 from importlib.resources import files
 from pathlib import Path
 
-from references.errors import Fault, SheetError, UnknownSheetError
+from references.errors import Fault, SheetError, UnknownSheetError, UnreadableError
 from references.fields import FaultList, Fields
+from references.limits import DEEPEST, MOST_SHEET_BYTES, shortened, too_deep_at
 from references.reading_parts import read_part
 from references.sheet import FORMAT, Part, Release, Sheet
+from references.text_files import read_text_file
 from references.toml_lines import line_numbers
 
-LARGEST_BYTES = 4_000_000
 DEFAULT_SWAP_RATE = 0.05
 DEFAULT_MISSING_RATE = 0.05
 DEFAULT_RECAST_RATE = 0.02
@@ -20,7 +21,7 @@ PRIOR_SUM_SLACK = 0.01
 LARGEST_RATE = 0.5
 RESERVED = ("absent", "unknown", "none", "other", "recast")
 
-_ID = re.compile(r"[a-z0-9][a-z0-9_-]*")
+_ID = re.compile(r"[a-z0-9][a-z0-9_-]{0,99}")
 _AT_LINE = re.compile(r"\s*\(at line (\d+), column \d+\)$")
 
 
@@ -98,30 +99,28 @@ def _load(source: str | Path, name: str | None) -> tuple[str, str, str]:
     path = Path(source)
     file = name or str(source)
     try:
-        if path.stat().st_size > LARGEST_BYTES:
-            raise SheetError(f"{file}: larger than 4 MB, a release sheet was expected", file=file)
-        text = path.read_bytes().decode("utf-8-sig")
-    except UnicodeDecodeError:
+        return read_text_file(path, MOST_SHEET_BYTES), file, path.stem
+    except UnreadableError as error:
         raise SheetError(
-            f"{file}: not a text in UTF-8; give a release sheet in TOML, saved as UTF-8", file=file
-        ) from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise SheetError(
-            f"{file}: cannot be read ({reason}); give a release sheet in TOML, or the key of one that comes"
-            f" along: {', '.join(shipped_keys())}",
+            f"{file}: cannot be read ({error}); give a release sheet in TOML, saved as UTF-8, or the key of"
+            f" one that comes along: {', '.join(shipped_keys())}",
             file=file,
         ) from None
-    return text, file, path.stem
 
 
 def _read_text(text: str, key: str) -> tuple[Sequence[Fault], Sheet | None]:
+    if len(text) > MOST_SHEET_BYTES:
+        return [Fault(1, "file", f"larger than {MOST_SHEET_BYTES >> 20} MB", "a release sheet")], None
+    deep = too_deep_at(text)
+    if deep is not None:
+        expected = f"at most {DEEPEST} brackets, or keys with dots, within each other"
+        return [Fault(deep, "file", "nested too deeply", expected)], None
     try:
         table = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         return [_syntax_fault(text, str(error))], None
-    except RecursionError:
-        return [Fault(1, "file", "nested too deeply", "a release sheet")], None
+    except ValueError:  # Python refuses to read a whole number of thousands of digits
+        return [Fault(1, "file", "a number has thousands of digits", "numbers that mean something")], None
     faults = FaultList(line_numbers(text))
     sheet = _read_top(Fields(table, (), "", faults), key)
     return faults.faults, sheet
@@ -130,7 +129,7 @@ def _read_text(text: str, key: str) -> tuple[Sequence[Fault], Sheet | None]:
 def _syntax_fault(text: str, message: str) -> Fault:
     match = _AT_LINE.search(message)
     line = int(match[1]) if match else max(1, len(text.rstrip().splitlines()))
-    reason = _AT_LINE.sub("", message).replace(" (at end of document)", " at the end of the file")
+    reason = shortened(_AT_LINE.sub("", message).replace(" (at end of document)", " at the end of the file"), 200)
     return Fault(line, "TOML", reason[:1].lower() + reason[1:], "TOML 1.0 syntax")
 
 

@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import TypeVar
 
 from references.fields import Fields
+from references.limits import LARGEST_COUNT, LEAST_MM, LONGEST_NUMBER, MOST_EXAMPLES, MOST_WORDS, number_of
 from references.sheet import KINDS, MEASURED_AS, Feature, Kind, MeasuredAs, Part
 from references.values import ABSENT, UNKNOWN, Counts, Marker, Normal, Range, Traits, Value
 
@@ -71,7 +72,7 @@ def _read_feature(fields: Fields, feature_id: str, unit: str, releases: Sequence
         by_release=_read_by_release(fields, kind, unit, releases, alternatives),
         measured_as=measured_as,
         standoff_mm=fields.signed_mm("standoff_mm", 0.0),
-        standoff_std_mm=_not_negative(fields, "standoff_std_mm", 1.0),
+        standoff_std_mm=fields.spread_mm("standoff_std_mm", 1.0),
         alternatives=alternatives,
         part_off=fields.flag("part_off"),
     )
@@ -79,14 +80,6 @@ def _read_feature(fields: Fields, feature_id: str, unit: str, releases: Sequence
 
 def _one_of(words: tuple[Word, ...], given: str | None) -> Word | None:
     return next((word for word in words if word == given), None)
-
-
-def _not_negative(fields: Fields, key: str, default: float) -> float:
-    value = fields.signed_mm(key, default)
-    if value < 0:
-        fields.fault(key, f"{value:g} is negative", "a standard uncertainty in mm, 0 or more")
-        return default
-    return value
 
 
 def _read_alternatives(fields: Fields, kind: Kind | None) -> tuple[str, ...]:
@@ -99,6 +92,9 @@ def _read_alternatives(fields: Fields, kind: Kind | None) -> tuple[str, ...]:
         fields.fault("alternatives", "missing", 'the alternatives of the trait, such as ["round", "square"]')
     elif (words or fields.table["alternatives"] == []) and len(set(words)) < max(2, len(words)):
         fields.fault("alternatives", "too few or repeated", "two or more different alternatives")
+    elif len(words) > MOST_WORDS:
+        fields.fault("alternatives", f"{len(words)} are too many", f"at most {MOST_WORDS} alternatives")
+        words = words[:MOST_WORDS]
     for word in words:
         if word in (ABSENT.value, UNKNOWN.value, "other"):
             fields.fault("alternatives", f'"{word}" has a meaning of its own in a sheet', "another word")
@@ -139,7 +135,7 @@ def _read_dimension(table: Fields, release: str, unit: str, _: Sequence[str]) ->
         return _read_normal(fields, unit)
     fields.refuse_unknown(("min", "max", "n", "source"))
     low, high = fields.length_mm("min", unit), fields.length_mm("max", unit)
-    examples, source = fields.whole("n", 2), fields.text("source", "")
+    examples, source = fields.whole("n", 2, MOST_EXAMPLES), fields.text("source", "")
     if low is None or high is None:
         return None
     if low > high:
@@ -147,8 +143,8 @@ def _read_dimension(table: Fields, release: str, unit: str, _: Sequence[str]) ->
             "min", f"min {fields.table['min']} lies above max {fields.table['max']}", "min not above max"
         )
         return None
-    if high == 0:
-        fields.fault("max", "a length of 0", "a length above 0")
+    if high < LEAST_MM:
+        fields.fault("max", "a length of 0" if high == 0 else "next to nothing", "a length above 0")
         return None
     return Range(low, high, examples, source)
 
@@ -156,11 +152,12 @@ def _read_dimension(table: Fields, release: str, unit: str, _: Sequence[str]) ->
 def _read_normal(fields: Fields, unit: str) -> Value | None:
     fields.refuse_unknown(("mean", "sd", "n", "source"))
     mean, sd = fields.length_mm("mean", unit), fields.length_mm("sd", unit)
-    examples, source = fields.whole("n", 2), fields.text("source", "")
+    examples, source = fields.whole("n", 2, MOST_EXAMPLES), fields.text("source", "")
     if mean is None or sd is None:
         return None
-    if mean == 0 or sd == 0:
-        fields.fault("mean" if mean == 0 else "sd", "0 describes no spread", "a length above 0")
+    if min(mean, sd) < LEAST_MM:
+        problem = f"{min(mean, sd):g} mm describes no spread"
+        fields.fault("mean" if mean < LEAST_MM else "sd", problem, "a length above 0")
         return None
     return Normal(mean, sd, examples, source)
 
@@ -170,10 +167,15 @@ def _read_count(table: Fields, release: str, _: str, __: Sequence[str]) -> Value
     if isinstance(given, int) and not isinstance(given, bool):
         given = {str(given): 1}
     frequencies, source = _read_frequencies(table, release, given, "a whole number, or { 5 = 0.9, 4 = 0.1 }")
-    if not all(key.isdecimal() for key in frequencies):
-        table.fault(release, "a count is not a whole number", "whole numbers, 0 or more")
+    if not all(_is_count(key) for key in frequencies):
+        expected = f"whole numbers from 0 to {LARGEST_COUNT}"
+        table.fault(release, "a count is not a whole number, or too large", expected)
         return None
     return Counts({int(key): share for key, share in frequencies.items()}, source) if frequencies else None
+
+
+def _is_count(key: str) -> bool:
+    return key.isdecimal() and len(key) <= LONGEST_NUMBER and int(key) <= LARGEST_COUNT
 
 
 def _read_trait(table: Fields, release: str, _: str, alternatives: Sequence[str]) -> Value | None:
@@ -195,15 +197,15 @@ def _read_frequencies(
     if not isinstance(given, dict):
         table.fault(release, f"{given!r} gives no frequencies", expected)
         return {}, ""
+    if len(given) > MOST_WORDS:
+        table.fault(release, f"{len(given)} frequencies are too many", f"at most {MOST_WORDS}")
+        return {}, ""
     shares = {key: share for key, share in given.items() if key != "source"}
     source = given.get("source", "")
     if not isinstance(source, str):
         table.fault(release, "source is no text", "a text in quotes")
         source = ""
-    if not shares or not all(
-        isinstance(share, int | float) and not isinstance(share, bool) and 0 <= share <= 1
-        for share in shares.values()
-    ):
+    if not shares or not all(number_of(share, 0.0, 1.0) is not None for share in shares.values()):
         table.fault(release, "a frequency is not from 0 to 1", "frequencies from 0 to 1")
         return {}, source
     total = sum(shares.values())

@@ -5,6 +5,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import Enum
 
+from references.limits import LARGEST_COUNT, MOST_EXAMPLES
+
 DEFAULT_EXAMPLES = 11
 """Examples behind a range that does not tell; its limits are then soft by a tenth of its width."""
 
@@ -34,6 +36,7 @@ class Range:
     def __post_init__(self) -> None:
         if not 0 <= self.low_mm <= self.high_mm < math.inf:
             raise ValueError(f"limits {self.low_mm} and {self.high_mm} mm are out of order")
+        _check_examples(self.examples)
 
     @property
     def soft_std_mm(self) -> float:
@@ -68,6 +71,7 @@ class Normal:
     def __post_init__(self) -> None:
         if not (0 <= self.mean_mm < math.inf and 0 < self.sd_mm < math.inf):
             raise ValueError(f"mean {self.mean_mm} mm and sd {self.sd_mm} mm do not describe a spread")
+        _check_examples(self.examples)
 
     @property
     def limits_mm(self) -> tuple[float, float]:
@@ -82,12 +86,21 @@ class Normal:
         return max(0.0, self.mean_mm - half), self.mean_mm + half
 
 
+def _check_examples(examples: int | None) -> None:
+    if examples is not None and not 2 <= examples <= MOST_EXAMPLES:
+        raise ValueError(f"{examples} examples; expected from 2 to {MOST_EXAMPLES}")
+
+
 @dataclass(frozen=True, slots=True)
 class Counts:
     """Frequencies of whole numbers, adding up to 1."""
 
     frequencies: Mapping[int, float]
     source: str = field(default="", compare=False)
+
+    def __post_init__(self) -> None:
+        if not all(0 <= count <= LARGEST_COUNT for count in self.frequencies):
+            raise ValueError(f"a count is not from 0 to {LARGEST_COUNT}")
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,13 +4,15 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
+import numpy as np
+
 from references.belief import weigh
 from references.explain import Explainer
 from references.finding import Finding, PartFindings, sort_findings
 from references.next_check import NextCheck, rank_checks, separations
 from references.options import DEFAULT_OPTIONS, JudgeOptions
 from references.part_verdict import PartVerdict, judge_parts
-from references.posterior import Belief
+from references.posterior import Belief, check_probabilities
 from references.sheet import Sheet
 
 Outcome = Literal["release", "mixed", "recast", "cannot tell"]
@@ -69,6 +71,13 @@ class Verdict:
     decision_rule: str
     caution: str = field(default=CAUTION)
 
+    def __post_init__(self) -> None:
+        found = [finding for part in self.parts for finding in part.findings]
+        fits = [fit.conformance_probability for each in found for fit in each.by_release.values()]
+        given = [*self.posterior.values(), *(each.blunder for each in found)]
+        given += [share for part in self.parts for share in part.posterior.values()]
+        check_probabilities(np.array([*given, *(chance for chance in fits if chance is not None)]))
+
     def to_json(self) -> dict[str, Any]:
         """Return the verdict as plain values for a JSON file."""
         recast = self.recast
@@ -114,6 +123,8 @@ def judge(sheet: Sheet, findings: Iterable[Finding], *, options: JudgeOptions = 
     ------
     FindingError
         Where a finding does not match the sheet.
+    VerdictError
+        Where the numbers of both give no probabilities.
     """
     by_part = sort_findings(sheet, findings)
     belief = weigh(sheet, by_part, options)

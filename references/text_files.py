@@ -1,0 +1,52 @@
+"""Reads the files that people give: regular ones of a bounded size, never a pipe or a device."""
+
+import os
+import stat
+from pathlib import Path
+
+from references.errors import UnreadableError
+
+
+def read_text_file(path: Path, most_bytes: int) -> str:
+    """Return the text of a file.
+
+    Parameters
+    ----------
+    path
+        The file. A folder, a pipe, a socket or a device is refused, and at once: some of these have no end,
+        or keep whoever opens them waiting.
+    most_bytes
+        The largest size.
+
+    Raises
+    ------
+    UnreadableError
+        It is missing, not a regular file, too large or not in UTF-8; the message says which, and no more.
+    """
+    try:
+        data = _bytes_of(path, most_bytes)
+    except (OSError, ValueError) as error:  # ValueError: a name with a null character
+        reason = getattr(error, "strerror", None) or str(error)
+        raise UnreadableError(reason[:1].lower() + reason[1:]) from error
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise UnreadableError("not a text in UTF-8") from error
+
+
+def _bytes_of(path: Path, most_bytes: int) -> bytes:
+    # A pipe without a writer would keep an opening that waits for one.
+    handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+    try:
+        about = os.fstat(handle)
+        if stat.S_ISDIR(about.st_mode):
+            raise UnreadableError("this is a folder")
+        if not stat.S_ISREG(about.st_mode):
+            raise UnreadableError("this is a pipe or a device, not a file")
+        with os.fdopen(handle, "rb", closefd=False) as stream:
+            data = stream.read(most_bytes + 1)
+    finally:
+        os.close(handle)
+    if len(data) > most_bytes:
+        raise UnreadableError(f"larger than {most_bytes >> 20} MB")
+    return data
