@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from measure.errors import RecordError
 from measure.files import write_atomic
+from measure.json_files import JsonError, read_json
 
 if TYPE_CHECKING:
     from calibration.camera import Camera
@@ -125,9 +126,9 @@ def read_store(path: Path) -> dict[str, "Profile"]:
     if not path.exists():
         return {}
     try:
-        data = json.loads(path.read_text("utf-8"))
-    except (OSError, ValueError, RecursionError) as error:
-        raise RecordError(f"{path}: can't be read ({error}); restore or delete it and learn again") from error
+        data = read_json(path)
+    except JsonError as error:
+        raise RecordError(f"{error}; restore or delete it and learn again") from error
     if (
         not isinstance(data, dict)
         or data.get("format") != FORMAT

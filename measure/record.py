@@ -8,14 +8,15 @@ from typing import Any
 
 from measure.errors import RecordError
 from measure.files import write_atomic
+from measure.json_files import JsonError, parse_json
 from measure.record_checks import (
     Check,
     built,
     entry_of,
     exactly,
     flag_at,
+    height_at,
     mapping_at,
-    no_constant,
     not_negative_at,
     noted_value_at,
     number_at,
@@ -24,6 +25,8 @@ from measure.record_checks import (
     point_at,
     positive_at,
     shown,
+    size_at,
+    spread_at,
     standoffs_at,
     text_at,
     tuple_of,
@@ -44,6 +47,9 @@ from measure.specimen import (
     SourceEntry,
     Specimen,
 )
+from references.errors import UnreadableError
+from references.limits import MOST_RECORD_BYTES
+from references.text_files import read_text_file
 
 
 def read_specimen(path: Path) -> Specimen:
@@ -60,25 +66,19 @@ def read_specimen(path: Path) -> Specimen:
         Missing, not JSON, or a field that is not as expected; the message names file and field.
     """
     try:
-        text = path.read_text("utf-8")
-    except FileNotFoundError as error:
-        raise RecordError(f"{path}: no such file; give a specimen record (*.specimen.json)") from error
-    except (OSError, UnicodeDecodeError) as error:
-        raise RecordError(
-            f"{path}: can't be read as UTF-8 text; give a specimen record (*.specimen.json)"
-        ) from error
+        text = read_text_file(path, MOST_RECORD_BYTES)
+    except UnreadableError as error:
+        raise RecordError(f"{path}: {error}; give a specimen record (*.specimen.json)") from error
     if path.suffix.lower() != ".json" and not text.lstrip().startswith("{"):
         raise RecordError(f"{path}: this is no specimen record; give a *.specimen.json file")
     try:
-        return parse_specimen(json.loads(text, parse_constant=no_constant))
-    except json.JSONDecodeError as error:
+        return parse_specimen(parse_json(text))
+    except JsonError as error:
         earlier = path.with_name(f"{path.name}.bak")
         hint = f"; an earlier one is in {earlier.name}" if earlier.exists() else ""
-        raise RecordError(
-            f"{path}:{error.lineno}: not valid JSON ({error.msg}); expected a specimen record"
-            f" (*.specimen.json){hint}"
-        ) from error
-    except (ValueError, RecursionError) as error:
+        where = path if error.line is None else f"{path}:{error.line}"
+        raise RecordError(f"{where}: {error}; expected a specimen record (*.specimen.json){hint}") from error
+    except ValueError as error:
         raise RecordError(f"{path}: {error}") from error
 
 
@@ -155,7 +155,7 @@ def _unique(ids: list[str], name: str) -> set[str]:
 
 
 _REFERENCE: dict[str, Check] = {
-    "kind": text_at, "width_mm": positive_at, "height_mm": positive_at,
+    "kind": text_at, "width_mm": size_at, "height_mm": size_at,
     "corners_px": or_none(exactly(4, point_at)),
     "corners_cov_px2": or_none(exactly(64, number_at)), "corner_std_px": positive_at, "source": text_at,
     "confidence": or_none(not_negative_at),
@@ -166,9 +166,9 @@ _PHOTO: dict[str, Check] = {
     "also": tuple_of(entry_of(ReferenceEntry, _REFERENCE)), "sources": tuple_of(source_at),
     "straight_px": tuple_of(line_at), "profile": or_none(text_at),
 }  # fmt: skip
-_BUDGET: dict[str, Check] = {"source": text_at, "u_mm": not_negative_at, "shared": flag_at}
+_BUDGET: dict[str, Check] = {"source": text_at, "u_mm": spread_at, "shared": flag_at}
 _RESULT: dict[str, Check] = {
-    "length_mm": number_at, "standard_uncertainty_mm": positive_at, "expanded_uncertainty_mm": positive_at,
+    "length_mm": height_at, "standard_uncertainty_mm": size_at, "expanded_uncertainty_mm": size_at,
     "coverage_factor": positive_at, "budget": tuple_of(entry_of(BudgetEntry, _BUDGET)),
 }  # fmt: skip
 _MEASUREMENT: dict[str, Check] = {
@@ -176,7 +176,7 @@ _MEASUREMENT: dict[str, Check] = {
     "feature": or_none(text_at), "name": text_at, "clicks_px": tuple_of(point_at),
     "used_px": tuple_of(point_at), "click_std_px": tuple_of(positive_at), "snap": flag_at,
     "standoff_mm": standoffs_at,
-    "standoff_std_mm": not_negative_at, "edge_fit": tuple_of(flag_at), "lean_std_mm": or_none(positive_at),
+    "standoff_std_mm": spread_at, "edge_fit": tuple_of(flag_at), "lean_std_mm": or_none(size_at),
     "result": or_none(entry_of(ResultEntry, _RESULT)),
 }  # fmt: skip
 _OBSERVATION: dict[str, Check] = {

@@ -3,10 +3,19 @@
 import json
 from collections.abc import Callable, Mapping
 from dataclasses import MISSING, fields
-from math import isfinite
 from typing import Any, TypeVar
 
 from measure.specimen import Point
+from references.limits import (
+    LARGEST_COUNT,
+    LARGEST_NUMBER,
+    LEAST_MM,
+    LEAST_NUMBER,
+    LONGEST_MM,
+    LONGEST_TEXT,
+    number_of,
+    whole_of,
+)
 
 _T = TypeVar("_T")
 Check = Callable[[Any, str], Any]
@@ -38,11 +47,6 @@ def shown(value: Any) -> str:
     return text if len(text) <= 40 else text[:37] + "..."
 
 
-def no_constant(name: str) -> float:
-    """Refuse NaN and the infinities that Python's JSON would let pass."""
-    raise ValueError(f"the number {name} is not allowed; every number must be finite")
-
-
 def wrong(where: str, expected: str, value: Any) -> ValueError:
     """Return the error that says what was expected where."""
     return ValueError(f"{where}: expected {expected}, found {shown(value)}")
@@ -56,40 +60,56 @@ def mapping_at(value: Any, where: str) -> Mapping[str, Any]:
 
 
 def text_at(value: Any, where: str) -> str:
-    """Return a text."""
-    if not isinstance(value, str):
-        raise wrong(where, "text", value)
+    """Return a text of a length that somebody may have written."""
+    if not isinstance(value, str) or len(value) > LONGEST_TEXT:
+        long = f" of at most {LONGEST_TEXT} characters" if isinstance(value, str) else ""
+        raise wrong(where, f"text{long}", value)
     return value
 
 
 def number_at(value: Any, where: str) -> float:
-    """Return a finite number."""
-    if isinstance(value, bool) or not isinstance(value, int | float) or not isfinite(value):
-        raise wrong(where, "a number", value)
-    return float(value)
+    """Return a number, neither infinite nor beyond all that is measured."""
+    return _within(value, where, "a number", -LARGEST_NUMBER, LARGEST_NUMBER)
 
 
 def not_negative_at(value: Any, where: str) -> float:
     """Return a number from 0 up."""
-    number = number_at(value, where)
-    if number < 0.0:
-        raise wrong(where, "a number that is not negative", value)
-    return number
+    return _within(value, where, "a number that is not negative", 0.0, LARGEST_NUMBER)
 
 
 def positive_at(value: Any, where: str) -> float:
     """Return a number above 0."""
-    number = number_at(value, where)
-    if number <= 0.0:
-        raise wrong(where, "a number above 0", value)
+    return _within(value, where, "a number above 0", LEAST_NUMBER, LARGEST_NUMBER)
+
+
+def height_at(value: Any, where: str) -> float:
+    """Return a length or a height in mm, of either sign."""
+    return _within(value, where, "a number of mm", -LONGEST_MM, LONGEST_MM)
+
+
+def size_at(value: Any, where: str) -> float:
+    """Return a length or an uncertainty above 0, in mm."""
+    return _within(value, where, "a number above 0, in mm", LEAST_MM, LONGEST_MM)
+
+
+def spread_at(value: Any, where: str) -> float:
+    """Return an uncertainty that may be 0, in mm."""
+    return _within(value, where, "a number that is not negative, in mm", 0.0, LONGEST_MM)
+
+
+def _within(value: Any, where: str, expected: str, least: float, most: float) -> float:
+    number = number_of(value, least, most)
+    if number is None:
+        raise wrong(where, f"{expected} ({least:g} to {most:g})", value)
     return number
 
 
 def whole_at(value: Any, where: str) -> int:
     """Return a whole number above 0."""
-    if isinstance(value, bool) or not isinstance(value, int) or value < 1:
+    number = whole_of(value, 1, int(LARGEST_NUMBER))
+    if number is None:
         raise wrong(where, "a whole number above 0", value)
-    return value
+    return number
 
 
 def flag_at(value: Any, where: str) -> bool:
@@ -103,9 +123,10 @@ def noted_value_at(value: Any, where: str) -> int | str | None:
     """Return a count, a trait's name or None."""
     if value is None or isinstance(value, str):
         return value
-    if isinstance(value, bool) or not isinstance(value, int) or value < 0:
-        raise wrong(where, "a whole number, a trait's name or null", value)
-    return value
+    count = whole_of(value, 0, LARGEST_COUNT)
+    if count is None:
+        raise wrong(where, f"a whole number, a trait's name or null (a number up to {LARGEST_COUNT})", value)
+    return count
 
 
 def one_of(names: tuple[str, ...]) -> Check:
@@ -156,8 +177,8 @@ def point_at(value: Any, where: str) -> Point:
 def standoffs_at(value: Any, where: str) -> tuple[float, ...]:
     """Return one stand-off or several as a tuple."""
     if isinstance(value, list | tuple):
-        return tuple(tuple_of(number_at)(value, where))
-    return (number_at(value, where),)
+        return tuple(tuple_of(height_at)(value, where))
+    return (height_at(value, where),)
 
 
 def entry_of(kind: type[Any], checks: Mapping[str, Check]) -> Check:

@@ -7,17 +7,19 @@ from measure.record_checks import (
     built,
     exactly,
     mapping_at,
-    not_negative_at,
     number_at,
     one_of,
     or_none,
     point_at,
     positive_at,
     shown,
+    size_at,
+    spread_at,
     text_at,
     tuple_of,
 )
 from measure.specimen import SOURCE_KINDS, Point, SeenEntry, SourceEntry
+from references.limits import LARGEST_NUMBER, whole_of
 
 # Number of marks, least and most (None: any number).
 _MARKS: dict[str, tuple[int, int | None]] = {
@@ -86,13 +88,14 @@ def _seen_at(value: Any, where: str) -> SeenEntry:
 
 
 def _count_at(value: Any, where: str) -> int:
-    if isinstance(value, bool) or not isinstance(value, int) or value < 0:
+    count = whole_of(value, 0, int(LARGEST_NUMBER))
+    if count is None:
         raise ValueError(f"{where}: expected a whole number that is not negative, found {shown(value)}")
-    return value
+    return count
 
 
 def _printed_at(value: Any, where: str) -> tuple[float, ...]:
-    lengths: tuple[float, ...] = tuple_of(positive_at)(value, where)
+    lengths: tuple[float, ...] = tuple_of(size_at)(value, where)
     if len(lengths) not in (1, 2):
         raise ValueError(f"{where}: expected the lengths of the check rules across and down")
     return lengths
@@ -104,8 +107,8 @@ _SEEN: dict[str, Check] = {
 }  # fmt: skip
 _SOURCE: dict[str, Check] = {
     "kind": one_of(SOURCE_KINDS), "object": or_none(text_at), "marks_px": tuple_of(point_at),
-    "mark_std_px": positive_at, "nearer_px": or_none(point_at), "length_mm": or_none(positive_at),
-    "length_std_mm": or_none(not_negative_at), "sheet": or_none(text_at), "part": or_none(text_at),
+    "mark_std_px": positive_at, "nearer_px": or_none(point_at), "length_mm": or_none(size_at),
+    "length_std_mm": or_none(spread_at), "sheet": or_none(text_at), "part": or_none(text_at),
     "feature": or_none(text_at), "printed_mm": or_none(_printed_at), "tilt_std_deg": or_none(positive_at),
     "seen": or_none(_seen_at),
 }  # fmt: skip

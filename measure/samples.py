@@ -1,11 +1,11 @@
 """The sample photos and their register."""
 
-import json
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
 from measure.errors import MeasureError
+from measure.json_files import JsonError, read_json
 
 REGISTER = "register.json"
 
@@ -35,9 +35,9 @@ def read_register(folder: Path) -> dict[str, Any]:
     """
     path = folder / REGISTER
     try:
-        register = json.loads(path.read_text("utf-8"))
-    except (OSError, ValueError) as error:
-        raise MeasureError(f"{path}: can't be read ({error}); install the project again") from error
+        register = read_json(path)
+    except JsonError as error:
+        raise MeasureError(f"{error}; install the project again") from error
     if not isinstance(register, dict) or register.get("format") != "cardspan-samples/1":
         raise MeasureError(f'{path}: format: expected "cardspan-samples/1"; install the project again')
     return register

@@ -2,14 +2,19 @@
 
 import csv
 import io
-import json
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from measure.errors import MeasureError
+from measure.json_files import JsonError, read_json
+from measure.record_checks import size_at
+from measure.specimen import FORMAT
+from references.errors import UnreadableError
 from references.examples import Example
 from references.lengths import EXAMPLES, parse_length_mm
+from references.limits import MOST_RECORD_BYTES
 from references.sheet import Sheet
+from references.text_files import read_text_file
 
 Place = tuple[str, str, str]
 Placed = tuple[Place, Example]
@@ -48,12 +53,10 @@ def read_examples(paths: Sequence[Path], sheet: Sheet, *, release: str | None) -
 
 def _text(path: Path) -> str:
     try:
-        return path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError:
-        raise MeasureError(f"{path}: not a text in UTF-8; save it as UTF-8") from None
-    except OSError as error:
+        return read_text_file(path, MOST_RECORD_BYTES)
+    except UnreadableError as error:
         raise MeasureError(
-            f"{path}: cannot be read ({error.strerror}); give a CSV table or a record"
+            f"{path}: cannot be read ({error}); give a CSV table in UTF-8, or a record"
         ) from None
 
 
@@ -108,21 +111,22 @@ def _record(path: Path, sheet: Sheet, release: str | None) -> Iterator[Placed]:
     if release is None:
         raise MeasureError(f"{path}: a record does not say its release; name it with --release")
     try:
-        record = json.loads(_text(path))
-    except json.JSONDecodeError as error:
-        raise MeasureError(f"{path}:{error.lineno}: not JSON ({error.msg}); give a specimen record") from None
-    if not isinstance(record, dict) or record.get("format") != "cardspan-specimen/1":
-        raise MeasureError(f"{path}: not a specimen record; expected format cardspan-specimen/1")
+        record = read_json(path)
+    except JsonError as error:
+        raise MeasureError(f"{error}; give a specimen record") from None
+    if not isinstance(record, dict) or record.get("format") != FORMAT:
+        raise MeasureError(f"{path}: not a specimen record; expected format {FORMAT}")
     name = str(record.get("name") or path.stem)
     for entry in record.get("measurements") or ():
         result = entry.get("result") if isinstance(entry, dict) else None
         if not isinstance(result, dict) or not entry.get("part") or not entry.get("feature"):
             continue
         place = (release, str(entry["part"]), str(entry["feature"]))
-        _check_place(f"{path}: measurement {entry.get('id', '')}", place, sheet)
+        where = f"{path}: measurement {entry.get('id', '')}"
+        _check_place(where, place, sheet)
         try:
-            yield place, Example(name, float(result["length_mm"]), float(result["standard_uncertainty_mm"]))
-        except (KeyError, TypeError, ValueError):
-            raise MeasureError(
-                f"{path}: measurement {entry.get('id', '')} has no length with uncertainty"
-            ) from None
+            length_mm = size_at(result.get("length_mm"), "length_mm")
+            std_mm = size_at(result.get("standard_uncertainty_mm"), "standard_uncertainty_mm")
+        except ValueError as error:
+            raise MeasureError(f"{where} has no length with uncertainty: {error}") from None
+        yield place, Example(name, length_mm, std_mm)

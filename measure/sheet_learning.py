@@ -11,8 +11,10 @@ from measure.sheet_examples import read_examples
 from measure.sheet_pages.guide import value_text
 from references.learning import Learnt, learn, separation_notes
 from references.lengths import format_value
+from references.limits import MOST_SHEET_BYTES
 from references.sheet import Sheet
 from references.sheet_writing import set_value
+from references.text_files import read_text_file
 from references.values import Normal, Range
 from references.words import span_text
 
@@ -107,7 +109,7 @@ def write_value(path: Path, proposal: Proposal) -> None:
             f"{path}: a sheet that comes with the program is not changed; copy it to a file first"
         )
     learnt = proposal.learnt
-    text = path.read_text(encoding="utf-8-sig")
+    text = read_text_file(path, MOST_SHEET_BYTES)
     place = (learnt.release, learnt.part, learnt.feature)
     write_atomic(path, set_value(text, place, proposal.value), backup=True)
 

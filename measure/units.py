@@ -1,12 +1,13 @@
 """Lengths as text: millimetres, inches, fractions of an inch, rounded as the GUM asks, and back."""
 
-import re
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from math import isfinite
 
 from measure.errors import UnitError
 from measure.length import Length
+from references.lengths import parse_length_mm
+from references.limits import shortened
 
 MM_PER_INCH = 25.4  # exactly, by international agreement of 1959
 
@@ -80,14 +81,6 @@ def format_fraction(value_mm: float, denominator: int = 16) -> str:
     return f"{sign}{f'{whole} ' if whole else ''}{rest}/{parts.denominator} in"
 
 
-_NUMBER = r"(?:(?P<whole>\d+)(?:\s+|-))?(?P<num>\d+)\s*/\s*(?P<den>\d+)|(?P<decimal>\d+(?:[.,]\d+)?|[.,]\d+)"
-_LENGTH = re.compile(
-    rf"^\s*(?P<sign>[-+−])?\s*(?:{_NUMBER})\s*(?P<unit>mm|millimet(?:re|er)s?|cm|centimet(?:re|er)s?|m|in|inch|inches|\"|″|”)?\s*\.?\s*$",
-    re.IGNORECASE,
-)
-_FACTORS = {"mm": 1.0, "mi": 1.0, "cm": 10.0, "ce": 10.0, "m": 1000.0}
-
-
 def parse_length(text: str, default_unit: str = "mm") -> float:
     """Return the millimetres of a text such as '227 mm', '8 15/16 in', '8.94in' or '22,7 cm'.
 
@@ -103,13 +96,11 @@ def parse_length(text: str, default_unit: str = "mm") -> float:
     UnitError
         The text is no length.
     """
-    match = _LENGTH.match(text)
-    if match is None or (match["den"] is not None and int(match["den"]) == 0):
-        raise UnitError(f"'{text}' is no length: expected such as 227 mm, 8.94 in or 8 15/16 in")
-    if match["decimal"] is not None:
-        number = float(match["decimal"].replace(",", "."))
-    else:
-        number = int(match["whole"] or 0) + int(match["num"]) / int(match["den"])
-    unit = (match["unit"] or default_unit).lower()
-    factor = _FACTORS.get(unit if unit == "m" else unit[:2], MM_PER_INCH)
-    return (-number if match["sign"] in ("-", "−") else number) * factor
+    bare = text.strip()
+    sign = -1.0 if bare[:1] in ("-", "−") else 1.0
+    try:
+        return sign * parse_length_mm(bare[1:] if bare[:1] in ("-", "−", "+") else bare, default_unit)
+    except ValueError as error:
+        raise UnitError(
+            f"'{shortened(text)}' is no length: expected such as 227 mm, 8.94 in or 8 15/16 in"
+        ) from error

@@ -176,7 +176,9 @@ class Fields:
             self.fault(key, "this is no list of tables", f"[[{self._dotted(key)}]] in double brackets")
             return
         if len(value) > most:
-            self.fault(key, f"{len(value)} of them are too many to weigh", f"at most {most} [[{self._dotted(key)}]]")
+            self.fault(
+                key, f"{len(value)} of them are too many to weigh", f"at most {most} [[{self._dotted(key)}]]"
+            )
             return
         for index, item in enumerate(value):
             path = (*self.path, key, index)

@@ -181,7 +181,9 @@ def _reading(where: str, finding: Finding) -> Reading:
 
 def _count(where: str, finding: Finding) -> int:
     value = finding.value
-    count = whole_of(int(value) if isinstance(value, float) and value.is_integer() else value, 0, LARGEST_COUNT)
+    count = whole_of(
+        int(value) if isinstance(value, float) and value.is_integer() else value, 0, LARGEST_COUNT
+    )
     if count is None:
         given = shortened(repr(value))
         raise FindingError(f"{where}: {given} is no count; expected a whole number from 0 to {LARGEST_COUNT}")

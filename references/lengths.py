@@ -10,7 +10,9 @@ MM_PER_INCH = 25.4
 """Exact by the international yard and pound agreement of 1959."""
 
 _UNITS_MM = {
-    "mm": 1.0, "cm": 10.0, "m": 1000.0, "in": MM_PER_INCH, "inch": MM_PER_INCH, "inches": MM_PER_INCH,
+    "mm": 1.0, "millimetre": 1.0, "millimetres": 1.0, "millimeter": 1.0, "millimeters": 1.0,
+    "cm": 10.0, "centimetre": 10.0, "centimetres": 10.0, "centimeter": 10.0, "centimeters": 10.0,
+    "m": 1000.0, "in": MM_PER_INCH, "inch": MM_PER_INCH, "inches": MM_PER_INCH,
     '"': MM_PER_INCH, "″": MM_PER_INCH, "”": MM_PER_INCH, "''": MM_PER_INCH,
     "ft": 12 * MM_PER_INCH, "'": 12 * MM_PER_INCH, "′": 12 * MM_PER_INCH,
 }  # fmt: skip
@@ -81,7 +83,9 @@ def _parse_text(given: str, unit: str) -> float:
 def _number(match: re.Match[str]) -> float:
     if match["decimal"]:
         return number_in(match["decimal"].replace(",", "."))
-    return float(whole_in(match["whole"] or "0") + Fraction(whole_in(match["top"]), whole_in(match["bottom"])))
+    return float(
+        whole_in(match["whole"] or "0") + Fraction(whole_in(match["top"]), whole_in(match["bottom"]))
+    )
 
 
 def format_sixteenths(value_mm: float) -> str:

@@ -129,7 +129,9 @@ def _read_text(text: str, key: str) -> tuple[Sequence[Fault], Sheet | None]:
 def _syntax_fault(text: str, message: str) -> Fault:
     match = _AT_LINE.search(message)
     line = int(match[1]) if match else max(1, len(text.rstrip().splitlines()))
-    reason = shortened(_AT_LINE.sub("", message).replace(" (at end of document)", " at the end of the file"), 200)
+    reason = shortened(
+        _AT_LINE.sub("", message).replace(" (at end of document)", " at the end of the file"), 200
+    )
     return Fault(line, "TOML", reason[:1].lower() + reason[1:], "TOML 1.0 syntax")
 
 

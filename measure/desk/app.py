@@ -18,10 +18,12 @@ from measure.desk.actions import AskError
 from measure.desk.page_files import own_files
 from measure.desk.session import Session
 from measure.errors import MeasureError
+from measure.json_files import parse_json
 from references.errors import SheetError
+from references.limits import MOST_SHEET_BYTES
 
 MAX_PHOTO_BYTES = 128 * 2**20
-MAX_SHEET_BYTES = 2**20
+MAX_SHEET_BYTES = MOST_SHEET_BYTES
 MAX_MESSAGE_BYTES = 64 * 2**10
 _PLAIN_ERRORS = (CalibrationError, MeasureError, SheetError)
 _HEAD, _PLACE = b'<link rel="icon"', b'<canvas id="picture" aria-hidden="true"></canvas>'
@@ -154,12 +156,12 @@ class _Routes:
         try:
             if len(text) > MAX_MESSAGE_BYTES:
                 raise AskError("This message is too long.")
-            ask = json.loads(text, parse_constant=_no_constant)
+            ask = parse_json(text)
             if not isinstance(ask, dict):
                 raise AskError("A message is an object.")
             seq = ask.get("seq")
             return _json({"seq": seq, **self._session.handle(ask)})
-        except (ValueError, RecursionError):
+        except ValueError:
             return _json({"seq": seq, "error": "This message can't be read."})
         except _PLAIN_ERRORS as error:
             return _json({"seq": seq, "error": str(error)})
@@ -167,10 +169,6 @@ class _Routes:
 
 def _json(value: Any) -> str:
     return json.dumps(value, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-
-
-def _no_constant(name: str) -> float:
-    raise ValueError(name)
 
 
 def _jpeg(data: bytes | None) -> Response:

@@ -264,11 +264,13 @@ def sheet_beside(specimen: Specimen, record: Path) -> tuple[Sheet | None, str]:
     SheetError
         The sheet is missing or faulty.
     """
+    from references.limits import MOST_SHEET_BYTES
     from references.reading import read_sheet, shipped_keys, shipped_sheet, shipped_text
+    from references.text_files import read_text_file
 
     if not specimen.sheet:
         return None, ""
     if specimen.sheet in shipped_keys():
         return shipped_sheet(specimen.sheet), shipped_text(specimen.sheet)
     path = record.parent / specimen.sheet
-    return read_sheet(path), path.read_text("utf-8")
+    return read_sheet(path), read_text_file(path, MOST_SHEET_BYTES)

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from measure.errors import MeasureError
+from measure.json_files import JsonError, read_json
 from measure.writeup.evidence import Evidence, bare_name
 from measure.writeup.fonts import fallbacks
 
@@ -54,14 +55,10 @@ def read_manifest(folder: Path) -> dict[str, Any]:
     """
     path = folder / MANIFEST
     try:
-        data = json.loads(path.read_text("utf-8"))
-    except FileNotFoundError as error:
-        raise MeasureError(f"{path}: no such file; expected the folder of a write-up") from error
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or error
+        data = read_json(path)
+    except JsonError as error:
         raise MeasureError(
-            f"{path}: can't be read as the list of a write-up ({reason});"
-            " give the folder of a write-up, or make it anew"
+            f"{error}; expected the folder of a write-up, made anew if it is damaged"
         ) from error
     files = data.get("files") if isinstance(data, dict) else None
     if not isinstance(files, dict) or data.get("format") != FORMAT:

@@ -192,7 +192,7 @@ def test_a_picture_of_the_outline_is_drawn(tmp_path: Path) -> None:
         (("span", PHOTO, "9,9 400,500", "--specimen", "ferry.png"), 2, "give one that ends in .json"),
         (("sheet", "new", "ferry.json"), 2, "give one that ends in .toml"),
         (("sheet", "show", "saltmarsh-ferry", "--html", "ferry.pdf"), 2, "give one that ends in .html"),
-        (("write-up", "--verify", PHOTO), 4, "give the folder of a write-up"),
+        (("write-up", "--verify", PHOTO), 4, "expected the folder of a write-up"),
     ],
 )
 def test_wrong_input_gives_one_line_and_its_status(
