@@ -7,15 +7,18 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from measure.entries import with_result
-from measure.errors import RecordError
+from measure.errors import RecordError, SpanError
 from measure.kind_requests import KindRequest
 from measure.length import Length
 from measure.record import read_specimen
 from measure.remeasure import result_entry
+from measure.span_requests import RequestError
 from measure.specimen import MeasurementEntry, PhotoEntry, Specimen
+from references.limits import shortened
 
 if TYPE_CHECKING:
     from measure.kind_terms import Measured
+    from references.sheet import Sheet
 
 
 def record_or_new(path: Path, sheet: str | None) -> Specimen:
@@ -32,6 +35,63 @@ def record_or_new(path: Path, sheet: str | None) -> Specimen:
     if sheet is not None and specimen.sheet not in (None, sheet):
         raise RecordError(f"{path}: its sheet is {specimen.sheet}, not {sheet}; leave --sheet out")
     return replace(specimen, sheet=specimen.sheet or sheet)
+
+
+def check_places(
+    path: Path, requests: Sequence[KindRequest], place: tuple[str | None, str | None], sheet: str | None
+) -> None:
+    """Refuse, before anything is measured, a part or feature that the record's sheet hasn't.
+
+    Parameters
+    ----------
+    path : Path
+        The record, which need not exist yet.
+    requests : sequence of KindRequest
+        What is to be measured.
+    place : pair of str or None
+        Part and feature of those that name none.
+    sheet : str or None
+        The sheet named; the record's own where None. Where neither is, nothing can be told.
+
+    Raises
+    ------
+    SpanError
+        No such part, or no such dimension on it.
+    RequestError
+        The same of a measurement that names its own part or feature.
+    RecordError, SheetError
+        The record or its sheet can't be used.
+    """
+    from measure.judging import sheet_of
+
+    specimen = record_or_new(path, sheet)
+    named = [one for one in requests if any((one.part, one.feature, *place))]
+    if not named or specimen.sheet is None:
+        return
+    release_sheet = sheet_of(specimen, path.parent, sheet)
+    for one in named:
+        try:
+            _check_place(release_sheet, one.part or place[0], one.feature or place[1])
+        except SpanError as error:
+            if one.part or one.feature:
+                raise RequestError(f"{one.name}: {error}") from error
+            raise
+
+
+def _check_place(sheet: "Sheet", part_id: str | None, feature_id: str | None) -> None:
+    if part_id is None:
+        raise SpanError(f'feature "{shortened(feature_id or "")}": of which part? name it as well')
+    part = sheet.part(part_id)
+    if part is None:
+        parts = ", ".join(one.id for one in sheet.parts)
+        raise SpanError(f'sheet {sheet.key} has no part "{shortened(part_id)}"; its parts are {parts}')
+    feature = part.feature(feature_id or "")
+    if feature_id is not None and (feature is None or feature.kind != "dimension"):
+        lengths = ", ".join(one.id for one in part.features if one.kind == "dimension") or "none"
+        raise SpanError(
+            f'part {part.id} of sheet {sheet.key} has no dimension "{shortened(feature_id)}";'
+            f" its dimensions are {lengths}"
+        )
 
 
 def with_photo(specimen: Specimen, shot: PhotoEntry, folder: Path) -> tuple[Specimen, str]:

@@ -117,7 +117,8 @@ def _record(path: Path, sheet: Sheet, release: str | None) -> Iterator[Placed]:
     if not isinstance(record, dict) or record.get("format") != FORMAT:
         raise MeasureError(f"{path}: not a specimen record; expected format {FORMAT}")
     name = str(record.get("name") or path.stem)
-    for entry in record.get("measurements") or ():
+    entries = record.get("measurements")
+    for entry in entries if isinstance(entries, list) else ():
         result = entry.get("result") if isinstance(entry, dict) else None
         if not isinstance(result, dict) or not entry.get("part") or not entry.get("feature"):
             continue

@@ -1,11 +1,17 @@
 """cardspan camera: learn a camera from photos of a board, list and forget what was learnt."""
 
+import re
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from references.limits import shortened
+
 if TYPE_CHECKING:
     from calibration.profile import Profile
+
+
+_CORNERS = re.compile(r"([0-9]{1,2})x([0-9]{1,2})")
 
 
 @click.group("camera")
@@ -86,10 +92,13 @@ def forget(name: str) -> None:
 def _corners(chessboard: str | None) -> tuple[int, int] | None:
     if chessboard is None:
         return None
-    parts = chessboard.lower().split("x")
-    if len(parts) != 2 or not all(part.isdigit() and 3 <= int(part) <= 50 for part in parts):
-        raise click.BadParameter(f"--chessboard: '{chessboard}'; expected inner corners such as 9x6")
-    return int(parts[0]), int(parts[1])
+    match = _CORNERS.fullmatch(chessboard.lower())
+    columns, rows = (int(match[1]), int(match[2])) if match else (0, 0)
+    if not (3 <= columns <= 50 and 3 <= rows <= 50):
+        raise click.BadParameter(
+            f"--chessboard: '{shortened(chessboard)}'; expected inner corners such as 9x6, from 3 to 50 each"
+        )
+    return columns, rows
 
 
 def _facts(profile: "Profile") -> dict[str, Any]:

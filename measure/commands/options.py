@@ -6,10 +6,47 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from references.limits import LONGEST_MM, number_of, shortened
+
 if TYPE_CHECKING:
     from calibration.photo import Photo
 
 _PAIR = re.compile(r"^\s*([-+]?[\d.]+(?:[eE][-+]?\d+)?)\s*,\s*([-+]?[\d.]+(?:[eE][-+]?\d+)?)\s*$")
+
+
+class Number(click.types.FloatParamType):
+    """The type of every option that is a number: finite, and from a least to a most.
+
+    Parameters
+    ----------
+    least, most : float
+        The bounds, both allowed.
+    unit : str
+        For messages.
+    """
+
+    name = "number"
+
+    def __init__(self, least: float, most: float, unit: str = "") -> None:
+        self.least, self.most = least, most
+        self._of = f" of {unit}" if unit else ""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Return the number, or fail with what was expected."""
+        try:
+            number = number_of(float(value), self.least, self.most)
+        except (TypeError, ValueError):
+            number = None
+        if number is None:
+            expected = f"a number{self._of} from {self.least:g} to {self.most:g}"
+            self.fail(f"'{shortened(str(value))}' is not {expected}", param, ctx)
+        return number
+
+
+HEIGHT_MM = Number(-LONGEST_MM, LONGEST_MM, "mm")
+SPREAD_MM = Number(0.0, LONGEST_MM, "mm")
+LEAN_MM = Number(0.001, 1000.0, "mm")
+CLICK_PX = Number(0.001, 1000.0, "pixels")
 
 photo_argument = click.argument("photo", metavar="PHOTO", type=click.Path())
 object_option = click.option(
@@ -30,7 +67,7 @@ corners_option = click.option(
 corner_std_option = click.option(
     "--corner-std-px",
     metavar="U",
-    type=click.FloatRange(min=0.0, min_open=True),
+    type=CLICK_PX,
     default=1.0,
     show_default=True,
     help="Standard uncertainty of corners by hand, in pixels; they move to the card's edges where clear.",
@@ -57,7 +94,7 @@ def parse_points(text: str, count: int | None, what: str) -> list[tuple[float, f
             point = None
         if point is None or not all(isfinite(value) for value in point):
             raise click.BadParameter(
-                f"{what}: '{pair}' is not a point; write x,y in pixels, such as 1204.5,388"
+                f"{what}: '{shortened(pair)}' is not a point; write x,y in pixels, such as 1204.5,388"
             )
         points.append(point)
     if count is not None and len(points) != count:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from measure.commands.common import EXIT_UNUSABLE, emit_json, finish, say
-from measure.commands.options import check_name, json_option
+from measure.commands.options import Number, check_name, json_option
 
 if TYPE_CHECKING:
     from references.learning import Learnt
@@ -158,17 +158,17 @@ def show(sheet: str, html: Path | None, *, as_json: bool) -> None:
 )
 @click.option(
     "--content",
-    type=click.FloatRange(0.5, 0.999),
+    type=Number(0.5, 0.999),
     default=0.95,
     show_default=True,
-    help="Share of all parts in the tolerance interval.",
+    help="Share of all parts in the tolerance interval, from 0.5 to 0.999.",
 )
 @click.option(
     "--confidence",
-    type=click.FloatRange(0.5, 0.999),
+    type=Number(0.5, 0.999),
     default=0.95,
     show_default=True,
-    help="Confidence of the tolerance interval.",
+    help="Confidence of the tolerance interval, from 0.5 to 0.999.",
 )
 @click.option("--source", help='What the sheet keeps as the source; "n measured examples" where not given.')
 @click.option("--yes", is_flag=True, help="Accept every proposal without asking.")

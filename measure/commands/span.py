@@ -8,6 +8,10 @@ import click
 from measure.commands.common import finish, say
 from measure.commands.kinds import keep, measured, told
 from measure.commands.options import (
+    CLICK_PX,
+    HEIGHT_MM,
+    LEAN_MM,
+    SPREAD_MM,
     check_inside,
     check_name,
     corner_std_option,
@@ -41,7 +45,7 @@ if TYPE_CHECKING:
 @click.option(
     "--standoff-mm",
     metavar="H",
-    type=float,
+    type=HEIGHT_MM,
     default=0.0,
     show_default=True,
     help="Height of the measured edge above the card's face, toward the camera; 25 mm at 600 mm make 4 %.",
@@ -49,13 +53,13 @@ if TYPE_CHECKING:
 @click.option(
     "--standoff-std-mm",
     metavar="U",
-    type=click.FloatRange(min=0.0),
+    type=SPREAD_MM,
     help="Standard uncertainty of that height; 1 mm where not given.",
 )
 @click.option(
     "--click-std-px",
     metavar="U",
-    type=click.FloatRange(min=0.0, min_open=True),
+    type=CLICK_PX,
     default=1.0,
     show_default=True,
     help="Standard uncertainty of each point as given, in pixels.",
@@ -76,7 +80,7 @@ if TYPE_CHECKING:
 @click.option(
     "--lean-std-mm",
     metavar="U",
-    type=click.FloatRange(min=0.0, min_open=True),
+    type=LEAN_MM,
     help="For a rise: how far the top may stand aside from straight above the foot; 1 mm where not given.",
 )
 @click.option("--difference", is_flag=True, help="Also give each later length minus the first.")
@@ -126,12 +130,16 @@ def command(
 
     Exit status: 0 measured, 3 no reference in the photo, 4 the file is no photo.
     """
+    from measure.keeping import check_places
+
     choices = {name: rest.pop(name) for name in _HOW}
     choices["snap"] = not rest.pop("no_snap")
     if specimen is None and (part is not None or feature is not None):
         raise click.UsageError("--part and --feature say where to keep a length: add --specimen FILE.json")
     check_name(specimen, ".json", "a specimen record", "--specimen")
     requests = _requests(kind, spans, spans_file, choices)
+    if specimen is not None:
+        check_places(Path(specimen), requests, (part, feature), rest["sheet_name"])
     sighting = sighted(photo, object_key, corners, corner_std_px, **rest)
     for request in requests:
         check_inside(list(request.clicks_px), sighting.photo, request.name)

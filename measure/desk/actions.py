@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from math import isfinite
 from typing import Any
 
 from calibration.objects import object_from_key
@@ -18,6 +17,7 @@ from measure.specimen import (
     ReferenceEntry,
     Specimen,
 )
+from references.limits import LARGEST_COUNT, number_of
 
 Ask = Mapping[str, Any]
 MAX_POINTS = 64
@@ -51,11 +51,12 @@ def _text(ask: Ask, key: str) -> str:
 
 
 def _number(value: Any, key: str, low: float, high: float) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not isfinite(value):
+    number = number_of(value)
+    if number is None:
         raise AskError(f"{key}: expected a number")
-    if not low <= value <= high:
-        raise AskError(f"{key}: {value:g} is not between {low:g} and {high:g}")
-    return float(value)
+    if not low <= number <= high:
+        raise AskError(f"{key}: {number:g} is not between {low:g} and {high:g}")
+    return number
 
 
 def points(
@@ -247,8 +248,8 @@ def _observe(specimen: Specimen, ask: Ask) -> Specimen:
         raise AskError(f"note: expected a part and one of {', '.join(STATES)}")
     if value is not None and (isinstance(value, bool) or not isinstance(value, int | str)):
         raise AskError("note: expected a whole number or one of the listed words")
-    if isinstance(value, int) and not 0 <= value <= 10**6:
-        raise AskError("note: a count is a whole number that is not negative")
+    if isinstance(value, int) and not 0 <= value <= LARGEST_COUNT:
+        raise AskError(f"note: a count is a whole number from 0 to {LARGEST_COUNT}")
     others = tuple(one for one in specimen.observations if (one.part, one.feature) != (part, feature))
     if state == "clear" or (state == "seen" and value is None):
         return replace(specimen, observations=others)

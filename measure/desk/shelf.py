@@ -107,7 +107,8 @@ class Shelf:
             text = data.decode("utf-8")
         except UnicodeDecodeError as error:
             raise SheetError(f"{name}: not UTF-8 text; save the sheet as UTF-8") from error
-        read_sheet(text, name=folders.safe_name(name, "sheet.toml"))
+        # A text without any line break would be taken for a path.
+        read_sheet(f"{text}\n", name=folders.safe_name(name, "sheet.toml"))
         return folders.put(record.parent, name, data, "sheet.toml").name
 
 
