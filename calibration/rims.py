@@ -18,6 +18,7 @@ _BLOCKS = 12
 _INFLATION = 1.3
 # What blur, sharpening and the turned edge of a real rim leave in its place, whatever the scatter.
 RIM_FLOOR_PX = 0.05
+_NO_ELLIPSE = "the points of the rim fit no ellipse: mark points well spread around it"
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +114,7 @@ def fit_ellipse(points_px: ArrayLike, weights: ArrayLike | None = None) -> Ellip
     raw = cv2.fitEllipseDirect(points.astype(np.float32).reshape(-1, 1, 2))
     (x, y), (width, height), turn_deg = raw
     if not (np.isfinite([x, y, width, height]).all() and min(width, height) > 0):
-        raise GeometryError("the points of the rim fit no ellipse: mark points well spread around it")
+        raise GeometryError(_NO_ELLIPSE)
     start = np.array([x, y, width / 2.0, height / 2.0, np.radians(turn_deg)])
     return _refine(points, np.ones(len(points)) if weights is None else np.asarray(weights, float), start)
 
@@ -147,13 +148,16 @@ def _refine(points: Array, weights: Array, start: Array) -> Ellipse:
         # Two equal axes leave the angle free: a slight damping holds it.
         normal = (design * root[:, None] ** 2).T @ design
         normal += np.diag([0, 0, 0, 0, 1e-6 * len(points) * max(p[2], p[3]) ** 2 * 1e-4 + 1e-9])
-        step = np.linalg.solve(normal, (design * root[:, None] ** 2).T @ distance)
+        try:
+            step = np.linalg.solve(normal, (design * root[:, None] ** 2).T @ distance)
+        except np.linalg.LinAlgError as error:  # points of so short an arc fit ellipses of any size
+            raise GeometryError(_NO_ELLIPSE) from error
         step[2:4] = np.clip(step[2:4], -0.3 * p[2:4], 0.3 * p[2:4])
         p += step
         if np.abs(step[:4]).max() < 1e-7:
             break
     if not np.isfinite(p).all():
-        raise GeometryError("the points of the rim fit no ellipse: mark points well spread around it")
+        raise GeometryError(_NO_ELLIPSE)
     a, b, angle = p[2], p[3], p[4]
     if b > a:
         a, b, angle = b, a, angle + np.pi / 2.0

@@ -37,10 +37,9 @@ def rim_of_round(photo: "Photo", plane: Plane, points_px: Array, standoff_mm: fl
     phases = np.linspace(0.0, 2.0 * np.pi, 48, endpoint=False)
     outline = circle.centre_mm + circle.radius_mm * np.column_stack([np.cos(phases), np.sin(phases)])
     try:
-        rough = fit_ellipse(plane.to_px(outline, standoff_mm))
+        rim = find_rim(photo.pixels_bgr, fit_ellipse(plane.to_px(outline, standoff_mm)))
     except GeometryError:
         return None
-    rim = find_rim(photo.pixels_bgr, rough)
     if rim is None:
         return None
     # A neighbouring rim, an inner ring or a shadow, is not what was marked.

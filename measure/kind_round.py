@@ -12,6 +12,15 @@ from measure.length import Length
 from measure.propagation import CLICK, EDGE, STANDOFF, OwnInput, checked_standoff, points_of, propagated
 from measure.span import CLICK_STD_PX
 
+_IN_LINE = "the points of the rim lie in line, or nearly so: mark points well spread around it"
+# A radius that the points leave open by more than this share is none.
+_MOST_OPEN = 0.2
+# A fit that runs so far away, in sizes of what was marked, finds a straight edge's centre: nowhere.
+_FARTHEST = 1e5
+# Least to largest singular value of the fit's slopes: an arc of half a degree.
+_LEAST_CONDITION = 1e-6
+_NOWHERE_MM = 1e-12
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Circle:
@@ -66,12 +75,14 @@ def measure_round(
     Raises
     ------
     SpanError
-        Fewer than three points, or points in line.
+        Fewer than three points, points in line, or so little of the rim that it tells no diameter.
 
     Notes
     -----
     The points are carried to the plane of the rim, where the circle is a circle, and fitted there by least
-    distances. Points that scatter more than stated count as their scatter says.
+    distances. Points that scatter more than stated count as their scatter says. A diameter goes as one over
+    the height of the arc: where the points leave it open by more than a fifth, neither the fit nor its
+    linear uncertainty means anything (that fifth is common practice, no source).
     """
     points = points_of(rim_px, 3, "a round")
     height, std_mm = checked_standoff(plane, standoff_mm, standoff_std_mm)
@@ -81,6 +92,8 @@ def measure_round(
     gain = _radius_gain(flat, circle, 1.0 / per_px**2)
     excess = _excess(circle, per_px * point_std_px)
     noise_mm = float(np.linalg.norm(gain * per_px)) * point_std_px * excess
+    if not noise_mm <= _MOST_OPEN * circle.radius_mm:
+        raise SpanError(_IN_LINE)
     noise_mm = float(np.hypot(noise_mm, edge_std_mm))
 
     def values(shared: Array, own: Array) -> Array:
@@ -121,24 +134,34 @@ def fit_circle(points_mm: Array, weights: Array | None = None) -> Circle:
     design = np.column_stack([2.0 * local, np.full(len(local), size)])
     values = np.linalg.svd(design, compute_uv=False)
     if size == 0.0 or values[2] < 1e-4 * values[0]:
-        raise SpanError("the points of the rim lie in line: mark points well spread around it")
+        raise SpanError(_IN_LINE)
     x, y, rest = np.linalg.lstsq(design * root[:, None], np.sum(local**2, axis=1) * root, rcond=None)[0]
     centre, radius = np.array([x, y]), float(np.sqrt(rest * size + x**2 + y**2))
     for _ in range(30):
+        if not radius < _FARTHEST * size:
+            raise SpanError(_IN_LINE)
         away = local - centre
         reach = np.linalg.norm(away, axis=1)
-        slope = np.column_stack([away / reach[:, None], np.ones(len(local))])
-        step = np.linalg.lstsq(slope * root[:, None], (reach - radius) * root, rcond=None)[0]
+        slope = _slopes(away) * root[:, None]
+        step = np.linalg.lstsq(slope, (reach - radius) * root, rcond=None)[0]
         centre, radius = centre + step[:2], radius + float(step[2])
         if float(np.abs(step).max()) < 1e-10 * size:
             break
+    values = np.linalg.svd(_slopes(local - centre), compute_uv=False)
+    if not values[2] > _LEAST_CONDITION * values[0]:
+        raise SpanError(_IN_LINE)
     return Circle(centre + middle, radius, np.linalg.norm(local - centre, axis=1) - radius)
+
+
+def _slopes(away_mm: Array) -> Array:
+    """Change of each point's distance from the circle with its centre and radius, (N, 3)."""
+    reach = np.maximum(np.linalg.norm(away_mm, axis=1, keepdims=True), _NOWHERE_MM)
+    return np.column_stack([away_mm / reach, np.ones(len(away_mm))])
 
 
 def _radius_gain(points_mm: Array, circle: Circle, weights: Array) -> Array:
     """Change of the radius per mm of each point's distance from the centre, (N,)."""
-    away = points_mm - circle.centre_mm
-    slope = np.column_stack([away / np.linalg.norm(away, axis=1, keepdims=True), np.ones(len(away))])
+    slope = _slopes(points_mm - circle.centre_mm)
     scaled = slope * (weights / weights.mean())[:, None]
     return np.asarray(np.linalg.solve(slope.T @ scaled, scaled.T)[2])
 
