@@ -88,21 +88,31 @@ def read_photo(path: str | Path) -> Photo:
     PhotoError
         The file is missing, empty, truncated, too large or no photo.
     """
-    path = Path(path)
+    return decode_photo(photo_bytes(Path(path), str(path)), str(path))
+
+
+def photo_bytes(path: Path, name: str) -> bytes:
+    """Return what a photo's file holds, called `name` in messages.
+
+    Raises
+    ------
+    PhotoError
+        The file is missing, no regular file, too large or can't be read.
+    """
     try:
         if not path.is_file():
-            what = "is a folder" if path.is_dir() else "no such file"
-            raise PhotoError(f"{path}: {what}; {_WANTED}")
+            # A pipe or a device may have no end, or keep its reader waiting.
+            there = "is a folder" if path.is_dir() else "is a pipe or a device"
+            raise PhotoError(f"{name}: {there if path.exists() else 'no such file'}; {_WANTED}")
         if path.stat().st_size > MAX_FILE_BYTES:
             raise PhotoError(
-                f"{path}: {path.stat().st_size / 2**20:.0f} MB; at most {MAX_FILE_BYTES >> 20} MB are read"
+                f"{name}: {path.stat().st_size / 2**20:.0f} MB; at most {MAX_FILE_BYTES >> 20} MB are read"
             )
-        data = path.read_bytes()
+        return path.read_bytes()
     except OSError as error:
         raise PhotoError(
-            f"{path}: can't be read ({error.strerror or error}); check the path and its permissions"
+            f"{name}: can't be read ({error.strerror or error}); check the path and its permissions"
         ) from error
-    return decode_photo(data, str(path))
 
 
 def decode_photo(data: bytes, name: str) -> Photo:

@@ -29,7 +29,11 @@ def record_or_new(path: Path, sheet: str | None) -> Specimen:
     RecordError
         It can't be used, or names another sheet.
     """
-    if not path.exists():
+    try:
+        there = path.exists()
+    except OSError as error:  # a name that no file can have
+        raise RecordError(f"{path}: {error.strerror}; give another name") from error
+    if not there:
         return Specimen(path.name.removesuffix(".json").removesuffix(".specimen"), sheet=sheet)
     specimen = read_specimen(path)
     if sheet is not None and specimen.sheet not in (None, sheet):

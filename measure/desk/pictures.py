@@ -22,7 +22,7 @@ from PIL import Image
 
 from calibration.errors import CalibrationError
 from calibration.exif import facts_from_exif
-from calibration.photo import FORMATS, MAX_MEGAPIXELS, Photo, decode_photo, turn_upright
+from calibration.photo import FORMATS, MAX_MEGAPIXELS, Photo, decode_photo, photo_bytes, turn_upright
 from measure.desk.tiles import COARSE_LEVEL, TILE_PX, Pyramid, block_means
 
 # Importing keeps the interpreter to itself; after this long no page is waiting for it.
@@ -253,9 +253,9 @@ class Darkroom:
 
     def _look(self, picture: Picture) -> None:
         try:
-            data = picture.path.read_bytes()
-        except OSError as error:
-            picture.fail(f"{picture.path.name}: can't be read ({error.strerror or error})")
+            data = photo_bytes(picture.path, picture.path.name)
+        except CalibrationError as error:
+            picture.fail(str(error))
             self._changed(picture)
             return
         picture.preview(data)
