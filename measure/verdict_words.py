@@ -59,8 +59,8 @@ def _factor_sentence(doubt: "Doubt") -> str:
     )
     return (
         f"All lengths seem to be off by one factor: {size} (probability {_percent(doubt.probability)}). "
-        f"Likely causes: a reference of another size than it was taken for, {causes}. Check the reference and the "
-        "heights above it, and measure again."
+        f"Likely causes: a reference of another size than it was taken for, {causes}. Check the "
+        "reference and the heights above it, and measure again."
     )
 
 

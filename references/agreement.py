@@ -22,9 +22,8 @@ def chance_of_scatter(values: Sequence[float], stds: Sequence[float]) -> float:
     Notes
     -----
     The weighted squares about the weighted mean are chi-squared with m - 1 degrees of freedom; the Birge
-    ratio is the root of their quotient. The readings count as independent: what they share cancels between them, so
-    that the chance is then less than stated and readings are called contradictory too rarely rather than too
-    often.
+    ratio is the root of their quotient. The readings count as independent: what they share cancels between
+    them, so that readings are called contradictory too rarely rather than too often.
 
     References
     ----------

@@ -23,7 +23,7 @@ FEWEST_LENGTHS = 2
 """One length that is off is off by itself; two or more can be off together."""
 USUAL_LOG_STD, USUAL_SHARE = math.log(1.5), 0.9
 """Most factors are ratios of card and paper sizes and of heights to distances: within a half, either way.
-The rest lie anywhere between a thirtieth and thirty, such as inches for millimetres. Common practice, no source."""
+The rest lie anywhere between a thirtieth and thirty, such as inches for millimetres. A choice, no source."""
 FINE_STEP, FINE_REACH, COARSE_STEP = 0.01, 0.72, 0.03
 """Steps of the factor's logarithm: fine up to twice the size and half of it, coarse beyond."""
 CLOSE_STEP, CLOSE_NODES = 0.001, 121

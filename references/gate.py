@@ -1,5 +1,6 @@
 """Looks for what keeps a release from being named, however likely the sheet's model makes it."""
 
+import itertools
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
@@ -16,6 +17,9 @@ from references.sheet import Part, Sheet
 
 FEWEST_DISMISSED = 2
 """One slip is no reason to withhold a release; see `JudgeOptions.blunder_rate`."""
+
+EXPLAINED_AT = 0.5
+"""A common factor likelier than not explains the dismissed lengths as well."""
 
 
 def find_doubts(
@@ -41,26 +45,18 @@ def find_doubts(
     Notes
     -----
     The verdict's probabilities hold among the hypotheses that it knows. Each doubt is a sign that none of
-    them is true: readings of one feature that no true length explains (posterior predictive check by chi-squared),
-    lengths that one common factor explains better, more dismissed lengths than slips at their stated rate
-    leave to be expected (binomial), and lengths none of which lies where any release has it.
+    them is true: readings of one feature that no true length explains (chi-squared), lengths that one common
+    factor explains better, more dismissed lengths than slips at their stated rate leave to be expected
+    (binomial), and lengths none of which lies where any release has it.
     """
     contradictions = tuple(_contradictions(parts, options))
-    factor = common_factor(sheet, parts, belief, options)
-    if factor is not None:
-        lengths = tuple(_doubted(part.part, each, options) for part in parts for each in part.features)
-        shared = Doubt(
-            "common factor",
-            tuple(length for found in lengths for length in found),
-            factor.probability,
-            factor.factor,
-            options.coverage_factor * factor.factor_std,
-        )
-        return (shared, *contradictions)  # which explains what else is off
+    factor = tuple(_factor(sheet, parts, belief, options))
+    if any((doubt.probability or 0.0) > EXPLAINED_AT for doubt in factor):
+        return (*factor, *contradictions)
     apart = {(length.part, length.feature) for doubt in contradictions for length in doubt.lengths}
     slips = tuple(_slips(parts, verdicts, apart, options))
-    strange = () if slips or not genuine else tuple(_nothing_fits(verdicts, options))
-    return (*contradictions, *slips, *strange)
+    strange = () if slips or factor or not genuine else tuple(_nothing_fits(verdicts, options))
+    return (*contradictions, *slips, *factor, *strange)
 
 
 def withhold(verdicts: Sequence[PartVerdict], doubts: Sequence[Doubt]) -> tuple[PartVerdict, ...]:
@@ -75,6 +71,17 @@ def withhold(verdicts: Sequence[PartVerdict], doubts: Sequence[Doubt]) -> tuple[
         else replace(part, foreign=False)
         for part in verdicts
     )
+
+
+def _factor(
+    sheet: Sheet, parts: Sequence[PartFindings], belief: Belief, options: JudgeOptions
+) -> Iterator[Doubt]:
+    found = common_factor(sheet, parts, belief, options)
+    if found is not None:
+        lengths = [_doubted(part.part, each, options) for part in parts for each in part.features]
+        expanded = options.coverage_factor * found.factor_std
+        together = tuple(itertools.chain.from_iterable(lengths))
+        yield Doubt("common factor", together, found.probability, found.factor, expanded)
 
 
 def _doubted(part: Part, findings: FeatureFindings, options: JudgeOptions) -> tuple[DoubtedLength, ...]:

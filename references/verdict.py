@@ -164,9 +164,9 @@ def decision_rule(options: JudgeOptions) -> str:
     return (
         "A length fits a release's limits where its conformance probability (JCGM 106:2012) is at least "
         "95 %, does not fit where it is at most 5 %, and is undecided between. A part fits every release "
-        "that explains all found on it at least a twentieth as well as the best one does. A release is named from "
-        f"a probability of {100 * options.name_at:.0f} %, and only where the findings alone speak at least "
-        f"{options.evidence_ratio:.1f} to 1 for it against every other; a part is called foreign from "
+        "that explains all found on it at least a twentieth as well as the best one does. A release is named "
+        f"from a probability of {100 * options.name_at:.0f} %, and only where the findings alone speak at "
+        f"least {options.evidence_ratio:.1f} to 1 for it against every other; a part is called foreign from "
         f"{100 * options.foreign_at:.0f} %. Nothing is named while readings of one feature contradict each "
         "other or more lengths look like slips than chance brings to "
         f"{100 * options.chance_at:.0f} specimen in 100, while one factor on all lengths has a probability "

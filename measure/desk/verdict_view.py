@@ -10,6 +10,7 @@ from measure.units import format_mm
 from measure.verdict_words import doubt_in_short, unsettled_parts
 
 if TYPE_CHECKING:
+    from measure.length import Length
     from references.sheet import Feature, Part, Sheet
 
 _SIGNS = {"release": "✓", "mixed": "≠", "recast": "≠", "cannot tell": "?"}
@@ -159,12 +160,19 @@ def _measured(part: "Part", feature: "Feature", specimen: Specimen) -> list[Meas
     ]
 
 
+def _judged_length(own: Sequence[MeasurementEntry], finding: Mapping[str, Any]) -> "Length | None":
+    """Return the reading that a finding is of, else the last one: a mean is of several."""
+    results = [entry.result for entry in own if entry.result is not None]
+    same = [result for result in results if result.length_mm == finding.get("value")]
+    found = (same or results)[-1:]
+    return stated(found[0]) if found else None
+
+
 def band(
     part: "Part", feature: "Feature", finding: Mapping[str, Any], specimen: Specimen, sheet: "Sheet"
 ) -> dict[str, Any]:
     """Return one dimension's scale: a row for each release, the measured value and its interval in mm."""
-    own = _measured(part, feature, specimen)
-    length = stated(own[-1].result) if own and own[-1].result else None
+    length = _judged_length(_measured(part, feature, specimen), finding)
     value_mm = length.value_mm if length else None
     half_mm = length.expanded_uncertainty_mm if length else 0.0
     rows = [_row(one.id, one.name, feature, finding) for one in sheet.releases]
