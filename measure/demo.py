@@ -65,8 +65,9 @@ def build_specimen(entry: Mapping[str, Any], register: Mapping[str, Any], folder
         measurements=tuple(measurements),
         observations=tuple(ObservationEntry(**noted) for noted in entry["observations"]),
     )
-    verdict = judge_specimen(specimen, sheet_of(specimen, folder))
-    return replace(specimen, verdict=verdict_json(verdict, specimen))
+    sheet = sheet_of(specimen, folder)
+    verdict = judge_specimen(specimen, sheet)
+    return replace(specimen, verdict=verdict_json(verdict, specimen, sheet))
 
 
 def _camera(photo: "Photo") -> Any:

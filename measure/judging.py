@@ -60,21 +60,32 @@ def findings_of(specimen: Specimen) -> list["Finding"]:
             # One feature measured anew on one photo is repeated; by hand, each is a measurement of its own.
             key = (entry.part, entry.feature, entry.photo or f"by hand: {entry.id}", entry.kind)
             groups.setdefault(key, []).append(entry)
-    lengths = [_length(group) for group in groups.values()]
+    lengths = [finding for group in groups.values() for finding in _lengths(group)]
     return lengths + [_observation(entry) for entry in specimen.observations]
 
 
-def _length(entries: list[MeasurementEntry]) -> "Finding":
-    """Return the finding of one feature on one photo, measured once or repeatedly."""
+def _lengths(entries: list[MeasurementEntry]) -> list["Finding"]:
+    """Return the finding of one feature on one photo, measured once or repeatedly.
+
+    Readings that contradict each other stay apart: the verdict has to see that they do.
+    """
+    from measure.repeats import contradict
+
+    lengths = [_as_length(entry) for entry in entries]
+    if contradict(lengths):
+        return [_finding(entries[0], [length]) for length in lengths]
+    return [_finding(entries[0], lengths)]
+
+
+def _finding(first: MeasurementEntry, lengths: list["Length"]) -> "Finding":
     from measure.length import NORMAL_COVERAGE_FACTOR
     from measure.repeats import repeated
     from references.finding import Finding
 
-    first = entries[0]
-    length = _as_length(first)
+    length = lengths[0]
     u_mm, shared_mm = length.standard_uncertainty_mm, length.shared_std_mm
-    if len(entries) > 1:
-        length = repeated([_as_length(entry) for entry in entries])
+    if len(lengths) > 1:
+        length = repeated(lengths)
         # Few repeats tell their scatter poorly; as normal, it must be wider for the same coverage.
         u_mm, shared_mm = length.expanded_uncertainty_mm / NORMAL_COVERAGE_FACTOR, length.shared_std_mm
     assert first.part is not None
@@ -120,6 +131,12 @@ def judge_specimen(specimen: Specimen, sheet: "Sheet") -> "Verdict":
     return judge(sheet, findings_of(specimen))
 
 
-def verdict_json(verdict: "Verdict", specimen: Specimen) -> dict[str, Any]:
-    """Return the verdict as JSON values, with the specimen's name."""
-    return {"specimen": specimen.name, **verdict.to_json()}
+def verdict_json(verdict: "Verdict", specimen: Specimen, sheet: "Sheet") -> dict[str, Any]:
+    """Return the verdict as JSON values, with the specimen's name, and its doubts in words."""
+    from measure.verdict_words import doubt_sentence
+
+    told = [doubt_sentence(doubt, sheet) for doubt in verdict.doubts]
+    values = verdict.to_json()
+    values["doubts"] = [{**doubt, "text": text} for doubt, text in zip(values["doubts"], told, strict=True)]
+    first = [f"Cannot tell. {told[0]}", *told[1:]] if told else []
+    return {"specimen": specimen.name, **values, "reasons": [*first, *verdict.reasons]}

@@ -8,6 +8,8 @@ from measure.length import NORMAL_COVERAGE_FACTOR, Contribution, Length, mean_le
 from measure.propagation import CLICK
 
 SCATTER = "repeatability"
+CONTRADICTION_AT = 0.01
+"""Repeats further apart than so rarely happens by chance are not repeats of one length."""
 
 
 def coverage_factor(degrees_of_freedom: float, probability: float = 0.95) -> float:
@@ -86,6 +88,20 @@ def repeated(lengths: Sequence[Length], *, name: str = "repeats") -> Length:
     return Length(
         mean.value_mm, parts, max(mean.coverage_factor, coverage_factor(freedom), NORMAL_COVERAGE_FACTOR)
     )
+
+
+def contradict(lengths: Sequence[Length]) -> bool:
+    """Tell whether readings of one length lie so far apart that no mean of them means anything.
+
+    Each counts with its whole uncertainty, although repeats on one photo share most of it: what scatters less
+    than that is scatter of the clicks, which `repeated` takes in.
+    """
+    from references.agreement import chance_of_scatter
+
+    stds = [length.standard_uncertainty_mm for length in lengths]
+    if len(lengths) < 2 or min(stds) <= 0:
+        return False
+    return chance_of_scatter([length.value_mm for length in lengths], stds) < CONTRADICTION_AT
 
 
 def _scatters(part: Contribution) -> bool:

@@ -1,25 +1,28 @@
 """Reasons in plain sentences, with the numbers and their units, the weightiest first."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from dataclasses import dataclass
 
 import numpy as np
 
 from references.conformity import conformance_probability
 from references.counts_traits import Given, count_likelihood, trait_likelihood
+from references.doubts import Doubt
 from references.finding import FeatureFindings, PartFindings, Reading
 from references.fit import length_model, point_density
 from references.lengths import format_pair, format_value
 from references.options import JudgeOptions
 from references.origins import origin_shares
-from references.part_verdict import FITS_WITHIN, PartVerdict
+from references.part_verdict import FITS_WITHIN, OUTSIDE_AT, FindingVerdict, PartVerdict
 from references.posterior import Belief
 from references.sheet import Feature, Part, Sheet
 from references.values import Counts, Traits, Value, shares_of
 from references.words import feature_name, join, names, percent, span_text
 
-INSIDE_AT, OUTSIDE_AT = 0.95, 0.05
+Key = tuple[str, str]
+
+INSIDE_AT = 0.95
 LEAST_WEIGHT = 0.05
 """Powers of ten below which a finding is said to tell nothing."""
 
@@ -36,10 +39,17 @@ class Explainer:
     """Writes the reasons of one verdict."""
 
     def __init__(
-        self, sheet: Sheet, parts: Sequence[PartFindings], belief: Belief, options: JudgeOptions
+        self,
+        sheet: Sheet,
+        parts: Sequence[PartFindings],
+        belief: Belief,
+        options: JudgeOptions,
+        doubts: Sequence[Doubt] = (),
     ) -> None:
         self.sheet, self.parts, self.belief, self.options = sheet, parts, belief, options
         self.lead = int(belief.posterior.argmax())
+        self.doubts = doubts
+        self.doubted = {(length.part, length.feature) for doubt in doubts for length in doubt.lengths}
 
     def headline(
         self, outcome: str, release: str | None, candidates: Sequence[str], parts: Sequence[PartVerdict]
@@ -77,7 +87,7 @@ class Explainer:
         reasons = []
         for part in parts:
             reasons += [*self._foreign_reason(part), *self._slip_reasons(part)]
-        if 1 - self.options.name_at < self.belief.recast < self.options.name_at:
+        if not self.doubts and 1 - self.options.name_at < self.belief.recast < self.options.name_at:
             chance = percent(self.belief.recast)
             reasons.append(
                 f"A recast copy is possible (probability {chance}): it is smaller all over, so measure "
@@ -90,23 +100,28 @@ class Explainer:
             kept = [release for release in self.sheet.release_ids if release not in part.releases]
             note = f"; {names(self.sheet, part.releases)} never had a separate one" if part.releases else ""
             return [f"{part.name}: not present{note}; on {names(self.sheet, kept)} it would be a lost part."]
-        if part.posterior["recast"] >= self.options.foreign_at and self.belief.recast < self.options.name_at:
-            chance = percent(part.posterior["recast"])
-            return [f"{part.name}: a recast copy, smaller all over (probability {chance})."]
+        copy, stranger = part.posterior["recast"], part.posterior["none"]
+        if part.outcome == "fits none" and copy > stranger and self.belief.recast < self.options.name_at:
+            return [f"{part.name}: a recast copy, smaller all over (probability {percent(copy)})."]
         if part.outcome == "fits none":
-            return [
-                f"{part.name}: fits none of the releases (probability {percent(part.posterior['none'])})."
-            ]
+            small = ", being smaller all over like a recast copy" if copy > stranger else ""
+            chance = percent(copy + stranger)
+            return [f"{part.name}: fits none of the releases{small} (probability {chance})."]
         if part.foreign:
-            fits = names(self.sheet, part.releases)
+            fits = names(self.sheet, part.releases, "and" if part.outcome == "fits" else "or")
+            verb = "fits" if part.outcome == "fits" else "could be"
             chance = percent(part.foreign_probability)
-            return [f"{part.name}: does not belong to the rest (probability {chance}); it fits {fits}."]
+            return [f"{part.name}: does not belong to the rest (probability {chance}); it {verb} {fits}."]
+        if part.findings and part.foreign_probability > 0.5 and not self.doubts:
+            chance = percent(part.foreign_probability)
+            return [f"{part.name}: in doubt; it does not belong to the rest with a probability of {chance}."]
         return []
 
     def _slip_reasons(self, part: PartVerdict) -> list[str]:
         reasons = []
         for finding in part.findings:
-            if finding.blunder > 0.5 and isinstance(finding.value, float):
+            if self._dismissed(part, finding):
+                assert isinstance(finding.value, float)
                 shown = format_value(finding.value, self.sheet.unit)
                 reasons.append(
                     f"{part.name}, {finding.name.lower()} {shown}: so far from every release that a wrong "
@@ -115,22 +130,39 @@ class Explainer:
                 )
         return reasons
 
-    def finding_reasons(self) -> list[str]:
+    def _dismissed(self, part: PartVerdict, finding: FindingVerdict) -> bool:
+        """Tell whether a length was left without weight as a slip, and no doubt speaks of it."""
+        return finding.dismissed and (part.part, finding.feature) not in self.doubted
+
+    def finding_reasons(self, parts: Sequence[PartVerdict]) -> list[str]:
         """Say what each finding speaks for or against, in order of weight."""
-        reasons = [self._reason(part, findings) for part in self.parts for findings in part.features]
+        found = [(part, each) for part in parts for each in part.findings]
+        silent = self.doubted | {(part.part, each.feature) for part, each in found if each.dismissed}
+        releases = self.sheet.release_ids
+        known = {(part.part, each.feature) for part, each in found if each.is_known_of(releases)}
+        reasons = [
+            self._reason(part, findings, silent, known) for part in self.parts for findings in part.features
+        ]
         reasons.sort(key=lambda reason: (-abs(reason.weight), reason.text))
         return [reason.text for reason in reasons]
 
-    def _reason(self, part: PartFindings, findings: FeatureFindings) -> WeightedReason:
-        weight = self._weight(part, findings)
-        lead = self.sheet.releases[self.lead].name
+    def _reason(
+        self, part: PartFindings, findings: FeatureFindings, silent: Set[Key], known: Set[Key]
+    ) -> WeightedReason:
+        key = part.part.id, findings.feature.id
         text = self._sentence(part.part, findings)
+        if key in silent:  # what was left without weight, or is in doubt, speaks for nothing
+            return WeightedReason(0.0, text)
+        weight = self._weight(part, findings)
+        if key not in known:
+            return WeightedReason(weight, f"{text} No release is known to have this.")
+        lead = self.sheet.releases[self.lead].name
         if abs(weight) < LEAST_WEIGHT:
             return WeightedReason(weight, f"{text} It tells nothing about the release.")
         ratio = 10 ** abs(weight)
         shown = f"{ratio:.1f}" if ratio < 10 else f"{ratio:.0f}" if ratio < 1000 else "over 1000"
         side = "for" if weight > 0 else "against"
-        return WeightedReason(weight, f"{text} It speaks {shown} to 1 {side} {lead}.")
+        return WeightedReason(weight, f"{text} By itself it speaks {shown} to 1 {side} {lead}.")
 
     def _weight(self, part: PartFindings, findings: FeatureFindings) -> float:
         """Return log10 of how much better the lead explains the finding than the other releases together."""
@@ -160,14 +192,21 @@ class Explainer:
 
     def _sentence(self, part: Part, findings: FeatureFindings) -> str:
         feature = findings.feature
+        apart = len(findings.readings) > 1 and (part.id, feature.id) in self.doubted
+        if apart:  # no mean of readings that may not be of one length
+            lines = (f"{self._pair(each)}: {self._places(feature, each)}" for each in findings.readings)
+            return f"{feature_name(part, feature)} {'. '.join(lines)}."
         if findings.readings:
             reading = _together(findings.readings)
-            expanded = self.options.coverage_factor * reading.std_mm
-            shown = format_pair(reading.value_mm, expanded, self.sheet.unit)
             several = f" (mean of {len(findings.readings)})" if len(findings.readings) > 1 else ""
-            return f"{feature_name(part, feature)} {shown}{several}: {self._places(feature, reading)}."
+            places = self._places(feature, reading)
+            return f"{feature_name(part, feature)} {self._pair(reading)}{several}: {places}."
         seen = join(str(word) for word in (*findings.counts, *findings.words))
         return f"{feature_name(part, feature)} {seen}: {self._shares(feature)}."
+
+    def _pair(self, reading: Reading) -> str:
+        expanded = self.options.coverage_factor * reading.std_mm
+        return format_pair(reading.value_mm, expanded, self.sheet.unit)
 
     def _places(self, feature: Feature, reading: Reading) -> str:
         groups: dict[tuple[float, float], list[str]] = {}

@@ -24,6 +24,11 @@ class JudgeOptions:
         Share of parts that come from none of the sheet's releases.
     shrink_low, shrink_high : float
         How much smaller a recast copy is; evenly spread between.
+    scale_rate : float
+        Share of specimens with all lengths off by one factor: a wrong reference, a missing stand-off.
+    chance_at : float
+        No release is named where the dismissed lengths are as many, or the readings of one feature as far
+        apart, as happens by chance to so few specimens.
     coverage_factor : float
         For expanded uncertainties in sentences.
     likely_u_mm, likely_u_share : float
@@ -39,6 +44,8 @@ class JudgeOptions:
     none_rate: float = 0.01
     shrink_low: float = 0.005
     shrink_high: float = 0.03
+    scale_rate: float = 0.01
+    chance_at: float = 0.01
     coverage_factor: float = 1.96
     likely_u_mm: float = 0.3
     likely_u_share: float = 0.002

@@ -1,7 +1,7 @@
 """The verdict on each part: which releases it fits, and whether it belongs."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -22,6 +22,10 @@ FITS_WITHIN = 1 / 20
 """A release is not excluded while it explains a part at least this share as well as the best one."""
 TELLING_CONFORMANCE = 0.5
 """Releases that differ are told apart, or truly both fit, where one conforms more likely than not."""
+DISMISSED_AT = 0.5
+"""A length is dismissed as a slip where that is likelier than that it was measured."""
+OUTSIDE_AT = 0.05
+"""A length does not fit a release whose limits hold it with no more than this probability."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +66,17 @@ class FindingVerdict:
     standard_uncertainty_mm: float | None
     by_release: Mapping[str, ReleaseFit]
     blunder: float = 0.0
+
+    @property
+    def dismissed(self) -> bool:
+        """Whether a length was left without weight, as more likely a slip than measured."""
+        return self.blunder > DISMISSED_AT
+
+    def is_known_of(self, releases: Iterable[str]) -> bool:
+        """Tell whether any of these releases has such a value, or may have for all the sheet says."""
+        chances = [self.by_release[release].conformance_probability for release in releases]
+        least = OUTSIDE_AT if self.standard_uncertainty_mm is not None else 0.0
+        return any(chance is None or chance > least for chance in chances)
 
     def to_json(self) -> dict[str, Any]:
         """Return plain values for a JSON file."""
@@ -185,10 +200,13 @@ def _part_outcome(
     verdicts: Sequence[FindingVerdict],
     options: JudgeOptions,
 ) -> PartOutcome:
-    alien = posterior["none"] + posterior["recast"]
+    # What only the rest of the specimen says of a copy, nothing on this part has shown.
+    alien = posterior["none"] + (posterior["recast"] if findings.readings else 0.0)
     if alien >= options.foreign_at:
         return "fits none"
-    if not findings.features or alien > 0.5 or all(verdict.blunder > 0.5 for verdict in verdicts):
+    if not findings.features or alien > 0.5 or all(verdict.dismissed for verdict in verdicts):
+        return "cannot tell"
+    if not all(verdict.dismissed or verdict.is_known_of(fitting) for verdict in verdicts):
         return "cannot tell"
     blurred = any(_is_blurred(findings.part, verdict, fitting) for verdict in verdicts)
     return "cannot tell" if blurred else "fits"
@@ -197,7 +215,7 @@ def _part_outcome(
 def _is_blurred(part: Part, verdict: FindingVerdict, fitting: Sequence[str]) -> bool:
     """Tell whether a length leaves releases open that differ, and lies within none of them for sure."""
     feature = part.feature(verdict.feature)
-    if feature is None or verdict.standard_uncertainty_mm is None or verdict.blunder > 0.5:
+    if feature is None or verdict.standard_uncertainty_mm is None or verdict.dismissed:
         return False
     limits = {feature.limits_mm(release) for release in fitting}
     chances = [verdict.by_release[release].conformance_probability or 0.0 for release in fitting]

@@ -7,8 +7,10 @@ from typing import Any, Literal
 import numpy as np
 
 from references.belief import weigh
+from references.doubts import Doubt
 from references.explain import Explainer
 from references.finding import Finding, PartFindings, sort_findings
+from references.gate import find_doubts, withhold
 from references.next_check import NextCheck, rank_checks, separations
 from references.options import DEFAULT_OPTIONS, JudgeOptions
 from references.part_verdict import PartVerdict, judge_parts
@@ -45,13 +47,15 @@ class Verdict:
     candidates : tuple of str
         The fewest releases that hold at least the naming probability together, likeliest first.
     posterior : mapping of str to float
-        Probability of each release.
+        Probability of each release; while there are doubts, only as far as the sheet's model goes.
     recast : Recast or None
         None where nothing was measured.
     parts : tuple of PartVerdict
         The parts that something was found out about.
+    doubts : tuple of Doubt
+        What keeps a release from being named, as codes and numbers; the outcome is then ``"cannot tell"``.
     reasons : tuple of str
-        Plain sentences, the weightiest first.
+        Plain sentences, the weightiest first; without the doubts, which whoever shows them words.
     next_checks : tuple of NextCheck
         What to check next, the most telling first.
     decision_rule : str
@@ -66,6 +70,7 @@ class Verdict:
     posterior: Mapping[str, float]
     recast: Recast | None
     parts: tuple[PartVerdict, ...]
+    doubts: tuple[Doubt, ...]
     reasons: tuple[str, ...]
     next_checks: tuple[NextCheck, ...]
     decision_rule: str
@@ -96,6 +101,7 @@ class Verdict:
                 "u_percent": recast.u_percent,
             },
             "parts": [part.to_json() for part in self.parts],
+            "doubts": [doubt.to_json() for doubt in self.doubts],
             "reasons": list(self.reasons),
             "next_checks": [check.to_json() for check in self.next_checks],
             "decision_rule": self.decision_rule,
@@ -131,16 +137,23 @@ def judge(sheet: Sheet, findings: Iterable[Finding], *, options: JudgeOptions = 
     parts = judge_parts(sheet, by_part, belief, options)
     posterior = dict(zip(sheet.release_ids, belief.posterior.tolist(), strict=True))
     outcome, release = outcome_of(sheet, belief, parts, options)
+    genuine = outcome in ("release", "mixed")
+    doubts = find_doubts(sheet, by_part, belief, parts, options, genuine=genuine)
+    if doubts:
+        outcome, release, parts = "cannot tell", None, withhold(parts, doubts)
     candidates = _candidates(posterior, options.name_at)
     checks = rank_checks(sheet, by_part, belief, options, settled=max(posterior.values()) >= options.name_at)
-    explainer = Explainer(sheet, by_part, belief, options)
-    reasons = (
-        explainer.headline(outcome, release, candidates, parts),
-        *explainer.part_reasons(parts),
-        *explainer.finding_reasons(),
-        *explainer.uncertainty_reasons(candidates),
-        *(separations(sheet, by_part, candidates) if release is None else ()),
-    )
+    explainer = Explainer(sheet, by_part, belief, options, doubts)
+    if doubts:
+        reasons = (*explainer.part_reasons(parts), *explainer.finding_reasons(parts))
+    else:
+        reasons = (
+            explainer.headline(outcome, release, candidates, parts),
+            *explainer.part_reasons(parts),
+            *explainer.finding_reasons(parts),
+            *explainer.uncertainty_reasons(candidates),
+            *(separations(sheet, by_part, candidates) if release is None else ()),
+        )
     return Verdict(
         subject=sheet.subject,
         sheet=sheet.key,
@@ -150,6 +163,7 @@ def judge(sheet: Sheet, findings: Iterable[Finding], *, options: JudgeOptions = 
         posterior=posterior,
         recast=_recast(by_part, belief),
         parts=parts,
+        doubts=doubts,
         reasons=reasons,
         next_checks=checks,
         decision_rule=decision_rule(options),
@@ -160,10 +174,14 @@ def decision_rule(options: JudgeOptions) -> str:
     """State when a verdict commits itself."""
     return (
         "A length fits a release's limits where its conformance probability (JCGM 106:2012) is at least "
-        "95 %, does not fit where it is at most 5 %, and is undecided between. A release is named from a "
-        f"probability of {100 * options.name_at:.0f} %, and only where the findings alone speak at least "
-        f"{options.evidence_ratio:.1f} to 1 for it against every other; a part is called foreign from "
-        f"{100 * options.foreign_at:.0f} %."
+        "95 %, does not fit where it is at most 5 %, and is undecided between. A part fits every release "
+        "that explains all found on it at least a twentieth as well as the best one does. A release is named "
+        f"from a probability of {100 * options.name_at:.0f} %, and only where the findings alone speak at "
+        f"least {options.evidence_ratio:.1f} to 1 for it against every other; a part is called foreign from "
+        f"{100 * options.foreign_at:.0f} %. Nothing is named while readings of one feature contradict each "
+        "other or more lengths look like slips than chance brings to "
+        f"{100 * options.chance_at:.0f} specimen in 100, while one factor on all lengths has a probability "
+        f"above {100 * (1 - options.name_at):.0f} %, or while no length lies within any release's limits."
     )
 
 

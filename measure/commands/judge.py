@@ -35,7 +35,7 @@ def command(specimen: str, sheet: str | None, as_json: bool) -> None:
     path = Path(specimen)
     record = read_specimen(path)
     release_sheet = sheet_of(record, path.parent, sheet)
-    verdict = verdict_json(judge_specimen(record, release_sheet), record)
+    verdict = verdict_json(judge_specimen(record, release_sheet), record, release_sheet)
     if as_json:
         emit_json(verdict)
     for line in describe(verdict, release_sheet.release_names):
@@ -46,7 +46,8 @@ def command(specimen: str, sheet: str | None, as_json: bool) -> None:
 def describe(verdict: dict[str, Any], names: dict[str, str]) -> list[str]:
     """Return the lines that tell a person the verdict."""
     lines = [f"{verdict['specimen']} ({verdict['subject']}): {headline(verdict, names)}"]
-    lines += [f"  {names.get(key, key)}: {_percent(p)}" for key, p in verdict["posterior"].items()]
+    if not verdict.get("doubts"):  # else the probabilities hold for a world that the findings contradict
+        lines += [f"  {names.get(key, key)}: {_percent(p)}" for key, p in verdict["posterior"].items()]
     lines.append("Parts")
     width = max((len(part["name"]) for part in verdict["parts"]), default=0)
     for part in verdict["parts"]:
@@ -62,9 +63,14 @@ def describe(verdict: dict[str, Any], names: dict[str, str]) -> list[str]:
 
 def headline(verdict: dict[str, Any], names: dict[str, str]) -> str:
     """Return the verdict on the specimen in a few words."""
+    from measure.verdict_words import doubt_in_short, unsettled_parts
+
     release = names.get(verdict["release"], verdict["release"])
     if verdict["outcome"] == "release":
-        return str(release)
+        unsettled = unsettled_parts(verdict)
+        return f"{release}; in doubt: {', '.join(unsettled)}" if unsettled else str(release)
+    if verdict.get("doubts"):
+        return f"{verdict['outcome']}: {doubt_in_short(verdict['doubts'])}"
     if verdict["outcome"] == "recast":
         return f"a recast copy of {release}" if release else "a recast copy"
     return str(verdict["outcome"]) + (f", its base {release}" if release else "")

@@ -13,6 +13,10 @@ if TYPE_CHECKING:
     from measure.kind_terms import Measured
     from measure.length import Length
 
+NO_MEAN = (
+    "no mean: these readings contradict each other, so that they are not all of one length; measure again"
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Done:
@@ -26,12 +30,15 @@ class Done:
         Of later lengths and the first: the later one's place, a name, the difference.
     mean : Length or None
         Of all, where they are repeats of one.
+    apart : bool
+        They were to be repeats of one, but contradict each other, so that there is no mean.
     """
 
     requests: "tuple[KindRequest, ...]"
     results: "tuple[Measured, ...]" = ()
     differences: "tuple[tuple[int, str, Length], ...]" = ()
     mean: "Length | None" = None
+    apart: bool = False
 
 
 def measured(
@@ -40,7 +47,7 @@ def measured(
     """Measure on the located plane, where there is one."""
     from measure.kind_requests import differences, measure_kind_request
     from measure.length import Length
-    from measure.repeats import repeated
+    from measure.repeats import contradict, repeated
 
     if sighting.location.plane is None:
         return Done(tuple(requests))
@@ -50,7 +57,9 @@ def measured(
     )
     lengths = [one.result for one in results if isinstance(one.result, Length)]
     pairs = tuple(differences(requests, results)) if difference else ()
-    return Done(tuple(requests), results, pairs, repeated(lengths) if repeat and lengths else None)
+    apart = repeat and contradict(lengths)
+    mean = repeated(lengths) if repeat and lengths and not apart else None
+    return Done(tuple(requests), results, pairs, mean, apart)
 
 
 def told(sighting: "Sighting", done: Done, *, as_json: bool) -> int:
@@ -68,6 +77,8 @@ def told(sighting: "Sighting", done: Done, *, as_json: bool) -> int:
             "spans": [kind_json(request, result) for request, result in pairs],
             "differences": [{"name": name, **length_json(length)} for _, name, length in done.differences],
         }
+        if done.apart:
+            body |= {"mean": None, "reason": NO_MEAN}
         emit_json(body if done.mean is None else {**body, "mean": length_json(done.mean)})
     lines = describe(sighting.photo, sighting.location, sighting.beside)
     for request, result in pairs:
@@ -75,6 +86,8 @@ def told(sighting: "Sighting", done: Done, *, as_json: bool) -> int:
     lines += [f"{name}: {format_mm(length)}" for _, name, length in done.differences]
     if done.mean is not None:
         lines += describe_length(f"mean of {len(done.results)}", done.mean)
+    if done.apart:
+        lines.append(NO_MEAN)
     for line in lines:
         say(line, as_json=as_json)
     return 0 if any(not hasattr(one.result, "reason") for one in done.results) else EXIT_NO_ANSWER

@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING, Any
 from measure.desk.readouts import stated, step_for, tick_text
 from measure.specimen import MeasurementEntry, Specimen
 from measure.units import format_mm
+from measure.verdict_words import doubt_in_short, unsettled_parts
 
 if TYPE_CHECKING:
+    from measure.length import Length
     from references.sheet import Feature, Part, Sheet
 
 _SIGNS = {"release": "✓", "mixed": "≠", "recast": "≠", "cannot tell": "?"}
@@ -30,12 +32,14 @@ def verdict_json(verdict: Mapping[str, Any], specimen: Specimen, sheet: "Sheet")
         For names and ranges.
     """
     names = sheet.release_names
-    outcome = str(verdict["outcome"])
+    outcome, doubts = str(verdict["outcome"]), verdict.get("doubts")
+    sure = outcome != "release" or not unsettled_parts(verdict)
     return {
-        "sign": _SIGNS.get(outcome, "?"),
-        "mark": outcome.replace(" ", "-"),
+        "sign": _SIGNS.get(outcome, "?") if sure else "?",
+        "mark": outcome.replace(" ", "-") if sure else "in-doubt",
         "headline": _headline(verdict, names),
-        "chances": _chances(verdict.get("posterior", {}), names),
+        # While something is in doubt, they hold for a world that the findings contradict.
+        "chances": [] if doubts else _chances(verdict.get("posterior", {}), names),
         "reasons": list(verdict.get("reasons", [])),
         "next": [_next(one, sheet) for one in verdict.get("next_checks", [])],
         "parts": [_part(one, specimen, sheet) for one in verdict.get("parts", [])],
@@ -47,6 +51,9 @@ def verdict_json(verdict: Mapping[str, Any], specimen: Specimen, sheet: "Sheet")
 def _headline(verdict: Mapping[str, Any], names: Mapping[str, str]) -> str:
     name = names.get(str(verdict.get("release")), "")
     if verdict["outcome"] == "release":
+        unsettled = unsettled_parts(verdict)
+        if unsettled:
+            return f"{name}, but in doubt: {', '.join(unsettled)}"
         return f"{name}: all that was looked at fits together"
     if verdict["outcome"] == "mixed":
         foreign = [str(one["name"]) for one in verdict.get("parts", []) if one.get("foreign")]
@@ -54,6 +61,8 @@ def _headline(verdict: Mapping[str, Any], names: Mapping[str, str]) -> str:
         return f"{base}: {', '.join(foreign)}" if foreign else base
     if verdict["outcome"] == "recast":
         return f"A recast copy of {name}" if name else "A recast copy"
+    if verdict.get("doubts"):
+        return f"Cannot tell: {doubt_in_short(verdict['doubts'])}"
     return "Cannot tell yet"
 
 
@@ -102,10 +111,18 @@ def _part(judged: Mapping[str, Any], specimen: Specimen, sheet: "Sheet") -> dict
         "name": judged["name"],
         "outcome": judged["outcome"],
         "foreign": bool(judged.get("foreign")),
+        "tag": _tag(judged),
         "text": _part_text(str(judged["outcome"]), fits),
         "bands": bands,
         "notes": notes,
     }
+
+
+def _tag(judged: Mapping[str, Any]) -> str | None:
+    """Return the word beside the part's name; a part that fits no release comes from none of them."""
+    if judged.get("foreign"):
+        return "does not belong" if judged.get("outcome") == "fits none" else "from another release"
+    return "in doubt" if float(judged.get("foreign_probability") or 0.0) > 0.5 else None
 
 
 def _part_text(outcome: str, fits: Sequence[str]) -> str:
@@ -143,12 +160,19 @@ def _measured(part: "Part", feature: "Feature", specimen: Specimen) -> list[Meas
     ]
 
 
+def _judged_length(own: Sequence[MeasurementEntry], finding: Mapping[str, Any]) -> "Length | None":
+    """Return the reading that a finding is of, else the last one: a mean is of several."""
+    results = [entry.result for entry in own if entry.result is not None]
+    same = [result for result in results if result.length_mm == finding.get("value")]
+    found = (same or results)[-1:]
+    return stated(found[0]) if found else None
+
+
 def band(
     part: "Part", feature: "Feature", finding: Mapping[str, Any], specimen: Specimen, sheet: "Sheet"
 ) -> dict[str, Any]:
     """Return one dimension's scale: a row for each release, the measured value and its interval in mm."""
-    own = _measured(part, feature, specimen)
-    length = stated(own[-1].result) if own and own[-1].result else None
+    length = _judged_length(_measured(part, feature, specimen), finding)
     value_mm = length.value_mm if length else None
     half_mm = length.expanded_uncertainty_mm if length else 0.0
     rows = [_row(one.id, one.name, feature, finding) for one in sheet.releases]

@@ -27,7 +27,8 @@ def judged(specimen: Specimen, sheet: "Sheet") -> tuple[Mapping[str, Any] | None
 
     ready = tuple(one for one in specimen.measurements if one.result is not None)
     try:
-        return verdict_json(judge_specimen(replace(specimen, measurements=ready), sheet), specimen), None
+        verdict = judge_specimen(replace(specimen, measurements=ready), sheet)
+        return verdict_json(verdict, specimen, sheet), None
     except (MeasureError, SheetError) as error:
         return None, str(error)
 

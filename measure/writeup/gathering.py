@@ -120,7 +120,7 @@ def _judged(specimen: Specimen, sheet: Sheet | None) -> tuple[Mapping[str, Any] 
     if sheet is None:
         return kept, []
     known = replace(specimen, measurements=tuple(m for m in specimen.measurements if m.result is not None))
-    verdict = verdict_json(judge_specimen(known, sheet), specimen)
+    verdict = verdict_json(judge_specimen(known, sheet), specimen, sheet)
     if kept is None or (kept.get("outcome"), kept.get("release")) == (verdict["outcome"], verdict["release"]):
         return verdict, []
     remark = "The verdict kept in the record is not the one its findings give now; the new one is shown."

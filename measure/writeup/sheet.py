@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from math import hypot
 from typing import Any
 
+from measure.verdict_words import doubted_parts
 from measure.view_words import view_words
 from measure.writeup import words
 from measure.writeup.blocks import (
@@ -97,12 +98,13 @@ def _verdict(evidence: Evidence) -> list[Block]:
     verdict = evidence.verdict
     if verdict is None:
         return []
+    doubted = doubted_parts(verdict)
     blocks: list[Block] = [Heading(2, "Verdict, part by part")]
     rows = tuple(
         (
             tidy(str(part.get("name") or part["part"])),
             words.part_outcome(evidence, part),
-            _likeliest(evidence, part),
+            "" if str(part["part"]) in doubted else _likeliest(evidence, part),
         )
         for part in verdict.get("parts", ())
     )

@@ -64,7 +64,7 @@ def _specimen(evidence: Evidence, record: str, folder: str) -> tuple[object, ...
     verdict = evidence.verdict or {}
     release = verdict.get("release")
     share = (verdict.get("posterior") or {}).get(release)
-    recast = (verdict.get("recast") or {}).get("probability")
+    recast = None if verdict.get("doubts") else (verdict.get("recast") or {}).get("probability")
     return (
         evidence.title,
         record,

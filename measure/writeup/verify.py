@@ -152,7 +152,7 @@ def _verdict(specimen: Specimen, folder: Path) -> Iterator[Check]:
     if sheet is None or specimen.verdict is None:
         yield Check("verdict", "not checked", "the record names no release sheet")
         return
-    again = verdict_json(judge_specimen(specimen, sheet), specimen)
+    again = verdict_json(judge_specimen(specimen, sheet), specimen, sheet)
     differences = _verdict_differences(specimen.verdict, again)
     yield Check("verdict", "differs" if differences else "same", "; ".join(differences))
 

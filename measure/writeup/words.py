@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from measure.verdict_words import unsettled_parts
 from measure.writeup.evidence import Evidence, tidy
 from measure.writeup.figures import percent
 
@@ -28,15 +29,31 @@ def headline(evidence: Evidence) -> str:
         return NO_VERDICT if evidence.sheet is None else NOT_JUDGED
     outcome, release = verdict.get("outcome"), verdict.get("release")
     if outcome == "release" and release:
-        return f"What was checked fits the {_named(evidence, release)}{_share(verdict, release)}."
+        return _whole(evidence, verdict, release)
     if outcome == "mixed":
         return _mixed(evidence, verdict)
     if outcome == "recast":
         of = f" of the {_named(evidence, release)}" if release else ""
         return f"What was checked points to a later recast{of}.{recast_sentence(verdict)}"
+    return f"What was checked does not settle which release it is.{_open(evidence, verdict)}"
+
+
+def _whole(evidence: Evidence, verdict: Mapping[str, Any], release: str) -> str:
+    """Say which release is named, and that all fits only where no part speaks against it."""
+    named = f"{_named(evidence, release)}{_share(verdict, release)}"
+    unsettled = [tidy(part) for part in unsettled_parts(verdict)]
+    if unsettled:
+        return f"What was checked points to the {named}. In doubt: {joined(unsettled)}."
+    return f"What was checked fits the {named}."
+
+
+def _open(evidence: Evidence, verdict: Mapping[str, Any]) -> str:
+    """Say what keeps a release from being named, or which are still possible."""
+    if verdict.get("doubts"):
+        return "".join(f" {tidy(str(doubt.get('text') or ''))}" for doubt in verdict["doubts"])
     likely = likely_releases(evidence, verdict)
     among = f" Still possible: {joined(likely, 'or')}." if likely else ""
-    return f"What was checked does not settle which release it is.{among}{recast_sentence(verdict)}"
+    return f"{among}{recast_sentence(verdict)}"
 
 
 def _mixed(evidence: Evidence, verdict: Mapping[str, Any]) -> str:

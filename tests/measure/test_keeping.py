@@ -118,6 +118,17 @@ def test_repeats_give_their_mean_and_one_finding(photo, tmp_path):
     )
 
 
+def test_repeats_that_contradict_each_other_have_no_mean(photo):
+    turns = [points([[30, 95], [90, 95.2]]), points([[30, 95], [72, 95.2]])]
+    card = ("--object", "id1", "--corners", CORNERS)
+    found = json.loads(run("span", photo, *turns, "--repeat", *card, *REST).stdout)
+    assert found["mean"] is None
+    assert "contradict each other" in found["reason"]
+    text = run("span", photo, *turns, "--repeat", *card, *[r for r in REST if r != "--json"]).stdout
+    assert "no mean" in text
+    assert "mean of" not in text
+
+
 def test_a_part_without_a_record_is_wrong_usage(photo):
     done = CliRunner().invoke(cli, ["span", str(photo), "1,1 2,2", "--part", "bow-plate"])
     assert done.exit_code == 2

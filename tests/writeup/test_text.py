@@ -76,6 +76,17 @@ def test_a_release_is_named_with_its_probability(evidence):
     )
 
 
+def test_a_release_is_not_said_to_fit_where_a_part_speaks_against_it(evidence):
+    wheel = {"part": "paddle-wheel", "name": "Paddle wheel", "outcome": "fits", "releases": ["first"],
+             "foreign_probability": 0.76, "findings": [{"feature": "axle"}]}  # fmt: skip
+    text = said(evidence, verdict("release", "second", parts=[wheel]))
+    assert "fits" not in text
+    assert text.endswith("In doubt: Paddle wheel (not its own with a probability of 76 %).")
+    slipped = {"part": "hull", "name": "Hull", "outcome": "fits", "releases": ["second"],
+               "findings": [{"feature": "length", "blunder_probability": 0.99}]}  # fmt: skip
+    assert "In doubt: Hull." in said(evidence, verdict("release", "second", parts=[slipped]))
+
+
 def test_what_cannot_be_told_is_not_told(evidence):
     text = said(evidence, verdict("cannot tell"))
     assert "does not settle" in text

@@ -29,7 +29,7 @@ function reasons(lines) {
 
 function partVerdict(part, legend) {
   return h("section", { class: `part judged${part.foreign ? " foreign" : ""}`, "data-key": part.id },
-    h("h4", null, h("span", { class: "sign", "aria-hidden": "true" }, part.foreign ? "≠" : MARK[part.outcome] ?? "?"), part.name, part.foreign ? h("em", null, "from another release") : null),
+    h("h4", null, h("span", { class: "sign", "aria-hidden": "true" }, part.foreign ? "≠" : MARK[part.outcome] ?? "?"), part.name, part.tag ? h("em", null, part.tag) : null),
     h("p", null, part.text),
     part.bands.map((one, index) => bands(one, legend && index === 0)),
     part.notes.length ? h("ul", { class: "plain" }, part.notes.map((line) => h("li", null, line))) : null);

@@ -1,0 +1,133 @@
+"""What a verdict's codes and numbers mean, in words: why nothing is named, and which parts are unsettled."""
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from references.doubts import Doubt, DoubtedLength
+    from references.sheet import Sheet
+
+_PLAINLY = 0.25
+"""Up to so much a factor is told in per cent; beyond, as a multiple."""
+
+
+def doubt_sentence(doubt: "Doubt", sheet: "Sheet") -> str:
+    """Say why no release can be named, with the lengths it is about and what to do.
+
+    Parameters
+    ----------
+    doubt : Doubt
+        Its code and numbers.
+    sheet : Sheet
+        For names and the unit.
+    """
+    told = _told(doubt.lengths, sheet)
+    if doubt.code == "contradiction":
+        first = doubt.lengths[0]
+        return (
+            f"The readings of {_name(first, sheet)} contradict each other: "
+            f"{_joined([_pair(each, sheet) for each in doubt.lengths])}. At least one of them is wrong, or "
+            "they are not of the same thing, so no mean is taken. Measure it again."
+        )
+    if doubt.code == "common factor":
+        return _factor_sentence(doubt)
+    if doubt.code == "slips":
+        return (
+            f"{len(doubt.lengths)} lengths lie so far from every release that each looks like a slip: "
+            f"{told}. Chance alone brings so many slips with a probability of {_percent(doubt.probability)}. "
+            "Measure them again, and check the photo's reference and the stand-offs."
+        )
+    return (
+        f"None of the lengths lies where any release has it: {told}. It may be a release that this sheet "
+        "does not list, or the points do not lie where the sheet says; look at them again."
+    )
+
+
+def _factor_sentence(doubt: "Doubt") -> str:
+    from measure.units import round_with_uncertainty
+
+    factor, expanded = doubt.factor or 1.0, doubt.factor_expanded_uncertainty or 0.0
+    if abs(factor - 1) <= _PLAINLY:
+        value, spread = round_with_uncertainty(100 * abs(factor - 1), 100 * expanded)
+        size = f"{value} ± {spread} % too {'long' if factor > 1 else 'short'}"
+    else:
+        size = "{} ± {} times the size they should have".format(*round_with_uncertainty(factor, expanded))
+    causes = (
+        "a stand-off that was not stated or is too small"
+        if factor > 1
+        else "a stand-off that is too large, or a copy smaller than a recast is"
+    )
+    return (
+        f"All lengths seem to be off by one factor: {size} (probability {_percent(doubt.probability)}). "
+        f"Likely causes: a reference of another size than it was taken for, {causes}. Check the "
+        "reference and the heights above it, and measure again."
+    )
+
+
+def doubt_in_short(doubts: Sequence[Mapping[str, Any]]) -> str:
+    """Say in a few words why nothing is named; nothing where there is no doubt."""
+    shorts = {
+        "contradiction": "readings contradict each other",
+        "common factor": "all lengths seem off by one factor",
+        "slips": "too many lengths look like slips",
+        "nothing fits": "no length fits any release",
+    }
+    return "; ".join(dict.fromkeys(shorts.get(str(each.get("code")), "in doubt") for each in doubts))
+
+
+def doubted_parts(verdict: Mapping[str, Any]) -> set[str]:
+    """Return the keys of the parts that a doubt keeps from being judged."""
+    return {
+        str(length["part"]) for doubt in verdict.get("doubts") or () for length in doubt.get("lengths") or ()
+    }
+
+
+def unsettled_parts(verdict: Mapping[str, Any]) -> tuple[str, ...]:
+    """Name the checked parts of a named release that can't be said to fit it, each with why, if known."""
+    release = verdict.get("release")
+    return tuple(_unsettled(part) for part in verdict.get("parts", ()) if not _settled(part, release))
+
+
+def _settled(part: Mapping[str, Any], release: Any) -> bool:
+    findings = part.get("findings") or ()
+    if not findings:
+        return True  # nothing was checked on it
+    slipped = any(float(one.get("blunder_probability") or 0.0) > 0.5 for one in findings)
+    return part.get("outcome") == "fits" and release in (part.get("releases") or ()) and not slipped
+
+
+def _unsettled(part: Mapping[str, Any]) -> str:
+    name, foreign = str(part.get("name") or part.get("part")), float(part.get("foreign_probability") or 0.0)
+    return f"{name} (not its own with a probability of {_percent(foreign)})" if foreign > 0.5 else name
+
+
+def _told(lengths: "Sequence[DoubtedLength]", sheet: "Sheet") -> str:
+    return "; ".join(f"{_name(each, sheet)} {_pair(each, sheet)}" for each in lengths)
+
+
+def _name(length: "DoubtedLength", sheet: "Sheet") -> str:
+    from references.words import feature_name
+
+    part = sheet.part(length.part)
+    feature = part.feature(length.feature) if part else None
+    assert part is not None
+    assert feature is not None
+    return feature_name(part, feature)
+
+
+def _pair(length: "DoubtedLength", sheet: "Sheet") -> str:
+    from references.lengths import format_pair
+
+    return format_pair(length.value_mm, length.expanded_uncertainty_mm, sheet.unit)
+
+
+def _joined(words: Sequence[str]) -> str:
+    from references.words import join
+
+    return join(words)
+
+
+def _percent(probability: float | None) -> str:
+    from references.words import percent
+
+    return percent(probability or 0.0)
