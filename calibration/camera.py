@@ -27,7 +27,7 @@ _WIDE_ANGLE_MM = 22.0
 # Up to 1280 x 960: a picture that small and without Exif is a webcam's, an action or board camera's, or a
 # phone's that a messenger or a marketplace has shrunk.
 _SMALL_PICTURE_PX = 1280 * 960
-# Frames of webcams and board cameras, lying (sizes of the USB video class and of sensors in use, from memory).
+# Frames of webcams and board cameras, lying (those that their drivers offer and sensors have, from memory).
 # No camera has 873 x 960, 960 x 960 or 1280 x 524, and webcams are seldom turned upright.
 _WEBCAM_FRAMES = frozenset(
     {
@@ -195,10 +195,10 @@ def _is_usual_shape(width_px: int, height_px: int) -> bool:
 _VIDEO_LENS = (-0.04, 0.072)
 
 
-# Lens designs bound the coefficient: equisolid -3/8, rectilinear 0, slight pincushion +0.05. A webcam's lens of
-# which nothing else is known is taken as rectangular between: -0.16 ± 0.12. A phone straightens its pictures:
-# 0 ± 0.02. Mean and standard deviation of both together, where three in four are webcams' by their frame, and
-# where one in ten is, cut or shrunk (the shares are our judgement); hardly bent is the likelier one there.
+# Lens designs bound the coefficient: equisolid -3/8, rectilinear 0, slight pincushion +0.05. A webcam's lens
+# of which nothing else is known is taken as rectangular between: -0.16 ± 0.12. A phone straightens its
+# pictures: 0 ± 0.02. Mean and standard deviation of both together, where three in four are webcams' by their
+# frame, and where one in ten is, cut or shrunk (the shares are our judgement) but the mean stays at 0.
 _WEBCAM_LENS = (-0.12, 0.13)
 _SHRUNK_LENS = (0.0, 0.065)
 

@@ -1,8 +1,8 @@
 """What else of the catalogue an outline may be, how probable that is, and what lengths would then be.
 
-The probability of each thing is proportional to how common it is (`rectangles`) times how likely it would have
-shown the proportions seen and, where the photo was looked at, corners of the radius seen. The camera's distance
-tells nothing, nor what a face shows. Things that are not in the catalogue are left out of account.
+The probability of each thing is proportional to how common it is (`rectangles`) times how likely it would
+have shown the proportions seen and, where the photo was looked at, corners of the radius seen. The camera's
+distance counts for nothing, nor does what a face shows. Things outside the catalogue are left out of account.
 """
 
 from dataclasses import dataclass, replace
@@ -25,13 +25,13 @@ Array = NDArray[np.float64]
 # Who names a kind is wrong about it one time in twenty (our judgement).
 _SAID_RIGHT = 0.95
 # The least probability of a rival that is told, and of all together for which it is asked what the thing is.
-_WORTH_TELLING, _WORTH_ASKING = 0.005, 0.05
-# A rival by which lengths change by less than this share of their U spoils no interval: 93 of 95 still hold the
-# truth. Changes below the floor are within every U.
+_WORTH_TELLING, _WORTH_ASKING = 0.005, 0.1
+# A rival by which lengths change by less than this share of their U spoils no interval: of 95 that held
+# the truth 93 still do. Changes below the floor are within every U.
 _SHARE_OF_U, _HARMLESS = 0.25, 0.002
 _MOST_NAMED = 4
-# Spread of the log ratio of a size that a user states off a rule, and what the bow of loose sheets, up to 1 % of
-# their sides on real photographs, does to theirs: the sizes of paper differ by less.
+# Spread of the log ratio of a size that a user states off a rule, and what the bow of loose sheets, up to 1 %
+# of their sides on real photographs, does to theirs: the sizes of paper differ by less.
 _STATED_LOG_STD, _SHEET_LOG_STD, _SHEET_MM = 0.01, 0.005, 0.2
 
 
@@ -73,33 +73,38 @@ def identified(camera: Camera, card: FoundCard, plane: Plane) -> FoundCard:
     """
     taken, listed = card.object, catalogue()
     own = by_key().get(taken.key)
-    kinds = (*(_as_shape(one.key) for one in listed), *(() if own else (_stated(taken),)))
-    at = listed.index(own) if own else len(listed)
-    logs = shape_log_likelihoods(card.corners_px, card.corners_cov_px2, camera, kinds)
-    logs += [_radius_log_likelihood(card, one) for one in _radius_ranges(listed, own)]
-    weights = np.array([one.weight for one in listed] + ([] if own else [0.0]))
-    prior = weights / weights.sum()
+    shares = _probabilities(camera, card, own)
+    harmless = max(_HARMLESS, _SHARE_OF_U * _relative_expanded(plane))
+    rivals = []
+    for one, share in zip(listed, shares, strict=False):
+        factor = (one.area_mm2 / (taken.width_mm * taken.height_mm)) ** 0.5
+        if one is not own and share >= _WORTH_TELLING and abs(log(factor)) > harmless:
+            rivals.append(Rival(one, float(share), factor))
+    return replace(card, rivals=tuple(sorted(rivals, key=lambda rival: -rival.probability)))
+
+
+def _probabilities(camera: Camera, card: FoundCard, own: Rectangle | None) -> Array:
+    """Return the probability of each thing of the catalogue, and last of a stated size that is not in it."""
+    listed = catalogue()
+    kinds = [_as_shape(one.key) for one in listed]
+    reaches = [(one.radius_least_mm / one.short_mm, one.radius_most_mm / one.short_mm) for one in listed]
+    weights = [one.weight for one in listed]
+    at = len(listed)
+    if own is None:
+        kinds.append(_stated(card.object))
+        # Nobody says how round the corners of a stated size are: any radius may be.
+        reaches.append((card.radii[0][0], card.radii[-1][0]) if card.radii else (0.0, 0.0))
+        weights.append(0.0)
+    else:
+        at = listed.index(own)
+    logs = shape_log_likelihoods(card.corners_px, card.corners_cov_px2, camera, tuple(kinds))
+    logs += [_radius_log_likelihood(card, *reach) for reach in reaches]
+    prior = np.array(weights) / sum(weights)
     if card.said or own is None:
         prior *= 1.0 - _SAID_RIGHT
         prior[at] += _SAID_RIGHT
     shares = prior * np.exp(logs - logs.max())
-    shares /= shares.sum()
-    factors = np.sqrt([one.area_mm2 / (taken.width_mm * taken.height_mm) for one in listed])
-    harmless = max(_HARMLESS, _SHARE_OF_U * _relative_expanded(plane))
-    rivals = [
-        Rival(one, float(share), float(factor))
-        for one, share, factor in zip(listed, shares, factors, strict=False)
-        if one is not own and share >= _WORTH_TELLING and abs(log(factor)) > harmless
-    ]
-    return replace(card, rivals=tuple(sorted(rivals, key=lambda rival: -rival.probability)))
-
-
-def _radius_ranges(
-    listed: tuple[Rectangle, ...], own: Rectangle | None
-) -> tuple[tuple[float, float] | None, ...]:
-    """Return the range of each kind's corner radius in short sides; None for a size stated by a person."""
-    known = [(one.radius_least_mm / one.short_mm, one.radius_most_mm / one.short_mm) for one in listed]
-    return (*known, *(() if own else (None,)))
+    return np.asarray(shares / shares.sum())
 
 
 @lru_cache(maxsize=256)
@@ -124,12 +129,11 @@ def _stated(taken: ReferenceObject) -> ReferenceObject:
     )
 
 
-def _radius_log_likelihood(card: FoundCard, reach: tuple[float, float] | None) -> float:
-    """Return how well corners of a kind explain those seen, averaged over the range of its radius."""
+def _radius_log_likelihood(card: FoundCard, low: float, high: float) -> float:
+    """Return how well corners from one radius to another, in short sides, explain those seen."""
     if not card.radii:
         return 0.0
     shares, logs = np.array(card.radii).T
-    low, high = (float(shares[0]), float(shares[-1])) if reach is None else reach
     return log(float(np.mean(np.exp(np.interp(np.linspace(low, high, 9), shares, logs)))))
 
 
@@ -158,12 +162,13 @@ def identity_caution(card: FoundCard, *, by_option: bool = False) -> str | None:
         return None
     others = sum(rival.probability for rival in card.rivals)
     shown = card.rivals[:_MOST_NAMED]
-    ifs = "; ".join(f"if it is {_named(one.kind)} ({_percent(one.probability)}), {change_words(one)}" for one in shown)
-    how = "said to be" if card.said else "taken for"
-    text = f"The outline is {how} {_with_article(card.object.name)}, but it may be something else ({_percent(others)}): {ifs}."
-    if len(card.rivals) > len(shown):
-        more = len(card.rivals) - len(shown)
-        text = f"{text[:-1]}; {more} rarer size{'s' if more > 1 else ''} would do as well."
+    ifs = [f"if it is {_named(one)}, {change_words(one)}" for one in shown]
+    if more := len(card.rivals) - len(shown):
+        ifs.append(f"{more} rarer size{'s' if more > 1 else ''} would do as well")
+    text = (
+        f"The outline is {'said to be' if card.said else 'taken for'} {with_article(card.object.name)}, but it"
+        f" may be something else ({_percent(others)}): {'; '.join(ifs)}."
+    )
     if by_option:
         keys = [card.object.key, *(one.kind.key for one in shown if not one.kind.family)]
         text += f" Say which it is: --object {', or '.join(keys)}."
@@ -183,19 +188,19 @@ def size_words(kind: Rectangle) -> str:
     return f"{about}{_tenths(kind.short_mm)} x {_tenths(kind.long_mm)} mm"
 
 
-def _named(kind: Rectangle) -> str:
-    return f"{_with_article(kind.name)}, {size_words(kind)}"
+def with_article(name: str) -> str:
+    """Return a name of one thing with "a" or "an" before it."""
+    vowel = name[:1].lower() in "aeio" and not name.lower().startswith("eu")
+    return f"{'an' if vowel else 'a'} {name}"
+
+
+def _named(rival: Rival) -> str:
+    return f"{with_article(rival.kind.name)}, {size_words(rival.kind)} ({_percent(rival.probability)})"
 
 
 def _tenths(value_mm: float) -> str:
     return f"{value_mm + 1e-9:.1f}".removesuffix(".0")
 
 
-def _with_article(name: str) -> str:
-    vowel = name[:1].lower() in "aeio" and not name.lower().startswith("eu")
-    return f"{'an' if vowel else 'a'} {name}"
-
-
 def _percent(share: float) -> str:
     return "under 1 %" if share < 0.01 else f"{100.0 * min(share, 0.99):.0f} %"
-

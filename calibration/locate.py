@@ -96,7 +96,8 @@ def locate(
     camera = camera or camera_from_photo(photo)
     if corners_px is not None:
         card, cautions = _by_hand(photo, camera, object_key, corners_px, corner_std_px)
-        location = _with_plane(photo, camera, card, cautions, straight, Pyramid.of(photo.pixels_bgr))
+        card = _with_corners_seen(Pyramid.of(photo.pixels_bgr), card)
+        location = _with_plane(photo, camera, card, cautions, straight)
         if location.plane is None:
             raise GeometryError(location.reason or "the corners given are those of no plane")
         return location
@@ -119,8 +120,8 @@ def locate(
             if location.plane is not None:
                 return location
         return Location(camera, best, None, camera.cautions, why_none(photo, best, objects))
-    best = replace(best, said=object_key is not None)
-    return _with_plane(photo, camera, best, (), straight, pyramid)
+    best = replace(_with_corners_seen(pyramid, best), said=object_key is not None)
+    return _with_plane(photo, camera, best, (), straight)
 
 
 def _by_source(photo: Photo, camera: Camera, key: str, marks: Marks | None) -> Location:
@@ -141,20 +142,22 @@ def _by_hand(
     return card, (f"The corners are taken as those of a {ID1.name}: name another object where it is one.",)
 
 
+def _with_corners_seen(pyramid: Pyramid, card: FoundCard) -> FoundCard:
+    return replace(card, radii=radius_evidence(pyramid, card.corners_px, card.object, card.blur_px))
+
+
 def _with_plane(
     photo: Photo,
     camera: Camera,
     card: FoundCard,
     cautions: tuple[str, ...],
     straight: Sequence[StraightLine],
-    pyramid: Pyramid,
 ) -> Location:
     try:
         plane = fit_plane(camera, card.object, card.corners_px, card.corners_cov_px2, lines=straight)
     except GeometryError as error:
         return Location(camera, card, None, camera.cautions, str(error))
-    seen = radius_evidence(pyramid, card.corners_px, card.object, card.blur_px)
-    card = identified(camera, replace(card, radii=seen), plane)
+    card = identified(camera, card, plane)
     other = identity_caution(card, by_option=True)
     cautions = cautions if other is None else (other, *cautions)
     every = (*card.cautions, *cautions, *outline_cautions(photo, card), *plane.cautions)

@@ -2,7 +2,7 @@
 
 import re
 from dataclasses import dataclass
-from math import isfinite, sqrt
+from math import hypot, isfinite, sqrt
 
 from calibration.errors import ObjectError
 from calibration.rectangles import Rectangle, by_key
@@ -158,8 +158,8 @@ def object_from_key(key: str) -> ReferenceObject:
         names = ", ".join(known.key for known in CARD_OBJECTS)
         raise ObjectError(
             f"no reference object '{key}': expected one of {names}, another thing of the catalogue such as"
-            " bridge or a5, WIDTHxHEIGHT in mm such as 85x55, target, a coin such as us-quarter or euro-1, a rule such as rule-mm or rule-in16, or a known"
-            " length such as length=120.5"
+            " bridge or a5, WIDTHxHEIGHT in mm such as 85x55, target, a coin such as us-quarter or euro-1, a"
+            " rule such as rule-mm or rule-in16, or a known length such as length=120.5"
         )
     return rectangle(float(match[1]), float(match[2]))
 
@@ -182,7 +182,7 @@ def from_rectangle(listed: Rectangle) -> ReferenceObject:
 
 def _loose_flatness_mm(width_mm: float, height_mm: float, most_mm: float) -> float:
     """Return the standard uncertainty of a corner's height: the bow grows with the size, up to a limit."""
-    return min(0.002 * (width_mm**2 + height_mm**2) ** 0.5, most_mm)
+    return min(0.002 * hypot(width_mm, height_mm), most_mm)
 
 
 def rectangle(width_mm: float, height_mm: float, *, key: str | None = None) -> ReferenceObject:

@@ -177,7 +177,7 @@ class _Comparison:
 def _compare(
     corners_px: Array, corners_cov_px2: Array, camera: Camera, objects: tuple[ReferenceObject, ...]
 ) -> _Comparison:
-    """Collect what may make proportions disagree: noise, tolerance, bow, lens, principal point, focal length."""
+    """Collect what may make proportions disagree: noise, tolerance, bow, lens, principal point, focal."""
     corners = camera.undistort_px(corners_px)
     focals, off = focal_grid(camera, 41)
     tilts = tilt_deg(corners[None], camera.principal_point_px, focals)[0]
