@@ -161,18 +161,31 @@ def identity_caution(card: FoundCard, *, by_option: bool = False) -> str | None:
     if not is_doubtful(card):
         return None
     others = sum(rival.probability for rival in card.rivals)
-    shown = card.rivals[:_MOST_NAMED]
+    sizes = rival_sizes(card)
+    shown = sizes[:_MOST_NAMED]
     ifs = [f"if it is {_named(one)}, {change_words(one)}" for one in shown]
-    if more := len(card.rivals) - len(shown):
+    if more := len(sizes) - len(shown):
         ifs.append(f"{more} rarer size{'s' if more > 1 else ''} would do as well")
-    text = (
-        f"The outline is {'said to be' if card.said else 'taken for'} {with_article(card.object.name)}, but it"
-        f" may be something else ({_percent(others)}): {'; '.join(ifs)}."
-    )
+    how = "said to be" if card.said else "taken for"
+    text = f"The outline is {how} {with_article(card.object.name)}, but it may be something else"
+    text += f" ({_percent(others)}): {'; '.join(ifs)}."
     if by_option:
         keys = [card.object.key, *(one.kind.key for one in shown if not one.kind.family)]
         text += f" Say which it is: --object {', or '.join(keys)}."
     return text
+
+
+def rival_sizes(card: FoundCard) -> tuple[Rival, ...]:
+    """Return the likeliest rival of each size, with the probability of all of that size, likeliest first."""
+    sizes: list[Rival] = []
+    for one in card.rivals:
+        for place, other in enumerate(sizes):
+            if abs(log(other.scale_factor / one.scale_factor)) < _HARMLESS:
+                sizes[place] = replace(other, probability=other.probability + one.probability)
+                break
+        else:
+            sizes.append(one)
+    return tuple(sorted(sizes, key=lambda rival: -rival.probability))
 
 
 def change_words(rival: Rival) -> str:

@@ -69,7 +69,7 @@ def card_words(reference: ReferenceEntry, scale: "Scale | None") -> tuple[str, l
 
 def question(shot: PhotoEntry, scale: "Scale | None") -> dict[str, Any] | None:
     """Return what to ask of an outline that may be something else; None where nothing needs asking."""
-    from calibration.identity import change_words, is_doubtful, size_words, with_article
+    from calibration.identity import change_words, is_doubtful, rival_sizes, size_words, with_article
 
     if scale is None or shot.reference is None or shot.reference.said or not is_doubtful(scale.found[0]):
         return None
@@ -85,7 +85,7 @@ def question(shot: PhotoEntry, scale: "Scale | None") -> dict[str, Any] | None:
                 "size": size_words(one.kind).replace(" x ", " × "),
                 "change": change_words(one),
             }
-            for one in scale.found[0].rivals
+            for one in rival_sizes(scale.found[0])
             if not one.kind.family
         ][:_MOST_RIVALS],
     }

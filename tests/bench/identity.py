@@ -104,9 +104,9 @@ def table(rows):
         asked, wrong = sum(row["asked"] for row in taken), sum(map(is_silently_wrong, mine))
         others = 100 * np.percentile([row["others"] for row in taken], (10, 50, 90)) if taken else (0, 0, 0)
         print(
-            f"{group:26s} {len(mine):3d} photos, accepted {len(taken):3d} ({kinds}), asked {asked:3d}, silently"
-            f" wrong {wrong:2d}; others' probability {others[0]:.0f}, {others[1]:.0f}, {others[2]:.0f} %"
-            " (10th, 50th, 90th of 100)"
+            f"{group:26s} {len(mine):3d} photos, accepted {len(taken):3d} ({kinds}), asked {asked:3d},"
+            f" silently wrong {wrong:2d}; others' probability {others[0]:.0f}, {others[1]:.0f},"
+            f" {others[2]:.0f} % (10th, 50th, 90th of 100)"
         )
 
 
@@ -119,17 +119,19 @@ def main():
     parser.add_argument("--megapixels", type=float, default=3.0)
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--out", help="write the rows as JSON here")
+    parser.add_argument("--things", default=",".join(THINGS), help="a comma list of the catalogue's keys")
+    parser.add_argument("--no-real", action="store_true", help="leave the real photographs out")
     given = parser.parse_args()
-    seeds = (TUNING_SEEDS if given.seeds == "tuning" else HELD_OUT_SEEDS)[
-        given.start : given.start + given.count
-    ]
+    pool = TUNING_SEEDS if given.seeds == "tuning" else HELD_OUT_SEEDS
+    seeds = pool[given.start : given.start + given.count]
     work = [
         (thing, seed, LEVELS[place % 2], given.megapixels)
-        for thing in THINGS
+        for thing in given.things.split(",")
         for place, seed in enumerate(seeds)
     ]
-    with ProcessPoolExecutor(given.jobs) as pool:
-        rows = [*pool.map(examine_real, real_jobs()), *pool.map(examine, work)]
+    real = [] if given.no_real else list(real_jobs())
+    with ProcessPoolExecutor(given.jobs) as workers:
+        rows = [*workers.map(examine_real, real), *workers.map(examine, work)]
     table(rows)
     if given.out:
         Path(given.out).write_text(json.dumps(rows, indent=1))
