@@ -24,9 +24,19 @@ _STATED_LOG_STD = 0.028
 _ASSUMED_LOG_STD = 0.25
 # A wider view than this bends lines unless software straightens them, and not all software does.
 _WIDE_ANGLE_MM = 22.0
-# Up to 1280 x 960: what webcams, action and board cameras deliver, uncorrected. A phone's picture without
-# Exif has been through a messenger or a marketplace, which keep 1600 px or more.
+# Up to 1280 x 960: a picture that small and without Exif is a webcam's, an action or board camera's, or a
+# phone's that a messenger or a marketplace has shrunk.
 _SMALL_PICTURE_PX = 1280 * 960
+# Frames of webcams and board cameras, lying (those that their drivers offer and sensors have, from memory).
+# No camera has 873 x 960, 960 x 960 or 1280 x 524, and webcams are seldom turned upright.
+_WEBCAM_FRAMES = frozenset(
+    {
+        (160, 120), (176, 144), (320, 180), (320, 240), (352, 288), (424, 240), (432, 240), (640, 360),
+        (640, 400), (640, 480), (704, 576), (720, 480), (720, 576), (752, 480), (768, 576), (800, 448),
+        (800, 480), (800, 600), (848, 480), (864, 480), (960, 540), (960, 544), (960, 720), (1024, 576),
+        (1024, 768), (1280, 720), (1280, 800), (1280, 960),
+    }
+)  # fmt: skip
 # Larger frames of video, long side and short side: webcams again, or stills of a phone's video.
 _VIDEO_FRAMES = ((1920, 1080), (1920, 1200), (2560, 1440), (3840, 2160))
 
@@ -86,11 +96,15 @@ def camera_from_exif(width_px: int, height_px: int, exif: "ExifFacts | None") ->
     nameless = exif is None or exif.make is None
     small = focal.assumed and nameless and width_px * height_px <= _SMALL_PICTURE_PX
     sides = (max(width_px, height_px), min(width_px, height_px))
+    webcam = small and (width_px, height_px) in _WEBCAM_FRAMES
     video = focal.assumed and nameless and sides in _VIDEO_FRAMES
-    division, k1_std = _VIDEO_LENS if video else _lens_prior(focal, frame, nameless=nameless, small=small)
+    if video or small:
+        division, k1_std = _VIDEO_LENS if video else _WEBCAM_LENS if webcam else _SHRUNK_LENS
+    else:
+        division, k1_std = _lens_prior(focal, frame, nameless=nameless)
     # Phones and cameras centre the sensor within about 1 % of the width; the sensors of small board cameras
     # sit a tenth of a millimetre off on 4 mm, 2 to 3 %.
-    share = 0.03 if small else 0.02 if video else 0.01
+    share = 0.03 if webcam else 0.02 if video or small else 0.01
     centre_std_px = hypot(share * max(width_px, height_px), frame.offset_std_px)
     return Camera(
         width_px,
@@ -181,12 +195,19 @@ def _is_usual_shape(width_px: int, height_px: int) -> bool:
 _VIDEO_LENS = (-0.04, 0.072)
 
 
-def _lens_prior(focal: "_Focal", frame: _Frame, *, nameless: bool, small: bool) -> tuple[float, float]:
-    """Return mean and standard uncertainty of the division coefficient."""
+# Lens designs bound the coefficient: equisolid -3/8, rectilinear 0, slight pincushion +0.05. A webcam's lens
+# of which nothing else is known is taken as rectangular between: -0.16 ± 0.12. A phone straightens its
+# pictures: 0 ± 0.02. Mean and standard deviation of both together, where three in four are webcams' by their
+# frame, and where one in ten is, cut or shrunk (the shares are our judgement) but the mean stays at 0.
+_WEBCAM_LENS = (-0.12, 0.13)
+_SHRUNK_LENS = (0.0, 0.065)
+
+
+def _lens_prior(focal: "_Focal", frame: _Frame, *, nameless: bool) -> tuple[float, float]:
+    """Return mean and standard uncertainty of the division coefficient of a picture of full size."""
     equivalent_mm = focal.focal_px * FULL_FRAME_DIAGONAL_MM / frame.sensor_diagonal_px
-    if small or (not focal.assumed and equivalent_mm < _WIDE_ANGLE_MM):
-        # Lens designs bound the coefficient: equisolid -3/8, rectilinear 0, slight pincushion +0.05. A lens
-        # of which nothing else is known is taken as rectangular between: mean -0.16, standard deviation 0.12.
+    if not focal.assumed and equivalent_mm < _WIDE_ANGLE_MM:
+        # Rectangular between the designs, as a webcam's.
         return -0.16, 0.12
     # Phones and cameras straighten their pictures; what is left is about two per cent (k1 from published
     # tests of phone cameras, as recalled), and a nameless picture may be anything.

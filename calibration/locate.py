@@ -8,11 +8,13 @@ from numpy.typing import ArrayLike
 
 from calibration.camera import Camera, camera_from_photo
 from calibration.errors import GeometryError
+from calibration.identity import identified, identity_caution
 from calibration.objects import CARD_OBJECTS, ID1, ReferenceObject, object_from_key
 from calibration.photo import Photo
 from calibration.plane import Plane, fit_plane
 from calibration.quads import FoundCard, find_cards
-from calibration.quads_cautions import kind_cautions, outline_cautions, why_none
+from calibration.quads_cautions import outline_cautions, why_none
+from calibration.quads_corners import radius_evidence
 from calibration.quads_hand import HAND_STD_PX, refine_corners
 from calibration.quads_lines import Pyramid
 from calibration.quads_search import Seen as SeenLines
@@ -94,6 +96,7 @@ def locate(
     camera = camera or camera_from_photo(photo)
     if corners_px is not None:
         card, cautions = _by_hand(photo, camera, object_key, corners_px, corner_std_px)
+        card = _with_corners_seen(Pyramid.of(photo.pixels_bgr), card)
         location = _with_plane(photo, camera, card, cautions, straight)
         if location.plane is None:
             raise GeometryError(location.reason or "the corners given are those of no plane")
@@ -117,8 +120,8 @@ def locate(
             if location.plane is not None:
                 return location
         return Location(camera, best, None, camera.cautions, why_none(photo, best, objects))
-    cautions = kind_cautions(best) if object_key is None else ()
-    return _with_plane(photo, camera, best, cautions, straight)
+    best = replace(_with_corners_seen(pyramid, best), said=object_key is not None)
+    return _with_plane(photo, camera, best, (), straight)
 
 
 def _by_source(photo: Photo, camera: Camera, key: str, marks: Marks | None) -> Location:
@@ -133,9 +136,14 @@ def _by_hand(
 ) -> tuple[FoundCard, tuple[str, ...]]:
     kind: ReferenceObject = ID1 if object_key is None else object_from_key(object_key)
     card = refine_corners(photo, corners_px, kind, camera=camera, corner_std_px=corner_std_px)
+    card = replace(card, said=object_key is not None)
     if object_key is not None:
         return card, ()
     return card, (f"The corners are taken as those of a {ID1.name}: name another object where it is one.",)
+
+
+def _with_corners_seen(pyramid: Pyramid, card: FoundCard) -> FoundCard:
+    return replace(card, radii=radius_evidence(pyramid, card.corners_px, card.object, card.blur_px))
 
 
 def _with_plane(
@@ -149,6 +157,9 @@ def _with_plane(
         plane = fit_plane(camera, card.object, card.corners_px, card.corners_cov_px2, lines=straight)
     except GeometryError as error:
         return Location(camera, card, None, camera.cautions, str(error))
+    card = identified(camera, card, plane)
+    other = identity_caution(card, by_option=True)
+    cautions = cautions if other is None else (other, *cautions)
     every = (*card.cautions, *cautions, *outline_cautions(photo, card), *plane.cautions)
     card = replace(card, cautions=tuple(dict.fromkeys(every)))
     return Location(plane.camera, card, plane, card.cautions, None)

@@ -2,9 +2,10 @@
 
 import re
 from dataclasses import dataclass
-from math import isfinite, sqrt
+from math import hypot, isfinite, sqrt
 
 from calibration.errors import ObjectError
+from calibration.rectangles import Rectangle, by_key
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +140,7 @@ _SIZE = re.compile(r"^\s*(\d+(?:\.\d+)?)\s*[xX×]\s*(\d+(?:\.\d+)?)\s*$")
 
 
 def object_from_key(key: str) -> ReferenceObject:
-    """Return the reference object of this name, or of this ``WIDTHxHEIGHT`` in mm.
+    """Return the reference object of this name, of the catalogue, or of this ``WIDTHxHEIGHT`` in mm.
 
     Raises
     ------
@@ -149,15 +150,39 @@ def object_from_key(key: str) -> ReferenceObject:
     for known in (*CARD_OBJECTS, TARGET_SHEET):
         if known.key == key.strip().lower():
             return known
+    listed = by_key().get(key.strip().lower())
+    if listed is not None and not listed.family:
+        return from_rectangle(listed)
     match = _SIZE.match(key)
     if not match:
         names = ", ".join(known.key for known in CARD_OBJECTS)
         raise ObjectError(
-            f"no reference object '{key}': expected one of {names}, WIDTHxHEIGHT in mm such as 85x55,"
-            " target, a coin such as us-quarter or euro-1, a rule such as rule-mm or rule-in16, or a known"
-            " length such as length=120.5"
+            f"no reference object '{key}': expected one of {names}, another thing of the catalogue such as"
+            " bridge or a5, WIDTHxHEIGHT in mm such as 85x55, target, a coin such as us-quarter or euro-1, a"
+            " rule such as rule-mm or rule-in16, or a known length such as length=120.5"
         )
     return rectangle(float(match[1]), float(match[2]))
+
+
+def from_rectangle(listed: Rectangle) -> ReferenceObject:
+    """Return a rectangle of the catalogue as a reference object, its long side the width."""
+    return ReferenceObject(
+        listed.key,
+        listed.name,
+        listed.long_mm,
+        listed.short_mm,
+        listed.long_std_mm,
+        listed.short_std_mm,
+        (listed.radius_least_mm + listed.radius_most_mm) / 2.0,
+        listed.thickness_mm,
+        _loose_flatness_mm(listed.long_mm, listed.short_mm, 0.4 if listed.bows else 0.2),
+        listed.source if listed.known == "read" else f"{listed.source}, from memory",
+    )
+
+
+def _loose_flatness_mm(width_mm: float, height_mm: float, most_mm: float) -> float:
+    """Return the standard uncertainty of a corner's height: the bow grows with the size, up to a limit."""
+    return min(0.002 * hypot(width_mm, height_mm), most_mm)
 
 
 def rectangle(width_mm: float, height_mm: float, *, key: str | None = None) -> ReferenceObject:
@@ -177,7 +202,6 @@ def rectangle(width_mm: float, height_mm: float, *, key: str | None = None) -> R
                 f"a reference of {width_mm:g} x {height_mm:g} mm: each side must be from 1 to 5000 mm"
             )
     std_mm = 0.001 * max(width_mm, height_mm)
-    flatness_mm = 0.002 * (width_mm**2 + height_mm**2) ** 0.5
     return ReferenceObject(
         key or f"{width_mm:g}x{height_mm:g}",
         f"rectangle of {width_mm:g} x {height_mm:g} mm",
@@ -187,6 +211,6 @@ def rectangle(width_mm: float, height_mm: float, *, key: str | None = None) -> R
         std_mm,
         0.0,
         0.0,
-        min(flatness_mm, 0.4),
+        _loose_flatness_mm(width_mm, height_mm, 0.4),
         "size stated by the user",
     )

@@ -14,28 +14,6 @@ _COVERED_SIDE = 0.7
 _SURE = 0.9
 
 
-def kind_cautions(card: FoundCard) -> tuple[str, ...]:
-    """Say which other kinds the outline fits as well, and what that would do to lengths."""
-    if not card.alternatives:
-        return ()
-    parts = [f"{other.name} ({_change(card.object, other)})" for other in card.alternatives]
-    keys = " or ".join(f"--object {kind.key}" for kind in (card.object, *card.alternatives))
-    return (
-        f"Taken for a {card.object.name}, but the outline could as well be a {' or a '.join(parts)}:"
-        f" say which it is with {keys}.",
-    )
-
-
-def _change(taken: ReferenceObject, other: ReferenceObject) -> str:
-    """Say how lengths change, from the change of both sides, each laid the same way round."""
-    ratio = max(other.width_mm, other.height_mm) / max(taken.width_mm, taken.height_mm)
-    across = min(other.width_mm, other.height_mm) / min(taken.width_mm, taken.height_mm)
-    low, high = sorted(100.0 * (value - 1.0) for value in (ratio, across))
-    if high - low < 0.2 or max(abs(low), abs(high)) > 20.0:
-        return f"lengths would be {max((low, high), key=abs):+.1f} %"
-    return f"lengths would be {low:+.1f} to {high:+.1f} %"
-
-
 def outline_cautions(photo: Photo, card: FoundCard) -> tuple[str, ...]:
     """Collect what is unfavourable about how the object lies in the photo."""
     longest = float(np.linalg.norm(np.roll(card.corners_px, -1, axis=0) - card.corners_px, axis=1).max())

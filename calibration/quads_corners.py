@@ -24,6 +24,11 @@ _FROM, _TO, _STEP, _REACH = -1.1, 2.5, 0.2, 2.6
 _SAMPLING_PX, _LEAST_BLUR = 0.45, 0.06
 # What is left of a perfect fit, squared grey levels: noise and compression.
 _NOISE = 2.0
+# The radii of cards lie about here, in short sides: the unit where the kind itself is sharp.
+_USUAL_SHARE = 0.055
+# What one corner may say at most against a radius (log of the mean square), and what that is worth as a log
+# likelihood: its samples go together (tuning seeds).
+_MOST_PER_CORNER, _PER_LOG = 0.8, 4.0
 _DIRECTIONS = ((1.0, 1.0), (-1.0, 1.0), (-1.0, -1.0), (1.0, -1.0))
 
 
@@ -49,7 +54,42 @@ def radius_leads(pyramid: Pyramid, corners_px: Array, kind: ReferenceObject, blu
     (4,) array
         Natural logarithm of the ratio of the mean squares left; 0 where the kind's own radius is the best.
     """
-    radius_mm = kind.corner_radius_mm
+    logs = _log_misfits(pyramid, corners_px, kind, kind.corner_radius_mm, blur_px)
+    return np.asarray(logs[:, _OWN] - logs.min(axis=1))
+
+
+def radius_evidence(
+    pyramid: Pyramid, corners_px: Array, kind: ReferenceObject, blur_px: float
+) -> tuple[tuple[float, float], ...]:
+    """Return how well corners of each radius explain those of an outline.
+
+    Parameters
+    ----------
+    pyramid, corners_px, blur_px
+        As for `radius_leads`.
+    kind : ReferenceObject
+        What the outline is taken for, with rounded or sharp corners.
+
+    Returns
+    -------
+    tuple of (float, float)
+        Radius as a share of the short side, rising from 0, and the logarithm of its likelihood, 0 for the
+        best.
+    """
+    short_mm = min(kind.width_mm, kind.height_mm)
+    unit_mm = kind.corner_radius_mm or _USUAL_SHARE * short_mm
+    logs = _log_misfits(pyramid, corners_px, kind, unit_mm, blur_px)
+    # A corner that is covered or printed on explains nothing well: none may count beyond a limit.
+    off = np.minimum(logs - logs.min(axis=1, keepdims=True), _MOST_PER_CORNER).sum(axis=0)
+    likelihoods = -_PER_LOG * (off - off.min())
+    shares = np.array(_RADII) * unit_mm / short_mm
+    return tuple(zip(shares.tolist(), likelihoods.tolist(), strict=True))
+
+
+def _log_misfits(
+    pyramid: Pyramid, corners_px: Array, kind: ReferenceObject, radius_mm: float, blur_px: float
+) -> Array:
+    """Return the logarithm of the mean square left of each corner by each radius tried, (4, R)."""
     px_per_mm = float(np.linalg.norm(corners_px[2] - corners_px[0])) / kind.diagonal_mm
     level = pyramid.level_for(_STEP * radius_mm * px_per_mm)
     blur_px = float(np.hypot(blur_px, _SAMPLING_PX * pyramid.scales[level]))
@@ -62,8 +102,7 @@ def radius_leads(pyramid: Pyramid, corners_px: Array, kind: ReferenceObject, blu
     seen -= seen.mean(axis=1, keepdims=True)
     explained = np.einsum("rn,cnk->crk", shown, seen) ** 2
     left = ((seen**2).sum(axis=(1, 2))[:, None] - explained.sum(axis=2)) / seen[0].size
-    logs = np.log(np.maximum(left, 0.0) + _NOISE)
-    return np.asarray(logs[:, _OWN] - logs.min(axis=1))
+    return np.asarray(np.log(np.maximum(left, 0.0) + _NOISE))
 
 
 @lru_cache(maxsize=1)

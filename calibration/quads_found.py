@@ -1,11 +1,15 @@
 """A card's outline as found in a photo."""
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from calibration.objects import ReferenceObject
+
+if TYPE_CHECKING:
+    from calibration.identity import Rival
 
 Array = NDArray[np.float64]
 
@@ -39,6 +43,13 @@ class FoundCard:
         Whether the proportions are so loosely known that any rectangle's would agree.
     source : str
         "found", or "by hand".
+    said : bool
+        Whether a person said what kind it is.
+    radii : tuple of (float, float)
+        How well corners of each radius explain its own, see `quads_corners.radius_evidence`; empty where
+        nobody looked.
+    rivals : tuple of Rival
+        What else it may be, likeliest first; empty until `identity.identified` has looked.
     """
 
     object: ReferenceObject
@@ -55,6 +66,9 @@ class FoundCard:
     aspect_error: float = 0.0
     vague: bool = False
     source: str = "found"
+    said: bool = False
+    radii: tuple[tuple[float, float], ...] = ()
+    rivals: "tuple[Rival, ...]" = ()
 
     @property
     def covered_share(self) -> float:

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from math import log
 
 import numpy as np
+import scipy  # loads its parts when they are used
 from numpy.typing import NDArray
 
 from calibration.camera import Camera
@@ -154,6 +155,44 @@ def _ease(
     return eases[0], eases[1]
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Comparison:
+    """One quadrilateral, at each of F focal lengths, against each of K kinds: what is known of both."""
+
+    focals: Array
+    tilts: Array
+    log_ratio: Array
+    cosine: Array
+    strain: Array  # what each focal length costs by itself
+    cov: Array  # (K, F, 2, 2), of log ratio and cosine
+    twist: Array  # (K, F, 2), what the usual bow of each kind does to them; within `cov`
+
+    def errors(self, objects: tuple[ReferenceObject, ...], *, turned: bool) -> Array:
+        """Return by how much log ratio and cosine are off each kind's, (K, F, 2)."""
+        wanted = np.log([kind.width_mm / kind.height_mm for kind in objects]) * (-1.0 if turned else 1.0)
+        off = self.log_ratio - wanted[:, None]
+        return np.stack(np.broadcast_arrays(off, self.cosine), axis=-1)
+
+
+def _compare(
+    corners_px: Array, corners_cov_px2: Array, camera: Camera, objects: tuple[ReferenceObject, ...]
+) -> _Comparison:
+    """Collect what may make proportions disagree: noise, tolerance, bow, lens, principal point, focal."""
+    corners = camera.undistort_px(corners_px)
+    focals, off = focal_grid(camera, 41)
+    tilts = tilt_deg(corners[None], camera.principal_point_px, focals)[0]
+    log_ratio, cosine = (
+        value[0] for value in rectangle_shape(corners[None], camera.principal_point_px, focals)
+    )
+    covariance, per_twist = _shape_covariance(corners, corners_cov_px2, camera, focals)
+    twist = per_twist * np.array([_twist_std(kind) for kind in objects])[:, None, None]
+    cov = covariance + _object_covariances(objects, corners, camera, tilts)
+    cov += twist[..., :, None] * twist[..., None, :]
+    # A steep view explains almost any outline: what is beyond the steepest allowed counts against it.
+    strain = _focal_cost(off, camera) + np.maximum(tilts - STEEPEST_DEG, 0.0) ** 2
+    return _Comparison(focals, tilts, log_ratio, cosine, strain, cov, twist)
+
+
 def fit_kinds(
     corners_px: Array, corners_cov_px2: Array, camera: Camera, objects: tuple[ReferenceObject, ...]
 ) -> tuple[KindFit, ...]:
@@ -162,34 +201,42 @@ def fit_kinds(
     The disagreement is judged with all that may cause it: corner noise, the object's tolerance and bow, the
     lens, the principal point, and the focal length, which is free within its uncertainty.
     """
-    corners = camera.undistort_px(corners_px)
-    focals, off = focal_grid(camera, 41)
-    tilts = tilt_deg(corners[None], camera.principal_point_px, focals)[0]
-    log_ratio, cosine = (
-        value[0] for value in rectangle_shape(corners[None], camera.principal_point_px, focals)
-    )
-    covariance, per_twist = _shape_covariance(corners, corners_cov_px2, camera, focals)
-    focal_part = _focal_covariance(log_ratio, cosine, focals, camera.log_focal_std)
-    twist = per_twist * np.array([_twist_std(kind) for kind in objects])[:, None, None]
-    cov = covariance + _object_covariances(objects, corners, camera, tilts)
-    cov += twist[..., :, None] * twist[..., None, :]
-    inverse = np.linalg.inv(cov)
-    # A steep view explains almost any outline: what is beyond the steepest allowed counts against it.
-    strain = _focal_cost(off, camera) + np.maximum(tilts - STEEPEST_DEG, 0.0) ** 2
+    one = _compare(corners_px, corners_cov_px2, camera, objects)
+    focal_part = _focal_covariance(one.log_ratio, one.cosine, one.focals, camera.log_focal_std)
+    inverse = np.linalg.inv(one.cov)
     every, fits = np.arange(len(objects)), []
     for turned in (False, True):
-        wanted = np.log([kind.width_mm / kind.height_mm for kind in objects]) * (-1.0 if turned else 1.0)
-        error = np.stack(np.broadcast_arrays(log_ratio - wanted[:, None], cosine), axis=-1)
-        chi2 = np.einsum("kfi,kfij,kfj->kf", error, inverse, error) + strain
+        error = one.errors(objects, turned=turned)
+        chi2 = np.einsum("kfi,kfij,kfj->kf", error, inverse, error) + one.strain
         best = chi2.argmin(axis=1)
-        own, bend = error[every, best], twist[every, best]
-        areas = 0.5 * np.linalg.slogdet(cov[every, best] + focal_part[best])[1]
+        own, bend = error[every, best], one.twist[every, best]
+        areas = 0.5 * np.linalg.slogdet(one.cov[every, best] + focal_part[best])[1]
         bowed = np.einsum("ki,kij,kj->k", bend, inverse[every, best], own)
         sizes = np.hypot(*(own - bowed[:, None] * bend).T)
-        found = (chi2[every, best], focals[best], tilts[best], sizes, areas)
+        found = (chi2[every, best], one.focals[best], one.tilts[best], sizes, areas)
         numbers = np.stack(found, axis=1).tolist()
         fits += [KindFit(kind, turned, *each) for kind, each in zip(objects, numbers, strict=True)]
     return tuple(sorted(fits, key=lambda fit: fit.chi2))
+
+
+def shape_log_likelihoods(
+    corners_px: Array, corners_cov_px2: Array, camera: Camera, objects: tuple[ReferenceObject, ...]
+) -> Array:
+    """Return how likely each kind would have shown these proportions, as logarithms (K,).
+
+    Probability densities of log side ratio and corner, the better way round, the focal length integrated out
+    over its prior; all that `fit_kinds` allows for widens them.
+    """
+    one = _compare(corners_px, corners_cov_px2, camera, objects)
+    (a, b), d = (one.cov[..., 0, 0], one.cov[..., 0, 1]), one.cov[..., 1, 1]
+    det = a * d - b * b
+    weights = -0.5 * one.strain - scipy.special.logsumexp(-0.5 * one.strain)
+    ways = []
+    for turned in (False, True):
+        ratio, corner = np.moveaxis(one.errors(objects, turned=turned), -1, 0)
+        chi2 = (d * ratio**2 - 2.0 * b * ratio * corner + a * corner**2) / det
+        ways.append(scipy.special.logsumexp(weights - 0.5 * (chi2 + np.log(det)), axis=1))
+    return np.asarray(np.maximum(*ways))
 
 
 def _shape_covariance(

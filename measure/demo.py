@@ -83,9 +83,9 @@ def _locate(facts: Mapping[str, Any], folder: Path, say: Say) -> Located:
     photo = read_photo(folder / facts["file"])
     if photo.sha256 != facts["sha256"]:
         raise MeasureError(f"{facts['file']}: not the photo that its register describes; install it again")
-    # The owner knows which of the two sizes of trading card was used; a photo alone can't tell.
-    kind = facts["card"]["kind"] if facts["card"] else ""
-    location = locate(photo, object_key=kind if kind.startswith("trading") else None)
+    # The owner knows which size of trading card or sheet was used; a photo alone can't tell.
+    kind = facts["card"]["kind"] if facts["card"] else "id1"
+    location = locate(photo, object_key=None if kind == "id1" else kind)
     plane, found = location.plane, location.found
     if plane is None or found is None:
         say(f"  {photo.name}: no card found: {location.reason}")

@@ -41,6 +41,18 @@ def _found(location: "Location") -> dict[str, Any] | None:
         "corner_std_px": _rounded(found.corner_std_px),
         "confidence": _rounded(found.confidence),
         "alternatives": [kind.key for kind in found.alternatives],
+        "said": found.said,
+        "rivals": [
+            {
+                "kind": rival.kind.key,
+                "name": rival.kind.name,
+                "long_mm": rival.kind.long_mm,
+                "short_mm": rival.kind.short_mm,
+                "probability": _rounded(rival.probability),
+                "scale_factor": _rounded(rival.scale_factor),
+            }
+            for rival in found.rivals
+        ],
     }
 
 

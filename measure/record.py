@@ -158,7 +158,7 @@ _REFERENCE: dict[str, Check] = {
     "kind": text_at, "width_mm": size_at, "height_mm": size_at,
     "corners_px": or_none(exactly(4, point_at)),
     "corners_cov_px2": or_none(exactly(64, number_at)), "corner_std_px": positive_at, "source": text_at,
-    "confidence": or_none(not_negative_at),
+    "confidence": or_none(not_negative_at), "said": flag_at, "radii": tuple_of(point_at),
 }  # fmt: skip
 _PHOTO: dict[str, Check] = {
     "id": text_at, "file": text_at, "sha256": text_at, "width_px": whole_at, "height_px": whole_at,

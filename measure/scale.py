@@ -111,6 +111,7 @@ def _scale_by(
     camera: "Camera", cards: "list[FoundCard]", told: "list[SourcePlane]", lines: "list[StraightLine]"
 ) -> "Scale":
     from calibration.combine import combine
+    from calibration.identity import identified, identity_caution
     from calibration.plane import fit_plane
     from measure.kind_planes import Scale
 
@@ -122,7 +123,10 @@ def _scale_by(
     if told:
         return Scale(told[0].plane, told[0].family, found, (*told[0].cautions, *unused))
     plane = fit_plane(camera, cards[0].object, cards[0].corners_px, cards[0].corners_cov_px2, lines=lines)
-    return Scale(plane, None, found, plane.cautions)
+    # Only one: several check each other, and a disagreement is told.
+    card = identified(camera, cards[0], plane)
+    other = identity_caution(card)
+    return Scale(plane, None, (card,), plane.cautions if other is None else (other, *plane.cautions))
 
 
 def _with_seen(entry: PhotoEntry, source: SourceEntry, photo: "Photo | None") -> SourceEntry:

@@ -29,6 +29,8 @@ def reference_entry(found: "FoundCard", source: str) -> ReferenceEntry:
         corner_std_px=float(found.corner_std_px),
         source=source,
         confidence=float(found.confidence),
+        said=found.said,
+        radii=found.radii,
     )
 
 
@@ -126,6 +128,8 @@ def found_of(reference: ReferenceEntry) -> "FoundCard":
         confidence=1.0 if reference.confidence is None else reference.confidence,
         accepted=True,
         source=reference.source,
+        said=reference.said,
+        radii=reference.radii,
     )
 
 

@@ -34,6 +34,11 @@ class ReferenceEntry:
         "found" or "by hand".
     confidence : float or None
         Of the finder, 0 to 1.
+    said : bool
+        Whether a person said what kind it is, or confirmed what the finder took it for.
+    radii : tuple of (float, float)
+        How well corners of each radius explain its own: the radius in short sides, and the logarithm of its
+        likelihood. Empty where nobody looked.
     """
 
     kind: str
@@ -44,6 +49,8 @@ class ReferenceEntry:
     corner_std_px: float = 1.0
     source: str = "found"
     confidence: float | None = None
+    said: bool = False
+    radii: tuple[Point, ...] = ()
     extra: Mapping[str, Any] = field(default_factory=dict)
 
 

@@ -6,6 +6,7 @@ Their truth was made with OpenCV's corner detectors and calibration, and by edge
 import numpy as np
 import pytest
 
+from tests.bench import shrunk_photos
 from tests.bench.real_photos import PHOTOS, detect, having, measure
 
 pytestmark = pytest.mark.skipif(
@@ -33,3 +34,15 @@ def test_intervals_of_spans_hold_the_known_lengths():
     ratio = np.abs([row["error_over_u95"] for row in rows])
     assert np.mean(ratio <= 1) >= 0.95
     assert ratio.max() < 1.5
+
+
+def test_photos_shrunk_without_exif_measure_as_exactly_as_the_originals():
+    found = shrunk_photos.groups()
+    _, whole = found["phones, cameras, as they are"]
+    for size in (1280, 800):
+        photos, rows = found[f"phones, cameras, shrunk to {size} px"]
+        assert photos >= 10
+        assert np.median(np.abs(rows[:, 0])) < 1.5 * np.median(np.abs(whole[:, 0]))
+        assert np.mean(np.abs(rows[:, 0]) <= rows[:, 1]) >= 0.93
+    _, bent = found["webcams and action cameras, as they are"]
+    assert np.mean(np.abs(bent[:, 0]) <= bent[:, 1]) >= 0.93

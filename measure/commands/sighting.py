@@ -164,7 +164,7 @@ def _more(
         corners = parse_points(rest, 4, f"--also {key}")
         check_inside(corners, photo, f"--also {key}", beyond=_CORNERS_BEYOND)
         card = refine_corners(photo, corners, object_from_key(key), camera=camera)
-        cards.append(reference_entry(card, "by hand"))
+        cards.append(replace(reference_entry(card, "by hand"), said=True))
     return tuple(cards), tuple(sources)
 
 
@@ -183,6 +183,7 @@ def _with_all(
 
 def _settled(photo: "Photo", location: "Location", entry: "PhotoEntry") -> Sighting:
     """Measure by everything that is described, not by the located reference alone."""
+    from calibration.identity import identity_caution
     from measure.scale import looked_at, scale_of
 
     entry = looked_at(entry, photo)
@@ -190,14 +191,19 @@ def _settled(photo: "Photo", location: "Location", entry: "PhotoEntry") -> Sight
     assert location.plane is not None
     # What a source says of the tilt by itself is no longer so beside others.
     alone = location.plane.cautions if entry.reference is not None else location.cautions
-    kept = [text for text in location.cautions if text not in alone]
     first = next((one for one in scale.found if one.object == scale.plane.object), scale.found[0])
+    # What else the outline may be is told by the scale, here with the option that settles it.
+    by_option = {identity_caution(first): identity_caution(first, by_option=True)}
+    told = [by_option.get(text) or text for text in scale.cautions]
+    before = None if location.found is None else identity_caution(location.found, by_option=True)
+    kept = [text for text in location.cautions if text not in (*alone, before)]
+    lone = location.found is not None and not (entry.also or entry.sources)
     location = replace(
         location,
         camera=scale.plane.camera,
-        found=first if entry.also or entry.sources else location.found,
+        found=replace(location.found, rivals=first.rivals) if lone and location.found else first,
         plane=scale.plane,
         family=scale.family,
-        cautions=tuple(dict.fromkeys((*kept, *scale.cautions))),
+        cautions=tuple(dict.fromkeys((*kept, *told))),
     )
     return Sighting(photo, location, entry, tuple(one.object.name for one in scale.found if one is not first))

@@ -207,10 +207,10 @@ def by_hand(photo: PhotoEntry, ask: Ask) -> ReferenceEntry:
             source="by hand",
             confidence=None,
         )
-    known = object_from_key(_text(ask, "kind") or "id1")
-    return ReferenceEntry(
-        known.key, known.width_mm, known.height_mm, corners, None, HAND_STD_PX, "by hand", None
-    )
+    key = _text(ask, "kind")
+    known = object_from_key(key or "id1")
+    sides = (known.width_mm, known.height_mm)
+    return ReferenceEntry(known.key, *sides, corners, None, HAND_STD_PX, "by hand", None, said=bool(key))
 
 
 def _corners(specimen: Specimen, ask: Ask) -> Specimen:
@@ -230,6 +230,23 @@ def _turn_card(specimen: Specimen, ask: Ask) -> Specimen:
         cov = tuple(cov[8 * row + column] for row in place for column in place)
     turned = replace(old, corners_px=corners, corners_cov_px2=cov, source="by hand", confidence=None)
     return with_reference(specimen, photo.id, turned)
+
+
+def _what_it_is(specimen: Specimen, ask: Ask) -> Specimen:
+    """Take up what the user says the outline is: what it was taken for, or another size of the same shape."""
+    photo = photo_of(specimen, ask)
+    old = photo.reference
+    if old is None or old.corners_px is None:
+        raise AskError("There is no outline yet: mark the card first.")
+    key = _text(ask, "kind")
+    if not key:
+        raise AskError("kind: expected what the outline is")
+    said = replace(old, said=True)
+    if key != old.kind:
+        known = object_from_key(key)
+        sides = sorted((known.width_mm, known.height_mm), reverse=old.width_mm > old.height_mm)
+        said = replace(said, kind=known.key, width_mm=sides[0], height_mm=sides[1])
+    return with_reference(specimen, photo.id, said)
 
 
 def _remove_photo(specimen: Specimen, ask: Ask) -> Specimen:
@@ -271,6 +288,7 @@ ACTIONS: dict[str, tuple[str, Callable[[Specimen, Ask], Specimen]]] = {
     "delete": ("deleted measurement", _delete),
     "corners": ("card outline", _corners),
     "turn card": ("turned card", _turn_card),
+    "what it is": ("what the outline is", _what_it_is),
     "remove photo": ("removed photo", _remove_photo),
     "observe": ("note", _observe),
     "name": ("name", _name),

@@ -197,7 +197,8 @@ class CardSearch:
         else:
             raise AskError("There is no outline yet: mark the four corners first.")
         key = str(ask.get("kind") or (shot.reference.kind if shot.reference else "id1"))
-        seen = looks.fitted(photo, shot, corners, key)
+        said = bool(ask.get("kind")) or (shot.reference is not None and shot.reference.said)
+        seen = looks.fitted(photo, shot, corners, key, said=said)
         self._looks[shot.id] = seen
         self._desk.commit(with_look(self._desk.specimen, shot.id, seen), "card outline")
         return {"say": "Card outline set."}

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from calibration.errors import CalibrationError
+from calibration.identity import identity_caution
 from measure.desk.scale_view import expected, thing_name
 from measure.specimen import PhotoEntry, Point, ReferenceEntry, SourceEntry
 
@@ -98,15 +99,20 @@ def camera_for(photo: "Photo", shot: PhotoEntry) -> "tuple[Camera, str | None]":
     return stored, key.text
 
 
-def fitted(photo: "Photo", shot: PhotoEntry, corners_px: tuple[Point, ...], object_key: str) -> Look:
-    """Take corners by hand and pull them onto the card's edges where these are seen."""
+def fitted(
+    photo: "Photo", shot: PhotoEntry, corners_px: tuple[Point, ...], object_key: str, *, said: bool = True
+) -> Look:
+    """Take corners by hand and pull them onto the card's edges where these are seen.
+
+    `said` is whether the user chose the kind.
+    """
     from calibration.locate import locate
     from measure.scale_entries import camera_entry, reference_entry
 
     known, profile = camera_for(photo, shot)
     location = locate(photo, object_key=object_key, corners_px=corners_px, camera=known)
     assert location.found is not None
-    entry = replace(reference_entry(location.found, "by hand"), confidence=None)
+    entry = replace(reference_entry(location.found, "by hand"), confidence=None, said=said)
     cautions = _worded(location.cautions, location.found)
     return Look(entry, camera_entry(known), cautions, profile=profile)
 
@@ -130,15 +136,9 @@ def appraised(photo: "Photo", shot: PhotoEntry, plane: "Plane") -> Look:
 
 
 def _worded(cautions: tuple[str, ...], found: "FoundCard") -> tuple[str, ...]:
-    """Put what is meant for the command line into the page's words."""
-    texts = [text for text in cautions if "--object" not in text]
-    if found.alternatives:
-        others = " or a ".join(other.name for other in found.alternatives)
-        texts.insert(
-            0,
-            f"Taken for a {found.object.name}; it could as well be a {others}. Choose which under Scale.",
-        )
-    return tuple(texts)
+    """Leave out what the scale itself tells, in the page's words: what else the outline may be."""
+    other = identity_caution(found, by_option=True)
+    return tuple(text for text in cautions if text != other)
 
 
 def _for_the_page(reason: str | None) -> str | None:

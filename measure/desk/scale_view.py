@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 _TOLD_BESIDE = re.compile(r" \(ID-1\)|, [\d.]+ x [\d.]+.*$")
 # From this confidence on, a found card needs no second look.
 _SURE = 0.98
+# So many rivals are offered as answers; the list of kinds and a size of one's own serve for the rest.
+_MOST_RIVALS = 6
 # The length whose ± tells how good a scale is; a close-up takes the longest that fits.
 _YARDSTICKS_MM = (100.0, 50.0, 20.0, 10.0)
 
@@ -65,6 +67,30 @@ def card_words(reference: ReferenceEntry, scale: "Scale | None") -> tuple[str, l
     return (f"{_capital(name)} found" if sure(reference) else f"This is probably a {name}"), facts
 
 
+def question(shot: PhotoEntry, scale: "Scale | None") -> dict[str, Any] | None:
+    """Return what to ask of an outline that may be something else; None where nothing needs asking."""
+    from calibration.identity import change_words, is_doubtful, rival_sizes, size_words, with_article
+
+    if scale is None or shot.reference is None or shot.reference.said or not is_doubtful(scale.found[0]):
+        return None
+    return {
+        "kind": shot.reference.kind,
+        "asks": f"Is this really {with_article(plain_name(scale.found[0].object.name))}?",
+        "name": _capital(plain_name(scale.found[0].object.name)),
+        "size": f"{shot.reference.width_mm:g} × {shot.reference.height_mm:g} mm",
+        "rivals": [
+            {
+                "kind": one.kind.key,
+                "name": _capital(one.kind.name),
+                "size": size_words(one.kind).replace(" x ", " × "),
+                "change": change_words(one),
+            }
+            for one in rival_sizes(scale.found[0])
+            if not one.kind.family
+        ][:_MOST_RIVALS],
+    }
+
+
 def plain_name(name: str) -> str:
     """Return the name of a thing of known size, without the standard or the size that is told beside it."""
     return _TOLD_BESIDE.sub("", name)
@@ -102,13 +128,14 @@ def _scale(shot: PhotoEntry, scale: "Scale | None", trouble: str | None) -> dict
     headline, facts = _headline(shot, scale)
     return {
         "kind": "card" if shot.reference is not None else shot.sources[0].kind,
-        "sure": shot.reference is None or sure(shot.reference),
+        "sure": shot.reference is None or (sure(shot.reference) and question(shot, scale) is None),
         "headline": headline,
         "facts": facts,
         "gives": None if scale is None else expected_words(scale),
         "trouble": trouble,
         "items": _items(shot, scale),
         "straight": [len(line) for line in shot.straight_px],
+        "question": question(shot, scale),
     }
 
 

@@ -104,7 +104,7 @@ class Sources:
         kind = object_from_key(str(ask.get("kind") or "id1"))
         camera, _ = camera_for(photo, shot)
         card = refine_corners(photo, actions.corners_of(shot, ask), kind, camera=camera)
-        entry = replace(reference_entry(card, "by hand"), confidence=None)
+        entry = replace(reference_entry(card, "by hand"), confidence=None, said=True)
         if shot.reference is None:
             return self._keep(replace(shot, reference=entry), photo, "card outline")
         return self._keep(replace(shot, also=(*shot.also, entry)), photo, "second card")
@@ -221,7 +221,8 @@ def _refitted(photo: "Photo", reference: ReferenceEntry, camera: "Camera") -> Re
     if reference.corners_px is None:
         return reference
     card = refine_corners(photo, np.array(reference.corners_px), object_of(reference), camera=camera)
-    return replace(reference_entry(card, reference.source), confidence=reference.confidence)
+    fitted = reference_entry(card, reference.source)
+    return replace(fitted, confidence=reference.confidence, said=reference.said, radii=reference.radii)
 
 
 def camera_json(shot: PhotoEntry, photo: "Photo | None") -> dict[str, Any]:

@@ -12,7 +12,7 @@ from measure.desk.measures import Measures
 from measure.desk.notices import Notices
 from measure.desk.rack import Rack
 from measure.desk.readouts import budget_json, plain, snap_text, texts
-from measure.desk.scale_view import ScaleViews, card_words, plain_name
+from measure.desk.scale_view import ScaleViews, card_words, plain_name, question
 from measure.desk.shelf import Shelf
 from measure.desk.sources import COINS_JSON, RULES_JSON, camera_json
 from measure.desk.verdict_view import verdict_json
@@ -166,9 +166,18 @@ def _photo_facts(shot: PhotoEntry, photo: Any) -> list[list[str]]:
     return facts
 
 
+def _asked(desk: Shown, entry: MeasurementEntry) -> bool:
+    """Tell whether it is still asked what the outline is by which this was measured."""
+    shot = next((one for one in desk.specimen.photos if one.id == entry.photo), None)
+    return shot is not None and question(shot, desk.measures.scale(shot)) is not None
+
+
 def _measurement(desk: Shown, entry: MeasurementEntry) -> dict[str, Any]:
     reading = desk.measures.reading(entry.id)
     length = reading.length if reading else None
+    cautions = [plain(line) for line in reading.cautions] if reading else []
+    if length is not None and _asked(desk, entry):
+        cautions.insert(0, "Not settled: it is not said yet what the outline on this photo is. See Scale.")
     return {
         "id": entry.id,
         "kind": entry.kind,
@@ -186,6 +195,6 @@ def _measurement(desk: Shown, entry: MeasurementEntry) -> dict[str, Any]:
         "lean_std_mm": entry.lean_std_mm if entry.lean_std_mm is not None else LEAN_STD_MM,
         "text": texts(length) if length else None,
         "trouble": reading.trouble if reading else None,
-        "cautions": [plain(line) for line in reading.cautions] if reading else [],
+        "cautions": cautions,
         "budget": budget_json(entry.result.budget) if entry.result else [],
     }

@@ -14,6 +14,7 @@ from measure.desk.judgement import Judgement
 from measure.desk.measures import Measures
 from measure.desk.rack import Rack
 from measure.desk.readouts import texts
+from measure.desk.scale_view import question
 from measure.desk.shelf import Shelf
 from measure.desk.sources import Sources
 from measure.record import read_specimen
@@ -108,6 +109,8 @@ class Wishes:
     def _act(self, name: str, ask: Ask) -> dict[str, Any]:
         desk = self._desk
         title, change = actions.ACTIONS[name]
+        if name == "add":
+            self._settled(ask)
         if name == "corners" and ask.get("fit"):
             return desk.rack.cards.fit(ask)
         after = change(desk.specimen, ask)
@@ -120,11 +123,24 @@ class Wishes:
         touched = desk.specimen.measurements[-1].id if name == "add" else str(ask["id"])
         return {"id": touched, **_answer(desk.measures.reading(touched))}
 
+    def _settled(self, ask: Ask) -> None:
+        """Refuse to measure by an outline of which it is asked what it is.
+
+        Raises
+        ------
+        AskError
+            The user has not said.
+        """
+        shot = actions.photo_of(self._desk.specimen, ask)
+        if question(shot, self._desk.measures.scale(shot)) is not None:
+            raise AskError("Say first, under Scale, what the outline is: lengths depend on it.")
+
     def _try(self, ask: Ask) -> dict[str, Any]:
         specimen = self._desk.specimen
         if "draft" in ask:
             if not isinstance(ask["draft"], Mapping):
                 raise AskError("draft: expected an object")
+            self._settled(ask["draft"])
             entry = actions.drafted(specimen, ask["draft"])
         else:
             entry = actions.with_measurement(actions.measurement_of(specimen, ask), specimen, ask)

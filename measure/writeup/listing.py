@@ -21,6 +21,8 @@ def short_listing(evidence: Evidence) -> tuple[Block, ...]:
     unchecked = words.unchecked_sentence(evidence)
     if unchecked:
         blocks.append(Paragraph(unchecked))
+    others = dict.fromkeys(words.identity_words(photo.scale).strip() for photo in evidence.photos)
+    blocks += [Paragraph(text) for text in others if text and lines]
     end = f"{words.coverage_sentence(evidence)} {words.CAUTION}" if lines else words.CAUTION
     return (*blocks, Paragraph(end))
 

@@ -9,6 +9,7 @@ from measure.writeup.figures import percent
 
 if TYPE_CHECKING:
     from calibration.objects import ReferenceObject
+    from measure.kind_planes import Scale
 
 CAUTION = "Measured from a photograph: evidence, not an authentication or an appraisal."
 NO_VERDICT = "No release sheet was used, so nothing is said here about which release it is."
@@ -147,6 +148,14 @@ def thing_words(thing: "ReferenceObject") -> str:
     )
 
 
+def identity_words(scale: "Scale | None") -> str:
+    """Say what else the reference may be, after a space; nothing where that is clear."""
+    from calibration.identity import identity_caution
+
+    other = None if scale is None or len(scale.found) != 1 else identity_caution(scale.found[0])
+    return f" {other}" if other else ""
+
+
 def measured_with(evidence: Evidence, photo_id: str) -> str:
     """Say in a line or two how the lengths of a photo were measured."""
     item = next(p for p in evidence.photos if p.entry.id == photo_id)
@@ -161,7 +170,8 @@ def measured_with(evidence: Evidence, photo_id: str) -> str:
         if item.scale.family is None
         else "the camera's tilt is hardly known and counts in the uncertainty"
     )
+    other = identity_words(item.scale)
     return (
         f"How: scale from the {thing_words(item.thing)}{beside}, lying in the photo; {tilt}; lengths{at}."
-        f" {coverage_sentence(evidence)} {evidence.program}. {CAUTION}"
+        f"{other} {coverage_sentence(evidence)} {evidence.program}. {CAUTION}"
     )

@@ -87,6 +87,21 @@ def test_a_small_nameless_picture_may_be_from_any_lens() -> None:
     assert camera.division + 2 * camera.k1_std > 0.05
 
 
+@pytest.mark.parametrize("size", [(873, 960), (960, 960), (1280, 524), (720, 1280), (378, 504)])
+def test_a_small_picture_of_no_webcams_frame_is_taken_as_hardly_bent(size: tuple[int, int]) -> None:
+    camera = camera_from_exif(*size, None)
+    assert camera.division == 0.0
+    # It may be cut from a webcam's picture all the same: more doubt than about a large one.
+    assert camera.k1_std > 2 * camera_from_exif(4032, 3024, None).k1_std
+
+
+@pytest.mark.parametrize("size", [(640, 480), (1280, 720), (800, 600), (352, 288), (1280, 960)])
+def test_a_picture_of_a_webcams_frame_may_be_a_webcams_or_a_shrunk_one(size: tuple[int, int]) -> None:
+    camera = camera_from_exif(*size, None)
+    for division in (-0.16 - 0.12, 0.0):
+        assert abs(division - camera.division) < 1.3 * camera.k1_std
+
+
 def test_a_wide_angle_lens_may_bend_lines_and_a_phones_hardly_does() -> None:
     action = camera_from_exif(4000, 3000, ExifFacts(make="x", focal_35mm_mm=15.0))
     assert action.k1_std > 0.1

@@ -44,6 +44,9 @@ class Sample:
         self.session = Session(folder, folder / "toy.specimen.json")
         self.session.rack.open_path(self.path)
         wait_for(lambda: self.session.specimen.photos and self.session.specimen.photos[0].reference, 60)
+        if self.session.state()["photos"][0]["scale"]["question"]:
+            kind = self.session.specimen.photos[0].reference.kind
+            self.session.handle({"do": "what it is", "photo": "photo-1", "kind": kind})
         self.photo = read_photo(self.path)
         self.location = locate(self.photo)
 

@@ -1,6 +1,7 @@
 // Marking on the photo, point by point: ends of a length, corners of a card, what gives the scale, a straight edge.
 
 import { ask, changed, desk, feature, offer, offerFor, speak } from "./desk.js";
+import { asked } from "./question.js";
 
 const CORNER = "where a corner is rounded, aim at where its straight edges would meet";
 const CORNERS = ["corner 1 of the card", `corner 2, going around it; ${CORNER}`, `corner 3, going around it; ${CORNER}`, "corner 4, the last"];
@@ -24,6 +25,10 @@ export function startDraft(partId = null, featureId = null, key = null, stay = f
   const of = feature(partId, featureId);
   const way = key ? offer(key) : offerFor(of?.measured_as ?? "span");
   desk.step = "measure";
+  if (asked()) {  // the panel asks first
+    changed();
+    return;
+  }
   begin({
     what: "measure", way: way.key, kind: way.kind, least: way.least, most: way.most, asks: way.asks, labels: way.labels, draw: way.draw, live: way.live,
     part: partId, feature: featureId, name: of?.full_name ?? "", title: of?.full_name ?? "",

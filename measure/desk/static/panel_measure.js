@@ -3,6 +3,7 @@
 import { ask, changed, desk, feature, measured, measurements, noted, offer, offerFor, photo, reading, selected } from "./desk.js";
 import { h, s } from "./dom.js";
 import { draft, startDraft, toPhoto } from "./marking.js";
+import { asked, question } from "./question.js";
 import { removeSelected, select } from "./stage_acts.js";
 
 const SCALES = { card: "card", target: "target", coin: "coin", rule: "rule", length: "known length", feature: "known part" };
@@ -181,11 +182,14 @@ function sheetChoice() {
 
 export function measurePanel() {
   const one = selected();
+  // Nothing is measured by an outline of which nobody has said what it is.
+  const open = Boolean(asked());
   return [
+    question(),
     readout(),
     one ? settings(one) : null,
-    desk.sheet ? checklist() : null,
-    free(),
+    desk.sheet && !open ? checklist() : null,
+    open ? null : free(),
     sheetChoice(),
   ];
 }

@@ -3,6 +3,7 @@
 import { ask, changed, desk, photo, speak } from "./desk.js";
 import { h } from "./dom.js";
 import { startCorners, startNearer, startSource, startStraight } from "./marking.js";
+import { question } from "./question.js";
 
 const CHOICES = [
   ["card", "A card or a sheet of paper"],
@@ -192,6 +193,7 @@ export function scalePanel() {
   const chosen = desk.scaleChoice ?? shot.scale?.kind ?? "card";
   const items = shot.scale?.items ?? [];
   return [
+    question(),
     inUse(shot),
     shot.cautions.length ? h("ul", { class: "plain cautions", "data-key": "cautions" }, shot.cautions.map((line) => h("li", null, line))) : null,
     desk.live?.trouble ? h("p", { class: "trouble" }, desk.live.trouble) : null,

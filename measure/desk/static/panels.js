@@ -76,6 +76,7 @@ function coachText() {
   if (!shot.scale && shot.looking) return "Looking for the card. You can look around meanwhile.";
   if (!shot.scale && shot.suggested_px) return `Is the dotted outline the card? ${desk.step === "scale" ? "Use it" : "Go to Scale to use it"}, or mark the card's corners.`;
   if (!shot.scale) return `No card was found here. ${desk.step === "scale" ? "Mark it" : "Go to Scale to mark it"}, or choose something else of known size.`;
+  if (shot.scale.question && !ASIDE.includes(desk.step)) return `${shot.scale.question.asks} ${["scale", "measure"].includes(desk.step) ? "Say what it is" : "Go to Scale and say what it is"}, then measure by it.`;
   if (desk.step === "scale" && !shot.scale.sure) return "Does the outline sit on the card's edges? If not, drag a corner.";
   if (desk.step === "scale") return shot.card ? "The outline should sit on the card's edges. If it does not, drag a corner." : "Go to Measure when this is right.";
   if (desk.step === "measure") {
