@@ -13,6 +13,7 @@ from measure.length import Length
 from measure.record import read_specimen
 from measure.remeasure import result_entry
 from measure.specimen import MeasurementEntry, PhotoEntry, Specimen
+from measure.texts import clean_text
 
 if TYPE_CHECKING:
     from measure.kind_terms import Measured
@@ -27,7 +28,8 @@ def record_or_new(path: Path, sheet: str | None) -> Specimen:
         It can't be used, or names another sheet.
     """
     if not path.exists():
-        return Specimen(path.name.removesuffix(".json").removesuffix(".specimen"), sheet=sheet)
+        name = path.name.removesuffix(".json").removesuffix(".specimen")
+        return Specimen(clean_text(name), sheet=sheet)
     specimen = read_specimen(path)
     if sheet is not None and specimen.sheet not in (None, sheet):
         raise RecordError(f"{path}: its sheet is {specimen.sheet}, not {sheet}; leave --sheet out")

@@ -9,6 +9,7 @@ from typing import Any
 from measure.errors import SpanError
 from measure.kind_requests import KindRequest
 from measure.kind_terms import Choices
+from measure.texts import cleaned
 
 Point = tuple[float, float]
 
@@ -35,7 +36,7 @@ def read_requests(path: Path, choices: Choices) -> list[KindRequest]:
         Missing, not JSON, or a field that is not as expected.
     """
     try:
-        data = json.loads(path.read_text("utf-8"))
+        data = cleaned(json.loads(path.read_text("utf-8")))
     except OSError as error:
         raise RequestError(f"{path}: can't be read ({error.strerror}); give a JSON file of spans") from error
     except (ValueError, RecursionError) as error:
