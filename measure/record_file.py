@@ -73,6 +73,8 @@ class Claim:
         """Take it; False where another desk has it. Where no lock can be had there is nobody to keep out."""
         from filelock import Timeout
 
+        if self._lock.is_locked:
+            return True
         try:
             self._lock.acquire(timeout=0)
         except Timeout:

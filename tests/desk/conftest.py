@@ -9,6 +9,12 @@ from measure.desk.session import Session
 from tests.desk.scene import plain_photo, wait_for
 
 
+@pytest.fixture(autouse=True)
+def own_store(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What can't be saved at its place is kept aside among the user's data: here, the test's own."""
+    monkeypatch.setenv("CARDSPAN_DATA", str(tmp_path_factory.mktemp("data")))
+
+
 @pytest.fixture(scope="session")
 def photo_bytes(tmp_path_factory: pytest.TempPathFactory) -> bytes:
     return plain_photo(tmp_path_factory.mktemp("plain") / "plain.jpg").read_bytes()
