@@ -37,6 +37,24 @@ class Moved:
     in_use: bool
 
 
+@dataclass(frozen=True, slots=True)
+class _Plight:
+    """Why what is on the desk is not in its record, and where it is kept meanwhile, if anywhere."""
+
+    why: str
+    aside: Path | None
+
+    @property
+    def words(self) -> str:
+        """Both in words, with what becomes of it."""
+        why = self.why if self.why.endswith((".", "!", "?")) else f"{self.why}."
+        if self.aside is None:
+            place = "It is kept nowhere else: leave the desk open and make room"
+        else:
+            place = f"Meanwhile it is kept in {self.aside}"
+        return f"{why} {place}; saving is tried again."
+
+
 class Keeper:
     """Saves in the background, and tells what came of it.
 
@@ -49,10 +67,6 @@ class Keeper:
 
     Attributes
     ----------
-    trouble : str or None
-        Why what is on the desk is not in its record.
-    aside : Path or None
-        Where it is kept meanwhile.
     moved : Moved or None
         Set where the record is another than the one that was opened.
     """
@@ -69,14 +83,19 @@ class Keeper:
         # must not get into that one.
         self._lock = threading.RLock()
         self._turn = 0
-        self.trouble: str | None = None
-        self.aside: Path | None = None
+        self._plight: _Plight | None = None
         self.moved: Moved | None = None
 
     @property
     def path(self) -> Path | None:
         """The record; it need not have been written yet."""
         return self._file.path if self._file is not None else None
+
+    @property
+    def aside(self) -> Path | None:
+        """Where what is on the desk is kept while it can't be kept in its record."""
+        plight = self._plight
+        return None if plight is None else plight.aside
 
     # ---- which record ----
 
@@ -124,7 +143,7 @@ class Keeper:
             self._stop_timer()
             self._turn += 1
             self._file = self._claim = self._wanted = self._kept = None
-            self.trouble = self.aside = self.moved = None
+            self._plight = self.moved = None
 
     def _move_on(self, *, in_use: bool) -> None:
         """Go on under another name beside the record, which is another's now."""
@@ -156,7 +175,7 @@ class Keeper:
 
     def has(self, specimen: Specimen) -> bool:
         """Whether this very state is in the record on disk."""
-        return self.trouble is None and not self._work.busy and self._kept is specimen
+        return self._plight is None and not self._work.busy and self._kept is specimen
 
     def ask(self, specimen: Specimen, *, always: bool = False) -> None:
         """Ask for a state to be saved, `always` even if it was not changed; it replaces one that waits."""
@@ -165,11 +184,12 @@ class Keeper:
 
     def settle(self) -> bool:
         """Wait until all is saved; False where it is kept nowhere."""
-        return self._work.flush() and (self.trouble is None or self.aside is not None)
+        in_time, plight = self._work.flush(), self._plight
+        return in_time and (plight is None or plight.aside is not None)
 
     def close(self) -> str | None:
         """Save once more what could not be saved before, and stop; returns what there is to say of it."""
-        if self.trouble is not None and self._wanted is not None:
+        if self._plight is not None and self._wanted is not None:
             self.ask(self._wanted)
         in_time = self._work.flush()
         self._work.close()
@@ -180,22 +200,17 @@ class Keeper:
         return words
 
     def _parting(self, *, in_time: bool) -> str | None:
-        if self.trouble is not None:
-            return f"Not saved: {self.why()}"
+        if self._plight is not None:
+            return f"Not saved: {self._plight.words}"
         if not in_time:
             return f"Saving in {self.path} has not ended: what was done last may be missing there."
         there = self.path is not None and self._kept is not None and self.path.exists()
         return f"Everything is saved in {self.path}." if there else None
 
     def why(self) -> str | None:
-        """Return why there is a copy aside, or none at all, and what will become of it."""
-        if self.trouble is None:
-            return None
-        if self.aside is None:
-            return (
-                f"{_ended(self.trouble)} It is kept nowhere else: leave the desk open and make room for it."
-            )
-        return f"{_ended(self.trouble)} Meanwhile it is kept in {self.aside}."
+        """Return why what is on the desk is not in its record, and where it is kept meanwhile."""
+        plight = self._plight
+        return None if plight is None else plight.words
 
     def _save(self, specimen: Specimen, turn: int, *, always: bool) -> None:
         with self._lock:
@@ -231,30 +246,24 @@ class Keeper:
 
     def _done(self, specimen: Specimen) -> None:
         self._kept = specimen
-        if self.trouble is None:
+        plight, self._plight = self._plight, None
+        if plight is None:
             return
-        aside, self.trouble, self.aside = self.aside, None, None
-        if aside is not None:
+        if plight.aside is not None:
             with suppress(OSError):
-                aside.unlink()
-                aside.with_name(f"{aside.name}.bak").unlink(missing_ok=True)
-                aside.parent.rmdir()
+                plight.aside.unlink()
+                plight.aside.with_name(f"{plight.aside.name}.bak").unlink(missing_ok=True)
+                plight.aside.parent.rmdir()
         self._say(f"Saved again, in {self.path}.")
 
     def _set_aside(self, specimen: Specimen, why: str) -> None:
-        known, self.trouble = self.trouble, why
         assert self._file is not None
-        record = self._file.path
-        places = [self.aside] if self.aside is not None else folders.places_aside(record)
-        self.aside = None
-        whole = _with_whole_paths(specimen, record)
-        for place in places:
-            with suppress(Exception):  # the next place may do
-                write_specimen(place, whole)
-                self.aside = place
-                break
-        if known != why:
-            self._say(f"Not saved: {self.why()}")
+        record, known = self._file.path, self._plight
+        places = [known.aside] if known and known.aside else folders.places_aside(record)
+        # One value, so that nobody sees the one without the other.
+        self._plight = _Plight(why, _copied(_with_whole_paths(specimen, record), places))
+        if self._plight != known:
+            self._say(f"Not saved: {self._plight.words}")
         self._stop_timer()
         self._timer = threading.Timer(RETRY_S, self._again)
         self._timer.daemon = True
@@ -262,7 +271,7 @@ class Keeper:
 
     def _again(self) -> None:
         wanted = self._wanted
-        if self.trouble is not None and wanted is not None:
+        if self._plight is not None and wanted is not None:
             self.ask(wanted)
 
     def _stop_timer(self) -> None:
@@ -271,8 +280,8 @@ class Keeper:
             self._timer = None
 
     def _failed(self, error: Exception) -> None:
-        self.trouble = sentence("Saving", error)
-        self._say(self.trouble)
+        self._plight = _Plight(sentence("Saving", error), None)
+        self._say(self._plight.words)
 
 
 def _first_free(path: Path, number: int) -> tuple[RecordFile, Claim]:
@@ -295,5 +304,10 @@ def _with_whole_paths(specimen: Specimen, record: Path) -> Specimen:
     return replace(specimen, photos=photos, sheet=sheet)
 
 
-def _ended(text: str) -> str:
-    return text if text.endswith((".", "!", "?")) else f"{text}."
+def _copied(specimen: Specimen, places: list[Path]) -> Path | None:
+    """Write a copy at the first place that takes it; returns that, or None."""
+    for place in places:
+        with suppress(Exception):  # the next place may do
+            write_specimen(place, specimen)
+            return place
+    return None

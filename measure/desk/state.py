@@ -112,7 +112,7 @@ def _saved(desk: Shown) -> dict[str, str | None]:
 def _moved(desk: Shown) -> dict[str, str | None] | None:
     """Say that the record is another than the one opened; that one is offered unless another desk has it."""
     moved = desk.in_hand.keeper.moved
-    if moved is None:
+    if moved is None or desk.in_hand.bare:
         return None
     handle = None if moved.in_use else desk.shelf.handle(moved.opened)
     return {"text": moved.text, "name": moved.opened.name, "open": handle}

@@ -1,6 +1,6 @@
 """Sessions over a plain photo."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -20,10 +20,10 @@ def photo_bytes(tmp_path_factory: pytest.TempPathFactory) -> bytes:
     return plain_photo(tmp_path_factory.mktemp("plain") / "plain.jpg").read_bytes()
 
 
-def opened(folder: Path, data: bytes) -> Session:
+def opened(folder: Path, data: bytes, say: Callable[[str], None] = lambda text: None) -> Session:
     photo = folder / "plain.jpg"
     photo.write_bytes(data)
-    one = Session(folder, folder / "toy.specimen.json", "saltmarsh-ferry")
+    one = Session(folder, folder / "toy.specimen.json", "saltmarsh-ferry", say)
     one.rack.open_path(photo)
     wait_for(lambda: one.specimen.photos and one.specimen.photos[0].reference is not None)
     return one

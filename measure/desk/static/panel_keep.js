@@ -37,7 +37,7 @@ export function keepPanel() {
     h("label", { class: "field" }, "What is this toy called?", h("input", { value: state.name, onchange: (event) => ask({ do: "name", name: event.target.value }) })),
     h("label", { class: "field" }, "Your notes", h("textarea", { rows: 4, value: state.note, onchange: (event) => ask({ do: "name", note: event.target.value }) })),
     h("section", { class: "grade" }, h("h3", null, state.saved.text),
-      h("p", null, state.record ? ["The record is kept in ", h("code", null, state.record), "."] : "The record is made when the first photo is opened."),
+      h("p", null, state.record ? [state.saved.why ? "The record's place is " : "The record is kept in ", h("code", null, state.record), "."] : "The record is made when the first photo is opened."),
       state.saved.why ? h("p", { class: "trouble" }, state.saved.why) : null,
       state.moved ? h("p", null, state.moved.text) : null,
       state.left ? leftWords(state.left) : null,
