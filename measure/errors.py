@@ -4,6 +4,7 @@
 
     MeasureError
     ├── RecordError     a specimen record that can't be used
+    │   └── RecordChangedError   one that another program has changed meanwhile
     ├── SpanError       a measurement that can't be made as asked
     └── UnitError       a text that is no length
 """
@@ -23,6 +24,10 @@ class MeasureError(Exception):
 
 class RecordError(MeasureError):
     """The specimen record can't be read, or contradicts its photos."""
+
+
+class RecordChangedError(RecordError):
+    """The record on disk is not the one that was read or written last; another program has changed it."""
 
 
 class SpanError(MeasureError):

@@ -4,6 +4,7 @@ import json
 from pathlib import Path
 from typing import Any
 
+from measure.texts import cleaned
 from references.errors import UnreadableError
 from references.limits import DEEPEST, MOST_RECORD_BYTES, number_in, shortened, too_deep_at, whole_in
 from references.text_files import read_text_file
@@ -24,7 +25,7 @@ class JsonError(ValueError):
 
 
 def parse_json(text: str) -> Any:
-    """Return the value of a JSON text.
+    """Return the value of a JSON text, its texts clean (see `texts.cleaned`).
 
     Raises
     ------
@@ -36,7 +37,7 @@ def parse_json(text: str) -> Any:
     if deep is not None:
         raise JsonError(f"nested too deeply; expected at most {DEEPEST} brackets within each other", deep)
     try:
-        return _DECODER.decode(text)
+        return cleaned(_DECODER.decode(text))
     except json.JSONDecodeError as error:
         raise JsonError(f"not valid JSON ({error.msg})", error.lineno) from error
     except ValueError as error:

@@ -14,6 +14,7 @@ from measure.record import read_specimen
 from measure.remeasure import result_entry
 from measure.span_requests import RequestError
 from measure.specimen import MeasurementEntry, PhotoEntry, Specimen
+from measure.texts import clean_text
 from references.limits import shortened
 
 if TYPE_CHECKING:
@@ -34,7 +35,8 @@ def record_or_new(path: Path, sheet: str | None) -> Specimen:
     except OSError as error:  # a name that no file can have
         raise RecordError(f"{path}: {error.strerror}; give another name") from error
     if not there:
-        return Specimen(path.name.removesuffix(".json").removesuffix(".specimen"), sheet=sheet)
+        name = path.name.removesuffix(".json").removesuffix(".specimen")
+        return Specimen(clean_text(name), sheet=sheet)
     specimen = read_specimen(path)
     if sheet is not None and specimen.sheet not in (None, sheet):
         raise RecordError(f"{path}: its sheet is {specimen.sheet}, not {sheet}; leave --sheet out")

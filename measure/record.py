@@ -9,6 +9,7 @@ from typing import Any
 from measure.errors import RecordError
 from measure.files import write_atomic
 from measure.json_files import JsonError, parse_json
+from measure.record_camera import camera_at
 from measure.record_checks import (
     Check,
     built,
@@ -88,10 +89,20 @@ def write_specimen(path: Path, specimen: Specimen) -> None:
     Raises
     ------
     MeasureError
-        The folder can't be written to.
+        The folder can't be written to, or the record holds what can't be stored.
     """
-    text = json.dumps(specimen_to_json(specimen), ensure_ascii=False, indent=1, allow_nan=False)
-    write_atomic(path, text + "\n", backup=True)
+    try:
+        text = json.dumps(specimen_to_json(specimen), ensure_ascii=False, indent=1, allow_nan=False)
+        raw = f"{text}\n".encode()
+    except UnicodeEncodeError as error:
+        # Texts are clean where they come in; what is left is the name of a file.
+        odd = ascii(error.object[max(0, error.start - 30) : error.end + 20])
+        raise RecordError(
+            f"{path}: the name in {odd} isn't UTF-8, so no record can hold it; rename it"
+        ) from error
+    except ValueError as error:
+        raise RecordError(f"{path}: can't be stored ({error})") from error
+    write_atomic(path, raw, backup=True)
 
 
 def parse_specimen(data: Any) -> Specimen:
@@ -102,7 +113,7 @@ def parse_specimen(data: Any) -> Specimen:
     ValueError
         A field is not as expected; the message starts with the field's place.
     """
-    record = mapping_at(data, "record")
+    record = mapping_at(cleaned(data), "record")
     if record.get("format") != FORMAT:
         raise ValueError(f'format: expected "{FORMAT}", found {shown(record.get("format"))}')
     specimen = built(Specimen, {k: v for k, v in record.items() if k != "format"}, "", _SPECIMEN)
@@ -162,7 +173,7 @@ _REFERENCE: dict[str, Check] = {
 }  # fmt: skip
 _PHOTO: dict[str, Check] = {
     "id": text_at, "file": text_at, "sha256": text_at, "width_px": whole_at, "height_px": whole_at,
-    "reference": or_none(entry_of(ReferenceEntry, _REFERENCE)), "camera": or_none(mapping_at),
+    "reference": or_none(entry_of(ReferenceEntry, _REFERENCE)), "camera": or_none(camera_at),
     "also": tuple_of(entry_of(ReferenceEntry, _REFERENCE)), "sources": tuple_of(source_at),
     "straight_px": tuple_of(line_at), "profile": or_none(text_at),
 }  # fmt: skip

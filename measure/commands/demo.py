@@ -28,6 +28,7 @@ def command(out: str, as_json: bool) -> None:
     """
     from measure.demo import build_specimen
     from measure.record import write_specimen
+    from measure.record_file import record_lock
     from measure.samples import read_register, samples_folder
 
     source, folder = samples_folder(), Path(out)
@@ -38,7 +39,8 @@ def command(out: str, as_json: bool) -> None:
         _copy_photos(entry, register, source, folder)
         specimen = build_specimen(entry, register, folder, lambda line: say(line, as_json=as_json))
         record = folder / f"{entry['id']}.specimen.json"
-        write_specimen(record, specimen)
+        with record_lock(record):
+            write_specimen(record, specimen)
         done.append(_finish(record, folder / f"{entry['id']}-write-up", specimen, as_json=as_json))
     if as_json:
         emit_json({"specimens": done})

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from measure.commands.common import say
+
 if TYPE_CHECKING:
     from measure.desk.serve import Server
     from measure.desk.session import Session
@@ -70,8 +72,14 @@ def command(
     click.echo(server.links.here)
     if server.links.shared is not None:
         _tell_shared(server)
-    click.echo("Stop with Ctrl C; everything is saved as you go.", err=True)
-    _run(server, no_browser=no_browser)
+    _tell(
+        "Stop with Ctrl C. What you do is saved as you go; where that fails, it is told here and on the page."
+    )
+    try:
+        _run(server, no_browser=no_browser)
+    finally:
+        if words := session.close():
+            _tell(words)
 
 
 def _session(paths: list[Path], sheet: str | None, specimen: str | None) -> "Session":
@@ -85,7 +93,12 @@ def _session(paths: list[Path], sheet: str | None, specimen: str | None) -> "Ses
     record = Path(specimen).absolute() if specimen is not None else None
     if record is None and paths:
         record = record_beside(paths[0])
-    return Session(Path.cwd(), record, sheet)
+    return Session(Path.cwd(), record, sheet, _tell)
+
+
+def _tell(text: str) -> None:
+    """Say something on the terminal, beside the link on standard output."""
+    say(text, as_json=True)
 
 
 def _server(session: "Session", port: int, share: str | None) -> "Server":
@@ -113,4 +126,4 @@ def _run(server: "Server", *, no_browser: bool) -> None:
     sys.stdout.flush()
     if not no_browser:
         open_browser_when_up(server)
-    server.run(told=lambda text: click.echo(text, err=True))
+    server.run(told=_tell)

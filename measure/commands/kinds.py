@@ -108,17 +108,20 @@ def keep(
     from measure.keeping import record_or_new, with_difference, with_measured, with_photo
     from measure.propagation import default_standoff_std_mm
     from measure.record import write_specimen
+    from measure.record_file import record_lock
 
     plane, entry = sighting.location.plane, sighting.entry
     assert plane is not None
     assert entry is not None
     usual_mm = default_standoff_std_mm(plane)
-    specimen, photo_id = with_photo(record_or_new(path, sheet), entry, path.parent)
     kept = []
     for request, result in zip(done.requests, done.results, strict=True):
         stated_mm = request.choices.standoff_std_mm
         kept.append((request, result, usual_mm if stated_mm is None else stated_mm))
-    specimen, ids = with_measured(specimen, photo_id, kept, place)
-    for number, name, length in done.differences:
-        specimen = with_difference(specimen, name, (ids[number], ids[0]), length)
-    write_specimen(path, specimen)
+    # Read only now, and kept from others until it is written: what they added meanwhile stays in it.
+    with record_lock(path):
+        specimen, photo_id = with_photo(record_or_new(path, sheet), entry, path.parent)
+        specimen, ids = with_measured(specimen, photo_id, kept, place)
+        for number, name, length in done.differences:
+            specimen = with_difference(specimen, name, (ids[number], ids[0]), length)
+        write_specimen(path, specimen)

@@ -23,6 +23,7 @@ from measure.commands.options import (
     source_options,
 )
 from measure.commands.sighting import sighted
+from measure.texts import clean_text
 
 if TYPE_CHECKING:
     from measure.kind_requests import KindRequest
@@ -95,8 +96,15 @@ if TYPE_CHECKING:
     type=click.Path(),
     help="Keep photo, references and measurements in this specimen record; begun where there is none.",
 )
-@click.option("--part", metavar="PART", help="With --specimen: the part of the release sheet measured.")
-@click.option("--feature", metavar="FEATURE", help="With --specimen: the feature of that part.")
+@click.option(
+    "--part",
+    metavar="PART",
+    type=clean_text,
+    help="With --specimen: the part of the release sheet measured.",
+)
+@click.option(
+    "--feature", metavar="FEATURE", type=clean_text, help="With --specimen: the feature of that part."
+)
 @json_option
 def command(
     *,

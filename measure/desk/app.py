@@ -1,7 +1,6 @@
 """The desk's routes: the page, the tiles, one WebSocket, files in and out. None takes a path to a file."""
 
 import asyncio
-import json
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from typing import Any
@@ -15,10 +14,13 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from calibration.errors import CalibrationError
 from measure.desk.actions import AskError
+from measure.desk.failures import sentence
 from measure.desk.page_files import own_files
 from measure.desk.session import Session
+from measure.desk.showing import Showing, to_text
 from measure.errors import MeasureError
 from measure.json_files import parse_json
+from measure.texts import clean_text
 from references.errors import SheetError
 from references.limits import MOST_SHEET_BYTES
 
@@ -62,6 +64,7 @@ def make_app(session: Session) -> Starlette:
 class _Routes:
     def __init__(self, session: Session) -> None:
         self._session = session
+        self._showing = Showing(session)
 
     @asynccontextmanager
     async def lifespan(self, app: Starlette) -> AsyncIterator[None]:
@@ -106,11 +109,14 @@ class _Routes:
         if data is None:
             text = f"This file is larger than {most_bytes >> 20} MB; choose a smaller one."
             return JSONResponse({"error": text}, 413)
-        name = request.query_params.get("name", "photo")
+        name = clean_text(request.query_params.get("name", "photo"))
         try:
             return JSONResponse(await run_in_threadpool(take, name, data))
         except _PLAIN_ERRORS as error:
-            return JSONResponse({"error": str(error)}, 422)
+            return JSONResponse({"error": clean_text(str(error))}, 422)
+        except Exception as error:  # told in words; the page can make nothing of a bare 500
+            told = await run_in_threadpool(self._session.failed, "Taking in a file", error)
+            return JSONResponse({"error": told}, 500)
 
     def kept(self, request: Request) -> Response:
         path = self._session.kept_file(request.path_params["handle"])
@@ -144,31 +150,35 @@ class _Routes:
         while True:
             await changed.wait()
             changed.clear()
-            state = await run_in_threadpool(self._session.state)
-            if state["sheet_mark"] != sheet_sent:
-                sheet_sent = state["sheet_mark"]
-                await socket.send_text(_json({"sheet": self._session.sheet_view()}))
-            await socket.send_text(_json({"state": state}))
+            texts, sheet_sent = await run_in_threadpool(self._showing.texts, sheet_sent)
+            for text in texts:
+                await socket.send_text(text)
 
     def _answer(self, text: str) -> str:
         """Answer one message; whatever the page got wrong comes back as a sentence, never as a crash."""
         seq: Any = None
         try:
-            if len(text) > MAX_MESSAGE_BYTES:
-                raise AskError("This message is too long.")
-            ask = parse_json(text)
-            if not isinstance(ask, dict):
-                raise AskError("A message is an object.")
+            ask = _read(text)
             seq = ask.get("seq")
-            return _json({"seq": seq, **self._session.handle(ask)})
-        except ValueError:
-            return _json({"seq": seq, "error": "This message can't be read."})
+            return to_text({"seq": seq, **self._session.handle(ask)})
         except _PLAIN_ERRORS as error:
-            return _json({"seq": seq, "error": str(error)})
+            return to_text({"seq": seq, "error": str(error)})
+        except Exception as error:  # the line to the page must hold, and the user must hear of it
+            self._session.complain(told := sentence("This", error))
+            return to_text({"seq": seq, "error": told})
 
 
-def _json(value: Any) -> str:
-    return json.dumps(value, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+def _read(text: str) -> dict[str, Any]:
+    """Return a message from the page, its texts clean."""
+    if len(text) > MAX_MESSAGE_BYTES:
+        raise AskError("This message is too long.")
+    try:
+        ask = parse_json(text)
+    except ValueError as error:
+        raise AskError("This message can't be read.") from error
+    if not isinstance(ask, dict):
+        raise AskError("A message is an object.")
+    return ask
 
 
 def _jpeg(data: bytes | None) -> Response:

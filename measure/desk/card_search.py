@@ -71,6 +71,12 @@ class CardSearch:
         self._photos = photos
         self._looks: dict[str, Look] = {}
         self._looking: set[str] = set()
+        self._turn = 0
+
+    def forget(self) -> None:
+        """Forget all looks: another record has come on the desk, in which the same ids mean other photos."""
+        self._looks, self._looking = {}, set()
+        self._turn += 1
 
     def look_at(self, shot: PhotoEntry) -> Look | None:
         """Return what the last look brought that still holds of this photo."""
@@ -91,27 +97,33 @@ class CardSearch:
 
     def appraise_later(self, photo_id: str) -> None:
         """Judge the outline anew, in the background."""
-        self._photos.later(lambda: self._appraise(photo_id))
+        turn = self._turn
+        self._photos.later(lambda: self._appraise(photo_id, turn))
 
     # ---- in the background ----
 
     def _search(self, photo_id: str, key: str | None, *, alone: bool) -> None:
         self._looking.add(photo_id)
-        self._photos.later(lambda: self._search_now(photo_id, key, alone=alone))
+        turn = self._turn
+        self._photos.later(lambda: self._search_now(photo_id, key, turn, alone=alone))
 
     def _shot(self, photo_id: str) -> PhotoEntry | None:
         return next((one for one in self._desk.specimen.photos if one.id == photo_id), None)
 
-    def _search_now(self, photo_id: str, key: str | None, *, alone: bool) -> None:
+    def _search_now(self, photo_id: str, key: str | None, turn: int, *, alone: bool) -> None:
         """Look for the card; `alone` when the desk does so by itself, not at the user's wish."""
+        if turn != self._turn:
+            return
         try:
             seen = self._look(photo_id, key)
         finally:
             with self._desk.lock:
-                self._looking.discard(photo_id)
+                if turn == self._turn:
+                    self._looking.discard(photo_id)
         with self._desk.lock:
             shot = self._shot(photo_id)
-            if shot is not None:
+            # What was seen of another toy's photo must not get into this one's record.
+            if shot is not None and turn == self._turn:
                 self._take_up(shot, seen, key, alone=alone)
                 self._photos.rest(shot)
         self._desk.tell()
@@ -154,7 +166,7 @@ class CardSearch:
         self._looks[shot.id] = seen
         self._desk.commit(with_look(self._desk.specimen, shot.id, seen), "kind of card")
 
-    def _appraise(self, photo_id: str) -> None:
+    def _appraise(self, photo_id: str, turn: int) -> None:
         photo, shot = self._photos.photo(photo_id), self._shot(photo_id)
         scale = None if shot is None else self._desk.scale(shot)
         if photo is None or shot is None or scale is None or shot.reference is None:
@@ -163,6 +175,8 @@ class CardSearch:
             return
         seen = looks.appraised(photo, shot, scale.plane)
         with self._desk.lock:
+            if turn != self._turn:
+                return
             self._looks[photo_id] = seen
             self._photos.rest(shot)
         self._desk.tell()

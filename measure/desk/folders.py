@@ -6,6 +6,7 @@ import shlex
 import shutil
 import subprocess
 import sys
+import tempfile
 from datetime import date
 from pathlib import Path
 
@@ -32,6 +33,26 @@ def new_record(home: Path, today: date | None = None) -> Path:
         if not folder.exists():
             return folder / f"toy{SUFFIX}"
     raise MeasureError(f"{home / HOME_NAME}: too many folders of {day}; clear some away")
+
+
+def numbered(record: Path, number: int) -> Path:
+    """Return the name of a record's next one beside it: ``toy-2.specimen.json``; 1 gives its own."""
+    if number == 1:
+        return record
+    suffix = SUFFIX if record.name.endswith(SUFFIX) else record.suffix
+    return record.with_name(f"{record.name.removesuffix(suffix)}-{number}{suffix}")
+
+
+def places_aside(record: Path) -> list[Path]:
+    """Return where to keep a record that can't be written at its own place, best first; none is there yet."""
+    from measure.camera_store import store_path
+
+    roots = (store_path().parent, Path(tempfile.gettempdir()) / "cardspan")
+    return [_unused(root / "kept-aside" / record.name) for root in roots]
+
+
+def _unused(record: Path) -> Path:
+    return next(one for number in range(1, 10**4) if not (one := numbered(record, number)).exists())
 
 
 def earlier_records(home: Path, most: int = 12) -> list[Path]:

@@ -1,7 +1,8 @@
 """Undo and redo without limit over immutable values."""
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from typing import Generic, TypeVar
 
 _T = TypeVar("_T")
@@ -67,6 +68,23 @@ class History(Generic[_T]):
     def settle(self, state: _T) -> None:
         """Replace the present state by one that says the same, with its numbers brought up to date."""
         self._states[self._place] = state
+
+    def before(self, name: str) -> _T:
+        """Return the state before the present one, and before all steps of this name that led up to it."""
+        place = self._place
+        while place and self._names[place] == name:
+            place -= 1
+        return self._states[place]
+
+    @contextmanager
+    def unless_it_fails(self) -> Iterator[None]:
+        """Bring all states back as they were when what is done meanwhile raises."""
+        kept = (list(self._states), list(self._names), self._place)
+        try:
+            yield
+        except BaseException:
+            self._states, self._names, self._place = kept
+            raise
 
     def undo(self) -> bool:
         """Step back; False at the start."""

@@ -6,7 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
-from measure.desk import writing
+from measure.desk import folders, writing
 from measure.desk.actions import Ask, AskError
 from measure.desk.history import History
 from measure.desk.latest import Latest
@@ -41,6 +41,9 @@ class Desk(Protocol):
     def need_record(self, photo: Path | None = None) -> Path:
         """Return where the record lies."""
 
+    def failed(self, doing: str, error: Exception) -> str:
+        """Report a fault of the program."""
+
 
 class Judgement:
     """The sheet laid beside the specimen, and the judging in the background.
@@ -62,7 +65,7 @@ class Judgement:
 
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
-        self._work = Latest("judge", desk.tell)
+        self._work = Latest("judge", desk.tell, self._failed)
         self.sheet: Sheet | None = None
         self.mark = ""
         self.trouble: str | None = None
@@ -105,6 +108,29 @@ class Judgement:
         if given:
             named = self.mark
             self._desk.history.amend(lambda state: replace(state, sheet=named))
+
+    def named_for(self, record: Path | None) -> str | None:
+        """Return the name by which another record keeps the sheet; for none, one that holds anywhere."""
+        from references import shipped_keys
+
+        if self.sheet is None or self.mark in shipped_keys():
+            return self.mark or None
+        own = self._desk.record
+        path = folders.resolve(self.mark, own) if own is not None else Path(self.mark).absolute()
+        return path.as_posix() if record is None else folders.relative(path, record)
+
+    def check_recorded(self) -> None:
+        """Drop a recorded verdict that can't be shown: it is worked out anew."""
+        from measure.desk.verdict_view import verdict_json
+
+        specimen = self._desk.history.present
+        if specimen.verdict is None or self.sheet is None:
+            return
+        try:
+            verdict_json(specimen.verdict, specimen, self.sheet)
+        except (ArithmeticError, AttributeError, LookupError, TypeError, ValueError):
+            self._desk.history.settle(replace(specimen, verdict=None))
+            self.follow()
 
     def choose(self, ask: Ask) -> dict[str, Any]:
         """Lay another sheet, from those on offer."""
@@ -152,6 +178,9 @@ class Judgement:
             self.trouble = trouble
             self._desk.history.settle(replace(specimen, verdict=verdict))
             self._desk.save()
+
+    def _failed(self, error: Exception) -> None:
+        self.trouble = self._desk.failed("Working out the verdict", error)
 
     def close(self) -> None:
         """Finish and stop."""

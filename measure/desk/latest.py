@@ -13,11 +13,14 @@ class Latest:
         Of the thread.
     idle : callable
         Called from that thread whenever all is done.
+    failed : callable
+        Called from that thread with what a task raised; the next task is run all the same.
     """
 
-    def __init__(self, name: str, idle: Callable[[], None]) -> None:
+    def __init__(self, name: str, idle: Callable[[], None], failed: Callable[[Exception], None]) -> None:
         self._wake = threading.Condition()
         self._idle = idle
+        self._failed = failed
         self._wanted: Callable[[], None] | None = None
         self._busy = False
         self._closing = False
@@ -60,6 +63,8 @@ class Latest:
                 task, self._wanted, self._busy = self._wanted, None, True
             try:
                 task()
+            except Exception as error:  # a thread that ended here would never save or judge again
+                self._failed(error)
             finally:
                 with self._wake:
                     self._busy = False

@@ -44,6 +44,11 @@ class Measures:
         self._instrument = Instrument()
         self._known: dict[str, _Known] = {}
 
+    def forget(self) -> None:
+        """Forget all readings: another record has come on the desk, in which the same ids mean others."""
+        self._instrument = Instrument()
+        self._known = {}
+
     def reading(self, measurement_id: str) -> Reading | None:
         """Return the present reading of a measurement."""
         known = self._known.get(measurement_id)

@@ -215,6 +215,8 @@ class Darkroom:
     ----------
     changed : callable
         Called from the worker thread with the picture that changed.
+    failed : callable
+        Takes what was being done and what it raised, where that is a fault of the program; returns words.
 
     Attributes
     ----------
@@ -222,9 +224,10 @@ class Darkroom:
         How long a photo waits for its preview to be shown before decoding keeps all else waiting.
     """
 
-    def __init__(self, changed: Callable[[Picture], None]) -> None:
+    def __init__(self, changed: Callable[[Picture], None], failed: Callable[[str, Exception], str]) -> None:
         self.first_view_s = 0.0
         self._changed = changed
+        self._failed = failed
         self._looks = ThreadPoolExecutor(1, "look")
         self._work = ThreadPoolExecutor(1, "develop")
         self._by_path: dict[Path, Picture] = {}
@@ -235,7 +238,7 @@ class Darkroom:
         known = self._by_path.get(path)
         if known is None:
             known = self._by_path[path] = Picture(path)
-            self._looks.submit(self._look, known)
+            self._looks.submit(self._told, "Opening a photo", lambda: self._look(known), known)
         return known
 
     def by_handle(self, handle: str) -> Picture | None:
@@ -244,7 +247,16 @@ class Darkroom:
 
     def later(self, task: Callable[[], None]) -> None:
         """Run something after the photos asked for so far."""
-        self._work.submit(task)
+        self._work.submit(self._told, "Looking at a photo", task)
+
+    def _told(self, doing: str, task: Callable[[], None], picture: Picture | None = None) -> None:
+        """Do something; what it raises would be lost in the worker."""
+        try:
+            task()
+        except Exception as error:
+            words = self._failed(doing, error)
+            if picture is not None:
+                picture.fail(words)
 
     def close(self) -> None:
         """Stop taking work."""
@@ -261,7 +273,7 @@ class Darkroom:
         picture.preview(data)
         picture.sha256 = hashlib.sha256(data).hexdigest()
         self._changed(picture)
-        self._work.submit(self._develop, picture, data)
+        self._work.submit(self._told, "Opening a photo", lambda: self._develop(picture, data), picture)
 
     def _develop(self, picture: Picture, data: bytes) -> None:
         if picture.stage == "preview":

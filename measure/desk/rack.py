@@ -44,6 +44,9 @@ class Desk(Protocol):
     def need_record(self, photo: Path | None = None) -> Path:
         """Return where the record lies."""
 
+    def failed(self, doing: str, error: Exception) -> str:
+        """Report a fault of the program."""
+
     def scale(self, shot: PhotoEntry) -> "Scale | None":
         """Return what a photo is measured by."""
 
@@ -59,7 +62,7 @@ class Rack:
 
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
-        self._darkroom = Darkroom(self._changed)
+        self._darkroom = Darkroom(self._changed, desk.failed)
         self._pending: dict[Path, Picture] = {}
         self.cards = CardSearch(desk, self)
 
@@ -146,9 +149,11 @@ class Rack:
 
             decode_photo(data, folders.safe_name(name, "photo"))
             raise PhotoError(f"{name}: not a photo that can be read")
-        record = self._desk.need_record()
-        path = folders.put(record.parent, name, data, "photo.jpg")
-        self.open_path(path)
+        # No other record may come on the desk between the file and its photo.
+        with self._desk.lock:
+            record = self._desk.need_record()
+            path = folders.put(record.parent, name, data, "photo.jpg")
+            self.open_path(path)
         return {"name": path.name}
 
     def _add(self, picture: Picture) -> None:

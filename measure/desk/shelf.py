@@ -42,6 +42,17 @@ class Shelf:
         """Return the record of this handle."""
         return next((one.path for one in self._records if one.handle == handle), None)
 
+    def add(self, record: Path, name: str) -> None:
+        """Offer a record that was on the desk."""
+        if record.exists():
+            self._records = (_record(record, name), *(one for one in self._records if one.path != record))
+
+    def handle(self, record: Path) -> str | None:
+        """Return the handle of a record, which is offered if it was not; None where it isn't there."""
+        if all(one.path != record for one in self._records):
+            self.add(record, record.name)
+        return next((one.handle for one in self._records if one.path == record), None)
+
     def samples_json(self) -> list[dict[str, Any]]:
         """Return the samples for the page."""
         return [{"handle": one.handle, "name": one.name, "text": one.text} for one in self.samples]
@@ -112,9 +123,9 @@ class Shelf:
         return folders.put(record.parent, name, data, "sheet.toml").name
 
 
-def _record(path: Path) -> _Record:
+def _record(path: Path, name: str = "") -> _Record:
     day = datetime.fromtimestamp(path.stat().st_mtime).strftime("%d %B %Y, %H:%M")
-    return _Record(secrets.token_urlsafe(8), path, path.parent.name, f"last changed {day}")
+    return _Record(secrets.token_urlsafe(8), path, name or path.parent.name, f"last changed {day}")
 
 
 def _sheet_name(key: str) -> str:

@@ -1,10 +1,13 @@
 """Everything the page shows, as one JSON value made anew after each change."""
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Protocol
 
 from calibration.objects import CARD_OBJECTS
 from measure.desk import folders
+from measure.desk.failures import sentence
 from measure.desk.history import History
+from measure.desk.in_hand import InHand
 from measure.desk.judgement import Judgement
 from measure.desk.kinds import OFFERS_JSON
 from measure.desk.looks import cautions_on, grade
@@ -34,18 +37,20 @@ class Shown(Protocol):
     scale_views: ScaleViews
     shelf: Shelf
     kept: KeptFiles
-    record: "Path | None"
     judgement: Judgement
-    save_trouble: str | None
+    in_hand: InHand
     version: int
+
+    @property
+    def record(self) -> "Path | None":
+        """Where the present state is kept."""
+
+    def complain(self, text: str) -> None:
+        """Say something on the terminal, once."""
 
     @property
     def specimen(self) -> Specimen:
         """The present state."""
-
-    @property
-    def saved(self) -> bool:
-        """Whether it is on disk."""
 
 
 def state_json(desk: Shown) -> dict[str, Any]:
@@ -59,9 +64,13 @@ def state_json(desk: Shown) -> dict[str, Any]:
         "version": desk.version,
         "name": specimen.name,
         "note": specimen.note,
+        "laid": desk.in_hand.laid,
         "record": str(desk.record) if desk.record else None,
-        "reopen": folders.reopening(desk.record) if desk.record else None,
+        # A record that isn't there yet would be opened empty.
+        "reopen": folders.reopening(desk.record) if desk.record and desk.record.exists() else None,
         "saved": _saved(desk),
+        "moved": _moved(desk),
+        "left": _left(desk),
         "undo": desk.history.undo_name,
         "redo": desk.history.redo_name,
         "sheet": specimen.sheet,
@@ -72,7 +81,7 @@ def state_json(desk: Shown) -> dict[str, Any]:
         "coins": COINS_JSON,
         "rules": RULES_JSON,
         "opening": desk.rack.opening(),
-        "photos": [_photo(desk, one) for one in specimen.photos],
+        "photos": [_photo_or_trouble(desk, one) for one in specimen.photos],
         "measurements": [_measurement(desk, one) for one in specimen.measurements],
         "observations": [
             {"part": one.part, "feature": one.feature, "value": one.value, "state": one.state}
@@ -83,18 +92,35 @@ def state_json(desk: Shown) -> dict[str, Any]:
         "verdict_trouble": desk.judgement.trouble,
         "samples": desk.shelf.samples_json(),
         "records": desk.shelf.records_json(),
-        "kept": desk.kept.to_json(),
-        "kept_in": str(desk.kept.folder) if desk.kept.folder else None,
+        "kept": [] if desk.in_hand.bare else desk.kept.to_json(),
+        "kept_in": str(desk.kept.folder) if desk.kept.folder and not desk.in_hand.bare else None,
         "notices": desk.notices.to_json(),
     }
 
 
-def _saved(desk: Shown) -> dict[str, str]:
-    if desk.save_trouble is not None:
-        return {"mark": "wrong", "text": f"Not saved: {desk.save_trouble}"}
-    if desk.saved:
-        return {"mark": "good", "text": "Saved"}
-    return {"mark": "busy", "text": "Saving…"}
+def _saved(desk: Shown) -> dict[str, str | None]:
+    why = desk.in_hand.keeper.why()
+    if why is not None:
+        return {"mark": "wrong", "text": "Not saved", "why": why}
+    if not desk.in_hand.anything:
+        return {"mark": "none", "text": "Nothing to save yet", "why": None}
+    if desk.in_hand.saved:
+        return {"mark": "good", "text": "Saved", "why": None}
+    return {"mark": "busy", "text": "Saving…", "why": None}
+
+
+def _moved(desk: Shown) -> dict[str, str | None] | None:
+    """Say that the record is another than the one opened; that one is offered unless another desk has it."""
+    moved = desk.in_hand.keeper.moved
+    if moved is None or desk.in_hand.bare:
+        return None
+    handle = None if moved.in_use else desk.shelf.handle(moved.opened)
+    return {"text": moved.text, "name": moved.opened.name, "open": handle}
+
+
+def _left(desk: Shown) -> dict[str, str] | None:
+    left = desk.in_hand.left
+    return None if left is None else {"name": left[0], "record": str(left[1])}
 
 
 def _card_kinds() -> list[dict[str, str]]:
@@ -110,6 +136,17 @@ def _card_kinds() -> list[dict[str, str]]:
 
 def _capital(name: str) -> str:
     return f"{name[:1].upper()}{name[1:]}"
+
+
+def _photo_or_trouble(desk: Shown, shot: PhotoEntry) -> dict[str, Any]:
+    """Return what the page shows of a photo; one that can't be shown leaves the others to be worked on."""
+    try:
+        return _photo(desk, shot)
+    except Exception as error:  # a record may hold what no check thought of
+        text = sentence(f"Showing {shot.file}", error)
+        desk.complain(text)
+        bare = replace(shot, reference=None, also=(), sources=(), straight_px=(), camera=None)
+        return {**_photo(desk, bare), "stage": "failed", "trouble": text, "looking": False}
 
 
 def _photo(desk: Shown, shot: PhotoEntry) -> dict[str, Any]:

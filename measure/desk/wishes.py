@@ -3,12 +3,12 @@
 import threading
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from pathlib import Path
 from typing import Any, Protocol
 
 from measure.desk import actions
 from measure.desk.actions import Ask, AskError
 from measure.desk.history import History
+from measure.desk.in_hand import InHand
 from measure.desk.instrument import Reading
 from measure.desk.judgement import Judgement
 from measure.desk.measures import Measures
@@ -17,7 +17,6 @@ from measure.desk.readouts import texts
 from measure.desk.scale_view import question
 from measure.desk.shelf import Shelf
 from measure.desk.sources import Sources
-from measure.record import read_specimen
 from measure.specimen import Specimen
 
 
@@ -30,6 +29,7 @@ class Desk(Protocol):
     rack: Rack
     measures: Measures
     judgement: Judgement
+    in_hand: InHand
     version: int
 
     @property
@@ -42,8 +42,8 @@ class Desk(Protocol):
     def step(self, *, back: bool) -> None:
         """Undo or redo."""
 
-    def take_up(self, record: Path, specimen: Specimen) -> None:
-        """Put another record on the desk."""
+    def save(self) -> None:
+        """Keep the present state."""
 
     def write_up(self) -> None:
         """Write the record up."""
@@ -95,7 +95,7 @@ class Wishes:
             # It takes seconds and reads the record on disk: the page goes on meanwhile.
             self._desk.write_up()
             return {}
-        with self._desk.lock:
+        with self._desk.lock, self._desk.history.unless_it_fails():
             if isinstance(name, str) and name in actions.ACTIONS:
                 answer: dict[str, Any] | None = self._act(name, ask)
             elif isinstance(name, str) and name in self._known:
@@ -114,6 +114,9 @@ class Wishes:
         if name == "corners" and ask.get("fit"):
             return desk.rack.cards.fit(ask)
         after = change(desk.specimen, ask)
+        if name == "remove photo" and not after.photos and not desk.rack.opening():
+            desk.in_hand.clear()
+            return {}
         join = f"{name}:{ask.get('id') or ask.get('photo')}" if ask.get("join") is True else ""
         desk.commit(after, title, join=join)
         if name in ("corners", "turn card"):
@@ -156,19 +159,22 @@ class Wishes:
         sample = desk.shelf.sample(ask.get("sample"))
         if sample is None:
             raise AskError("This sample is not on the shelf.")
+        # A sample is a toy of its own.
+        desk.in_hand.begin()
         if desk.specimen.sheet is None and sample.sheet is not None:
             desk.judgement.lay(sample.sheet)
             desk.history.amend(lambda state: replace(state, sheet=sample.sheet))
         if not desk.specimen.name:
             desk.history.amend(lambda state: replace(state, name=sample.name))
+        desk.save()
         for path in sample.photos:
             desk.rack.take(path.name, path.read_bytes())
 
     def _open_record(self, ask: Ask) -> None:
         path = self._desk.shelf.record(ask.get("record"))
-        if path is None or self._desk.specimen.photos:
+        if path is None:
             raise AskError("This record is not on the shelf.")
-        self._desk.take_up(path, read_specimen(path))
+        self._desk.in_hand.take_up(path)
 
 
 def _answer(reading: Reading | None) -> dict[str, Any]:

@@ -39,6 +39,12 @@ def missing() -> str | None:
     return None if shutil.which("chromium") else "no chromium on the PATH: apt-get install chromium"
 
 
+@pytest.fixture(autouse=True)
+def own_store(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What can't be saved at its place is kept aside among the user's data: here, the test's own."""
+    monkeypatch.setenv("CARDSPAN_DATA", str(tmp_path_factory.mktemp("data")))
+
+
 @pytest.fixture(scope="session")
 def browser() -> "Iterator[Browser]":
     reason = missing()

@@ -1,6 +1,6 @@
 """Sessions over a plain photo."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -9,15 +9,21 @@ from measure.desk.session import Session
 from tests.desk.scene import plain_photo, wait_for
 
 
+@pytest.fixture(autouse=True)
+def own_store(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What can't be saved at its place is kept aside among the user's data: here, the test's own."""
+    monkeypatch.setenv("CARDSPAN_DATA", str(tmp_path_factory.mktemp("data")))
+
+
 @pytest.fixture(scope="session")
 def photo_bytes(tmp_path_factory: pytest.TempPathFactory) -> bytes:
     return plain_photo(tmp_path_factory.mktemp("plain") / "plain.jpg").read_bytes()
 
 
-def opened(folder: Path, data: bytes) -> Session:
+def opened(folder: Path, data: bytes, say: Callable[[str], None] = lambda text: None) -> Session:
     photo = folder / "plain.jpg"
     photo.write_bytes(data)
-    one = Session(folder, folder / "toy.specimen.json", "saltmarsh-ferry")
+    one = Session(folder, folder / "toy.specimen.json", "saltmarsh-ferry", say)
     one.rack.open_path(photo)
     wait_for(lambda: one.specimen.photos and one.specimen.photos[0].reference is not None)
     return one

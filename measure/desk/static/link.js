@@ -16,8 +16,8 @@ export function shifted(value, by, name = "") {
 }
 
 export class Link {
-  constructor({ onState, onSheet, onLine }) {
-    Object.assign(this, { onState, onSheet, onLine });
+  constructor({ onState, onSheet, onTrouble, onLine }) {
+    Object.assign(this, { onState, onSheet, onTrouble, onLine });
     this.seq = 0;
     this.waiting = new Map();
     this.wanted = null;
@@ -36,11 +36,12 @@ export class Link {
     };
     this.socket.onmessage = (event) => this.take(shifted(JSON.parse(event.data), HALF));
     this.socket.onclose = () => {
+      const unanswered = this.waiting.size;
       for (const { resolve } of this.waiting.values()) resolve({ error: "The desk's program has stopped." });
       this.waiting.clear();
       this.held = [];
       this.busy = false;
-      this.onLine(false);
+      this.onLine(false, unanswered);
       setTimeout(() => this.open(), this.delay);
       this.delay = Math.min(this.delay * 2, 4000);
     };
@@ -54,6 +55,7 @@ export class Link {
       this.held = this.held.filter((one) => one.version > this.version);
       for (const one of ripe) this.settle(one);
     } else if ("sheet" in message) this.onSheet(message.sheet);
+    else if ("trouble" in message) this.onTrouble(message.trouble);
     else if (message.version > this.version) this.held.push(message);
     else this.settle(message);
   }

@@ -8,6 +8,7 @@ import { Loupe } from "./loupe.js";
 import { followRecord, marking, redo, redoName, undo, undoName } from "./marking.js";
 import { paintOverlay } from "./overlay.js";
 import { openFiles, paintPanel, paintReading } from "./panels.js";
+import { lastWord, paintTrouble } from "./trouble.js";
 import * as acts from "./stage_acts.js";
 import { View } from "./view.js";
 
@@ -32,10 +33,19 @@ function ground() {
   desk.view.draw();
 }
 
+// The record on the desk is another one: nothing that is known of the former holds of it.
+function forgetRecord() {
+  Object.assign(desk, { state: { ...desk.state, photos: [] }, photo: null, selected: null, active: null, mark: null, live: null, scaleChoice: null });
+  desk.view.forget();
+  dropFirst();
+}
+
 function onState(state) {
+  if (desk.state && state.laid !== desk.state.laid) forgetRecord();
   const known = new Set(photos().map((one) => one.id));
   const first = !desk.state;
   desk.state = state;
+  desk.trouble = state.trouble;
   for (const text of state.notices ?? []) if (!seen.has(text.id)) {
     seen.add(text.id);
     if (!first || text.wrong) notice(text.text, text.wrong ? "wrong" : "note");
@@ -71,6 +81,7 @@ function refresh() {
     paintOverlay();
     return;
   }
+  paintTrouble();
   const { state } = desk;
   const empty = !photos().length && !state.opening.length && desk.step !== "keep";
   document.body.classList.toggle("starting", empty);
@@ -79,11 +90,12 @@ function refresh() {
   document.title = state.name ? `${state.name} – Cardspan desk` : "Cardspan desk";
   $("saved").hidden = empty;
   $("saved").textContent = state.saved.text;
+  $("saved").title = state.record ? `Kept in ${state.record}` : "";
   $("saved").className = `saved ${state.saved.mark}`;
   for (const [id, name] of [["undo", undoName()], ["redo", redoName()]]) {
     $(id).disabled = !name;
     $(id).title = name ? `${id === "undo" ? "Undo" : "Redo"}: ${name}` : `Nothing to ${id}`;
-    $(id).hidden = empty;
+    $(id).hidden = empty && !name;
   }
   const shot = photo();
   if (shot?.width) desk.view.setPhoto(shot);
@@ -155,5 +167,13 @@ $("help").onclick = showHelp;
 desk.link = new Link({
   onState,
   onSheet: (sheet) => { desk.sheet = sheet; changed(); },
-  onLine: (up) => { desk.line = up; $("line").hidden = up || !desk.state; },
+  onTrouble: (text) => {
+    desk.trouble = text;
+    paintTrouble();
+  },
+  onLine: (up, unanswered) => {
+    if (desk.line && !up) $("line").textContent = lastWord(unanswered);
+    desk.line = up;
+    $("line").hidden = up || !desk.state;
+  },
 });

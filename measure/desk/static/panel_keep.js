@@ -2,6 +2,7 @@
 
 import { ask, changed, desk, notice } from "./desk.js";
 import { h } from "./dom.js";
+import { leftWords } from "./trouble.js";
 
 async function writeUp() {
   desk.writing = true;
@@ -36,8 +37,11 @@ export function keepPanel() {
     h("label", { class: "field" }, "What is this toy called?", h("input", { value: state.name, onchange: (event) => ask({ do: "name", name: event.target.value }) })),
     h("label", { class: "field" }, "Your notes", h("textarea", { rows: 4, value: state.note, onchange: (event) => ask({ do: "name", note: event.target.value }) })),
     h("section", { class: "grade" }, h("h3", null, state.saved.text),
-      h("p", null, state.record ? ["The record is kept in ", h("code", null, state.record), "."] : "The record is made when the first photo is opened."),
-      h("p", { class: "fine" }, "You can close this page at any time."),
+      h("p", null, state.record ? [state.saved.why ? "The record's place is " : "The record is kept in ", h("code", null, state.record), "."] : "The record is made when the first photo is opened."),
+      state.saved.why ? h("p", { class: "trouble" }, state.saved.why) : null,
+      state.moved ? h("p", null, state.moved.text) : null,
+      state.left ? leftWords(state.left) : null,
+      state.saved.mark === "good" ? h("p", { class: "fine" }, "You can close this page at any time.") : null,
       state.reopen ? reopen(state.reopen) : null),
     h("div", { class: "buttons" }, h("button", { class: "main", disabled: desk.writing || !state.photos.length, onclick: writeUp }, desk.writing ? "Writing…" : "Write it up")),
     h("p", { class: "fine" }, "Makes a folder with the picture, the figures and a text for a listing or a buyer. Places and camera data are left out, and the card's face is covered."),

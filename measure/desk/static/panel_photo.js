@@ -2,6 +2,8 @@
 
 import { ask, changed, desk, photo, photos } from "./desk.js";
 import { h } from "./dom.js";
+import { undo } from "./marking.js";
+import { leftWords } from "./trouble.js";
 
 const choose = () => document.getElementById("file").click();
 const SIGNS = { good: "✓", fair: "~", poor: "!", none: "?" };
@@ -19,12 +21,14 @@ function shelf() {
     records.length ? h("section", { "aria-labelledby": "go-on" },
       h("h3", { id: "go-on" }, "Go on where you stopped"),
       h("ul", { class: "rows" }, records.map((one) => h("li", { "data-key": one.handle },
-        h("button", { onclick: () => ask({ do: "record", record: one.handle }) }, one.name, h("small", null, one.text)))))) : null,
+        h("button", { onclick: () => { desk.jump = true; ask({ do: "record", record: one.handle }); } }, one.name, h("small", null, one.text)))))) : null,
   ];
 }
 
 export function startPage() {
+  const { left } = desk.state;
   return h("div", { class: "first", "data-key": "first" },
+    left ? h("section", { class: "grade", "data-key": "left" }, leftWords(left), h("div", { class: "buttons" }, h("button", { onclick: undo }, "Put it back"))) : null,
     h("h2", null, "Which release is this toy, and do its parts belong together?"),
     h("p", { class: "lead" }, "Lay a bank card beside the part, take a photo from straight above, and open it here. You touch the two ends of a part; its length appears and is compared with what is known of each release."),
     h("div", { class: "big" },

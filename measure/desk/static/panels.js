@@ -91,7 +91,7 @@ function coachText() {
     if (!desk.state.verdict && !desk.state.judging) return desk.sheet ? "There is nothing to judge by yet." : "Choose first what to compare this toy with.";
     return desk.state.judging ? "Working it out…" : of ? `So far. What would tell more: ${of}.` : "This is what your findings say so far.";
   }
-  return "Everything is saved as you go.";
+  return { good: "Everything is saved as you go.", none: "There is nothing to save yet.", wrong: "Not everything is saved." }[desk.state.saved.mark] ?? "Saving…";
 }
 
 // Where the photo is not worked on, a small screen leaves it a strip: see stage.css.

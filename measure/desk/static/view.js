@@ -57,6 +57,15 @@ export class View {
     this.draw(true);
   }
 
+  // Another record has come on the desk, in which the same ids mean other photos.
+  forget() {
+    this.tiles?.close();
+    this.tiles = this.photo = null;
+    this.places.clear();
+    this.sheet.key = "";
+    this.draw(true);
+  }
+
   fitScale() {
     const { left, right, top, bottom } = this.inset;
     return Math.min((this.width - left - right) / this.photo.width, (this.height - top - bottom) / this.photo.height);
