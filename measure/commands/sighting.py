@@ -198,6 +198,6 @@ def _settled(photo: "Photo", location: "Location", entry: "PhotoEntry") -> Sight
         found=first if entry.also or entry.sources else location.found,
         plane=scale.plane,
         family=scale.family,
-        cautions=tuple(dict.fromkeys((*kept, *scale.cautions))),
+        cautions=tuple(dict.fromkeys((*photo.cautions, *kept, *scale.cautions))),
     )
     return Sighting(photo, location, entry, tuple(one.object.name for one in scale.found if one is not first))

@@ -15,6 +15,7 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from calibration.errors import CalibrationError
 from measure.desk.actions import AskError
+from measure.desk.notices import own_fault
 from measure.desk.page_files import own_files
 from measure.desk.session import Session
 from measure.errors import MeasureError
@@ -54,7 +55,14 @@ def make_app(session: Session) -> Starlette:
             Route("/static/{name}", own_files().answer),
         ],
         lifespan=routes.lifespan,
+        # The server shows the whole of it on the terminal besides.
+        exception_handlers={Exception: _own_fault},
     )
+
+
+async def _own_fault(request: Request, error: Exception) -> Response:
+    """Tell the page of a fault of this program, in a sentence."""
+    return JSONResponse({"error": own_fault(error)}, 500)
 
 
 class _Routes:

@@ -5,6 +5,13 @@ from typing import Any
 _MOST = 20
 
 
+def own_fault(error: BaseException) -> str:
+    """Return what to tell a user where this program fails by a fault of its own."""
+    text = str(error).strip().splitlines()
+    what = type(error).__name__ + (f": {text[0][:120]}" if text else "")
+    return f"Cardspan itself failed here ({what}). The terminal shows where; please report it."
+
+
 class Notices:
     """The last few messages, numbered so that a page shows each once."""
 
