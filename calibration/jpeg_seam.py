@@ -17,7 +17,11 @@ _BLOCK_PX = 8
 _MOST_SOUND_SHARE = 0.6
 # Below this many grey levels coarse quantisation makes steps by itself.
 _LEAST_STEP = 4.0
-_LEAST_BLOCKS = 16
+# A seam that turns nearer to the border than this looks like an edge of the scene along the raster.
+_LEAST_BLOCKS = 2
+# An edge of the scene along the raster may stand out more than the seam.
+_LINES_LOOKED_AT = 8
+_FEWEST_ACROSS = 16
 _CLIP = 12.0
 
 
@@ -37,7 +41,7 @@ def seam_start_px(pixels: NDArray[np.uint8], row_px: int) -> tuple[int, int] | N
         The upper left corner of the first block that is off.
     """
     steps = _steps(pixels, row_px)
-    if min(steps.shape[0], steps.shape[1] // _LEAST_BLOCKS) < 2:
+    if steps.shape[0] < 2 or steps.shape[1] < _FEWEST_ACROSS:
         return None
     for channel in range(3):
         place = _seam_in(steps[..., channel])
@@ -69,13 +73,19 @@ def _seam_in(steps: NDArray[np.float32]) -> tuple[int, int] | None:
     clipped = np.clip(steps, -_CLIP, _CLIP)
     sums = np.zeros((steps.shape[0], steps.shape[1] + 1))
     np.cumsum(clipped, axis=1, out=sums[:, 1:])
-    least = max(4, steps.shape[1] // _LEAST_BLOCKS)
-    both = np.abs(sums[1:] + sums[:-1, -1:] - sums[:-1])[:, least:-least]
-    line, place = (int(v) for v in np.unravel_index(int(both.argmax()), both.shape))
-    block = place + least
-    arms = steps[line, block:], steps[line + 1, :block]
-    step = float(np.median(np.concatenate(arms)))
+    both = np.abs(sums[1:] + sums[:-1, -1:] - sums[:-1])[:, _LEAST_BLOCKS:-_LEAST_BLOCKS]
+    turns = both.argmax(axis=1)
+    for line in np.argsort(-both[np.arange(len(both)), turns])[:_LINES_LOOKED_AT].tolist():
+        block = int(turns[line]) + _LEAST_BLOCKS
+        if _is_seam(steps[line, block:], steps[line + 1, :block]):
+            return line, block
+    return None
+
+
+def _is_seam(above: NDArray[np.float32], below: NDArray[np.float32]) -> bool:
+    """Tell whether most blocks along both arms show one and the same step."""
+    step = float(np.median(np.concatenate((above, below))))
     if abs(step) < _LEAST_STEP:
-        return None
-    share = min(float(np.mean(np.abs(arm - step) < 0.5 * abs(step))) for arm in arms)
-    return (line, block) if share > _MOST_SOUND_SHARE else None
+        return False
+    share = min(float(np.mean(np.abs(arm - step) < 0.5 * abs(step))) for arm in (above, below))
+    return share > _MOST_SOUND_SHARE

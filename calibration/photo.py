@@ -125,23 +125,19 @@ def decode_photo(data: bytes, name: str) -> Photo:
     PhotoError
         Empty, truncated, too large, too small or no photo.
     """
-    told: list[str] = []
-    image = open_photo(data, name, told)
-    pixels = _decode(image, data, name, told)
+    of_metadata: list[str] = []
+    of_pixels: list[str] = []
+    image = open_photo(data, name, of_metadata)
+    pixels = _decode(image, data, name, of_pixels)
     # Exif comes after the pixels: looking for it may decode them, and would hide what that finds.
     facts, trouble = read_exif(image)
     turn = upright_turn(image, facts)
     image.close()
     pixels = turn_upright(pixels, turn)
     pixels.setflags(write=False)
-    cautions = [_spoilt(text) for text in told]
-    if trouble is not None:
-        cautions.append(
-            f"The photo's Exif block is damaged ({trouble}): what it says of the camera may be wrong."
-        )
-    return Photo(
-        pixels, Path(name).name, hashlib.sha256(data).hexdigest(), facts, tuple(dict.fromkeys(cautions))
-    )
+    of_metadata += [] if trouble is None else [trouble]
+    cautions = (*map(_spoilt, of_pixels[:1]), *map(_doubtful, of_metadata[:1]))
+    return Photo(pixels, Path(name).name, hashlib.sha256(data).hexdigest(), facts, cautions)
 
 
 def turn_upright(pixels: NDArray[np.uint8], orientation: int) -> NDArray[np.uint8]:
@@ -164,7 +160,7 @@ def open_photo(data: bytes, name: str, told: list[str] | None = None) -> "Image"
     data, name
         As of `decode_photo`.
     told : list of str, optional
-        Gets what the decoder warns of.
+        Gets what the decoder warns of: what is wrong with the metadata.
 
     Raises
     ------
@@ -204,6 +200,10 @@ def _spoilt(why: str) -> str:
         f"The photo's file is damaged ({why}): part of the picture may be shifted or false."
         " Fetch it again, or measure only where it is surely right."
     )
+
+
+def _doubtful(why: str) -> str:
+    return f"The photo's metadata are damaged ({why}): what they say of the camera may be wrong."
 
 
 def _check_size(image: "Image", name: str) -> None:

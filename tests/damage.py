@@ -1,4 +1,4 @@
-"""Damages a file at random, as bad storage and broken transfers do, and says how far its pixels then are off."""
+"""Damages a file at random, as bad storage and broken transfers do, and says how far its pixels are off."""
 
 import numpy as np
 

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from calibration.errors import CalibrationError
 from calibration.exif import ExifFacts, read_exif
+from calibration.jpeg import decode_strictly
 from calibration.photo import Photo, decode_photo, open_photo, turn_upright, upright_turn
 from measure.desk.notices import own_fault
 from measure.desk.tiles import COARSE_LEVEL, TILE_PX, Pyramid, block_means
@@ -27,7 +28,6 @@ from measure.desk.tiles import COARSE_LEVEL, TILE_PX, Pyramid, block_means
 # Importing keeps the interpreter to itself; after this long no page is waiting for it.
 _MOST_FETCH_WAIT_S = 10.0
 _MOST_TOUCHED_BYTES = 24 * 2**20
-_REDUCED = cv2.IMREAD_REDUCED_COLOR_8 | cv2.IMREAD_IGNORE_ORIENTATION
 
 
 def quick_look(data: bytes, name: str = "photo") -> tuple[int, int, NDArray[np.uint8] | None]:
@@ -47,20 +47,13 @@ def quick_look(data: bytes, name: str = "photo") -> tuple[int, int, NDArray[np.u
         turn = upright_turn(image, facts)
     if turn in (5, 6, 7, 8):
         width_px, height_px = height_px, width_px
-    coarse = _eighth(data) if kind in ("JPEG", "MPO") else None
+    # Of a damaged one decoding in full says what is wrong.
+    coarse = decode_strictly(data, shrink=8)[0] if kind in ("JPEG", "MPO") else None
     return (
         width_px,
         height_px,
         None if coarse is None else _upright_eighth(coarse, turn, (width_px, height_px)),
     )
-
-
-def _eighth(data: bytes) -> NDArray[np.uint8] | None:
-    try:
-        coarse = cv2.imdecode(np.frombuffer(data, np.uint8), _REDUCED)
-    except cv2.error:  # decoding in full says what is wrong
-        return None
-    return None if coarse is None else np.asarray(coarse, np.uint8)
 
 
 def _upright_eighth(
