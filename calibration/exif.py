@@ -4,8 +4,10 @@ from dataclasses import dataclass
 from math import isfinite
 from typing import TYPE_CHECKING, Any
 
+from calibration.decoders import DAMAGE, first_line, heard
+
 if TYPE_CHECKING:
-    from PIL.Image import Exif
+    from PIL.Image import Image
 
 _EXIF_IFD = 0x8769
 _UNITS_PER_MM = {2: 25.4, 3: 10.0, 4: 1.0, 5: 0.001}  # FocalPlaneResolutionUnit: inch, cm, mm, µm
@@ -74,13 +76,31 @@ def _sensor_px_per_mm(ifd: dict[int, Any]) -> float | None:
     return resolution / unit_mm if resolution and unit_mm else None
 
 
-def facts_from_exif(exif: "Exif") -> ExifFacts:
-    """Gather the facts; a damaged entry counts as absent, since many editors leave such entries behind."""
+def read_exif(image: "Image") -> tuple[ExifFacts, str | None]:
+    """Gather the facts of an opened picture; a damaged entry counts as absent, as many editors leave them so.
+
+    Parameters
+    ----------
+    image : PIL.Image.Image
+        Of a PNG that isn't decoded yet, Pillow decodes the pixels to look for a block behind them.
+
+    Returns
+    -------
+    facts : ExifFacts
+    trouble : str or None
+        What the parser found wrong with the block.
+    """
+    told: list[str] = []
     try:
-        main = dict(exif)
-        ifd = dict(exif.get_ifd(_EXIF_IFD))
-    except Exception:  # the parser raises whatever the damage makes of it; the picture itself may be sound
-        return ExifFacts()
+        with heard(told):
+            exif = image.getexif()
+            main, ifd = dict(exif), dict(exif.get_ifd(_EXIF_IFD))
+    except DAMAGE as error:
+        return ExifFacts(), first_line(error)
+    return _facts(main, ifd), told[0] if told else None
+
+
+def _facts(main: dict[int, Any], ifd: dict[int, Any]) -> ExifFacts:
     orientation = _whole(main.get(0x0112)) or 1
     return ExifFacts(
         make=_text(main.get(0x010F)),

@@ -37,7 +37,7 @@ class Location:
         The object's outline; present without a plane where it is too doubtful to measure by.
     plane : Plane or None
     cautions : tuple of str
-        What may spoil a measurement, in plain words.
+        What may spoil a measurement, in plain words; what is damaged about the photo's file comes first.
     reason : str or None
         Why there is no plane, and what to do; None where there is one.
     family : PlaneFamily or None
@@ -94,6 +94,28 @@ def locate(
         The corners given cannot be those of a rectangle in view.
     """
     camera = camera or camera_from_photo(photo)
+    location = _located(
+        photo,
+        camera,
+        object_key=object_key,
+        corners_px=corners_px,
+        corner_std_px=corner_std_px,
+        marks=marks,
+        straight=straight,
+    )
+    return replace(location, cautions=tuple(dict.fromkeys((*photo.cautions, *location.cautions))))
+
+
+def _located(
+    photo: Photo,
+    camera: Camera,
+    *,
+    object_key: str | None,
+    corners_px: ArrayLike | None,
+    corner_std_px: float,
+    marks: Marks | None,
+    straight: Sequence[StraightLine],
+) -> Location:
     if corners_px is not None:
         card, cautions = _by_hand(photo, camera, object_key, corners_px, corner_std_px)
         card = _with_corners_seen(Pyramid.of(photo.pixels_bgr), card)

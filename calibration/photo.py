@@ -2,8 +2,6 @@
 
 import hashlib
 import io
-import threading
-import warnings
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,9 +11,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration import jpeg
+from calibration import check_sums, jpeg
+from calibration.decoders import DAMAGE, first_line, heard
 from calibration.errors import PhotoError
-from calibration.exif import ExifFacts, facts_from_exif
+from calibration.exif import ExifFacts, read_exif
+from calibration.jpeg_seam import seam_start_px
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -24,7 +24,8 @@ if TYPE_CHECKING:
 MAX_MEGAPIXELS = 128.0
 MIN_SIDE_PX = 64
 MAX_FILE_BYTES = 512 * 2**20
-FORMATS = ("JPEG", "MPO", "PNG", "TIFF", "WEBP", "HEIF", "AVIF")
+# The JPEG plug-in opens a JPEG of several pictures (MPO), too. AVIF is there where Pillow was built with it.
+_FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "HEIF", "AVIF")
 _WANTED = "expected a JPEG, PNG, TIFF, WebP or HEIC photo"
 # Strips keep a single copy of the pixels beside the decoder's own: 190 MB less at 48 megapixels.
 _STRIP_PX = 256
@@ -39,8 +40,9 @@ _TURNS: dict[int, Callable[[NDArray[np.uint8]], object]] = {
     8: lambda stored: cv2.rotate(stored, cv2.ROTATE_90_COUNTERCLOCKWISE),
 }
 
-# Pillow's size warning is process-wide state, so only one thread may silence it at a time.
-_OPENING = threading.Lock()
+# TIFF 6.0 and Adobe's technical notes: Compression, and offsets and byte counts of strips or else tiles.
+_TIFF_COMPRESSION, _TIFF_DEFLATE = 259, (8, 32946)
+_TIFF_PIECES = ((273, 279), (324, 325))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -57,12 +59,15 @@ class Photo:
         Digest of the file as it was read.
     exif : ExifFacts
         What the camera wrote.
+    cautions : tuple of str
+        What is damaged about the file and may spoil a measurement, in plain words.
     """
 
     pixels_bgr: NDArray[np.uint8]
     name: str
     sha256: str
     exif: ExifFacts
+    cautions: tuple[str, ...] = ()
 
     @property
     def width_px(self) -> int:
@@ -130,17 +135,19 @@ def decode_photo(data: bytes, name: str) -> Photo:
     PhotoError
         Empty, truncated, too large, too small or no photo.
     """
-    if not data:
-        raise PhotoError(f"{name}: the file is empty; {_WANTED}")
-    image = _open(data, name)
-    _check_size(image, name)
-    facts = facts_from_exif(_exif(image))
-    turn = _orientation_to_apply(image, facts)
-    pixels = _decode(image, data, name)
+    of_metadata: list[str] = []
+    of_pixels: list[str] = []
+    image = open_photo(data, name, of_metadata)
+    pixels = _decode(image, data, name, of_pixels)
+    # Exif comes after the pixels: looking for it may decode them, and would hide what that finds.
+    facts, trouble = read_exif(image)
+    turn = upright_turn(image, facts)
     image.close()
     pixels = turn_upright(pixels, turn)
     pixels.setflags(write=False)
-    return Photo(pixels, Path(name).name, hashlib.sha256(data).hexdigest(), facts)
+    of_metadata += [] if trouble is None else [trouble]
+    cautions = (*map(_spoilt, of_pixels[:1]), *map(_doubtful, of_metadata[:1]))
+    return Photo(pixels, Path(name).name, hashlib.sha256(data).hexdigest(), facts, cautions)
 
 
 def turn_upright(pixels: NDArray[np.uint8], orientation: int) -> NDArray[np.uint8]:
@@ -155,26 +162,58 @@ def turn_upright(pixels: NDArray[np.uint8], orientation: int) -> NDArray[np.uint
     return pixels if turn is None else np.asarray(turn(pixels), np.uint8)
 
 
-def _open(data: bytes, name: str) -> "Image":
+def open_photo(data: bytes, name: str, told: list[str] | None = None) -> "Image":
+    """Open a photo held in memory, without decoding its pixels.
+
+    Parameters
+    ----------
+    data, name
+        As of `decode_photo`.
+    told : list of str, optional
+        Gets what the decoder warns of: what is wrong with the metadata.
+
+    Raises
+    ------
+    PhotoError
+        Empty, damaged so far as can be seen without decoding, too large, too small or no photo.
+    """
     import pillow_heif
     from PIL import Image, UnidentifiedImageError
 
+    if not data:
+        raise PhotoError(f"{name}: the file is empty; {_WANTED}")
+    if check_sums.is_png(data) and (why := check_sums.png_damage(data)):
+        raise _damaged(name, why)
     pillow_heif.register_heif_opener()
     Image.init()  # registers the plug-ins, once
     try:
-        with _OPENING, warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            return Image.open(io.BytesIO(data), formats=[f for f in FORMATS if f in Image.OPEN])
+        with heard([] if told is None else told):
+            image = Image.open(io.BytesIO(data), formats=[f for f in _FORMATS if f in Image.OPEN])
     except UnidentifiedImageError as error:
         raise PhotoError(f"{name}: not a photo that can be read; {_WANTED}") from error
     except Image.DecompressionBombError as error:
         raise PhotoError(
             f"{name}: more than {MAX_MEGAPIXELS:.0f} megapixels; save a smaller copy and use that"
         ) from error
-    except Exception as error:  # a damaged header makes a plug-in raise nearly anything
-        raise PhotoError(
-            f"{name}: the photo is damaged or cut short ({_first_line(error)}); fetch or export it again"
-        ) from error
+    except DAMAGE as error:
+        raise _damaged(name, first_line(error)) from error
+    _check_size(image, name)
+    return image
+
+
+def _damaged(name: str, why: str) -> PhotoError:
+    return PhotoError(f"{name}: the photo is damaged or cut short ({why}); fetch or export it again")
+
+
+def _spoilt(why: str) -> str:
+    return (
+        f"The photo's file is damaged ({why}): part of the picture may be shifted or false."
+        " Fetch it again, or measure only where it is surely right."
+    )
+
+
+def _doubtful(why: str) -> str:
+    return f"The photo's metadata are damaged ({why}): what they say of the camera may be wrong."
 
 
 def _check_size(image: "Image", name: str) -> None:
@@ -191,47 +230,63 @@ def _check_size(image: "Image", name: str) -> None:
         )
 
 
-def _exif(image: "Image") -> "Image.Exif":  # type: ignore[name-defined]
-    from PIL import Image
-
-    try:
-        return image.getexif()
-    except Exception:  # a damaged block is the same as none
-        return Image.Exif()
-
-
-def _orientation_to_apply(image: "Image", facts: ExifFacts) -> int:
+def upright_turn(image: "Image", facts: ExifFacts) -> int:
+    """Return the Exif orientation that still has to be applied to an opened picture."""
     # The HEIF decoder has turned the picture already; its container, not Exif, holds the orientation.
     return 1 if image.format in ("HEIF", "AVIF") else facts.orientation
 
 
-def _decode(image: "Image", data: bytes, name: str) -> NDArray[np.uint8]:
-    if image.format in ("JPEG", "MPO") and image.mode in ("RGB", "L"):
-        pixels = jpeg.decode_whole(data)
-        if pixels is not None and pixels.shape[1::-1] == image.size:
-            return pixels
+def _decode(image: "Image", data: bytes, name: str, told: list[str]) -> NDArray[np.uint8]:
     try:
-        with _OPENING, warnings.catch_warnings():
-            warnings.simplefilter("ignore")
+        if image.format in ("JPEG", "MPO"):
+            pixels = _decode_jpeg(image, data, name, told)
+            if pixels is not None:
+                return pixels
+        if image.format == "TIFF" and (why := _tiff_damage(image, data)):
+            raise _damaged(name, why)
+        with heard(told):
             if image.format == "TIFF" and image.mode not in ("RGB", "RGBA", "L", "LA", "P", "CMYK", "1"):
                 return _decode_deep(data, name)
             image.load()
         return _to_bgr(image)
-    except PhotoError:
-        raise
     except MemoryError as error:
         raise PhotoError(
             f"{name}: not enough memory for this photo; save a smaller copy and use that"
         ) from error
-    except Exception as error:  # decoders raise whatever the damage makes of it
-        raise PhotoError(
-            f"{name}: the photo is damaged or cut short ({_first_line(error)}); fetch or export it again"
-        ) from error
+    except DAMAGE as error:
+        raise _damaged(name, first_line(error)) from error
+
+
+def _decode_jpeg(image: "Image", data: bytes, name: str, told: list[str]) -> NDArray[np.uint8] | None:
+    """Return a JPEG's pixels, or None where Pillow has to decide."""
+    pixels, complaint = jpeg.decode_strictly(data)
+    if jpeg.is_made_up(complaint):
+        raise _damaged(name, complaint)
+    if complaint:
+        told.append(complaint)
+    if pixels is None or image.mode not in ("RGB", "L") or pixels.shape[1::-1] != image.size:
+        return None
+    if seam_start_px(pixels, jpeg.row_px(data)) is not None:
+        told.append("a step such as damaged data leave runs across the picture")
+    return pixels
+
+
+def _tiff_damage(image: "Image", data: bytes) -> str | None:
+    tags = getattr(image, "tag_v2", {})
+    if tags.get(_TIFF_COMPRESSION) not in _TIFF_DEFLATE:
+        return None
+    for offsets, lengths in _TIFF_PIECES:
+        if offsets in tags and lengths in tags:
+            return check_sums.strip_damage(data, tags[offsets], tags[lengths])
+    return None
 
 
 def _decode_deep(data: bytes, name: str) -> NDArray[np.uint8]:
     flags = cv2.IMREAD_COLOR | cv2.IMREAD_IGNORE_ORIENTATION
-    pixels = cv2.imdecode(np.frombuffer(data, np.uint8), flags)
+    try:
+        pixels = cv2.imdecode(np.frombuffer(data, np.uint8), flags)
+    except cv2.error as error:
+        raise _damaged(name, "the decoder gives up") from error
     if pixels is None:
         raise PhotoError(f"{name}: this kind of TIFF can't be read; export it as 8-bit TIFF, PNG or JPEG")
     return np.asarray(pixels, np.uint8)
@@ -260,8 +315,3 @@ def _strip_to_bgr(image: "Image") -> NDArray[np.uint8]:
     if image.mode == "L":
         return np.asarray(cv2.cvtColor(np.asarray(image), cv2.COLOR_GRAY2BGR), np.uint8)
     return np.asarray(cv2.cvtColor(np.asarray(image.convert("RGB")), cv2.COLOR_RGB2BGR), np.uint8)
-
-
-def _first_line(error: BaseException) -> str:
-    text = str(error).strip() or type(error).__name__
-    return text.splitlines()[0][:120]

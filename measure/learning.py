@@ -57,6 +57,9 @@ def learn_from_photos(
     for path in paths:
         photo = read_photo(path)
         keys.add(key_of(photo))
+        if photo.cautions:  # a board that is partly shifted would teach a false lens
+            unused.append(f"{photo.name}: {photo.cautions[0]}")
+            continue
         found = target_view(photo) if chessboard is None else chessboard_view(photo, *chessboard)
         if isinstance(found, NoBoard):
             unused.append(found.reason)

@@ -113,7 +113,7 @@ def parse_specimen(data: Any) -> Specimen:
     ValueError
         A field is not as expected; the message starts with the field's place.
     """
-    record = mapping_at(cleaned(data), "record")
+    record = mapping_at(data, "record")
     if record.get("format") != FORMAT:
         raise ValueError(f'format: expected "{FORMAT}", found {shown(record.get("format"))}')
     specimen = built(Specimen, {k: v for k, v in record.items() if k != "format"}, "", _SPECIMEN)

@@ -86,7 +86,7 @@ def describe(photo: "Photo", location: "Location", beside: tuple[str, ...] = ())
     ]
     if plane is None or found is None:
         lines.append(f"No reference found: {location.reason}")
-        return lines
+        return [*lines, *(f"Caution: {text}" for text in photo.cautions)]
     corners = "  ".join(f"({x:.1f}, {y:.1f})" for x, y in found.corners_px.tolist())
     (tilt, tilt_u), (height, height_u), (side, side_u) = view_words(plane, location.family)
     lines += [

@@ -58,7 +58,14 @@ def make_app(session: Session) -> Starlette:
             Route("/static/{name}", own_files().answer),
         ],
         lifespan=routes.lifespan,
+        # The server shows the whole of it on the terminal besides.
+        exception_handlers={Exception: _own_fault},
     )
+
+
+async def _own_fault(request: Request, error: Exception) -> Response:
+    """Tell the page of a fault of this program, in a sentence."""
+    return JSONResponse({"error": sentence("This", error)}, 500)
 
 
 class _Routes:

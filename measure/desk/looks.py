@@ -150,15 +150,15 @@ def _for_the_page(reason: str | None) -> str | None:
     return shown.replace("give its corners by hand", "mark its corners by hand")
 
 
-def grade(seen: Look | None, scale: "Scale | None") -> dict[str, Any] | None:
+def grade(seen: Look | None, scale: "Scale | None", photo: "Photo | None") -> dict[str, Any] | None:
     """Return a plain verdict on the photo: mark, headline and what would make it better."""
+    cautions = cautions_on(seen, scale, photo)
     if scale is None:
         if seen is None:
             return None
         reason = [seen.reason] if seen.reason else []
-        return {"mark": "none", "headline": "No card to measure by yet", "lines": [*reason, *seen.cautions]}
+        return {"mark": "none", "headline": "No card to measure by yet", "lines": [*reason, *cautions]}
     found = expected(scale)
-    cautions = cautions_on(seen, scale)
     if found is None or found[1] > _FAIR_U_MM:
         mark, headline = "poor", "Only rough lengths can be had from this photo"
     elif found[1] > _GOOD_U_MM or cautions:
@@ -179,7 +179,9 @@ def grade(seen: Look | None, scale: "Scale | None") -> dict[str, Any] | None:
     return {"mark": mark, "headline": headline, "lines": lines}
 
 
-def cautions_on(seen: Look | None, scale: "Scale") -> tuple[str, ...]:
-    """Return what to tell of a scale: what was seen of its outline, and what the scale itself says."""
+def cautions_on(seen: Look | None, scale: "Scale | None", photo: "Photo | None") -> tuple[str, ...]:
+    """Return what to tell of a photo: of its file, of what was seen of an outline, of the scale itself."""
+    of_file = photo.cautions if photo is not None else ()
     of_outline = seen.cautions if seen is not None else ()
-    return tuple(dict.fromkeys((*of_outline, *scale.cautions)))
+    of_scale = scale.cautions if scale is not None else ()
+    return tuple(dict.fromkeys((*of_file, *of_outline, *of_scale)))

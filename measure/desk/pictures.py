@@ -11,48 +11,48 @@ import threading
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
-from io import BytesIO
 from pathlib import Path
 
 import cv2
 import numpy as np
-import pillow_heif
 from numpy.typing import NDArray
-from PIL import Image
 
 from calibration.errors import CalibrationError
-from calibration.exif import facts_from_exif
-from calibration.photo import FORMATS, MAX_MEGAPIXELS, Photo, decode_photo, photo_bytes, turn_upright
+from calibration.exif import ExifFacts, read_exif
+from calibration.jpeg import decode_strictly
+from calibration.photo import Photo, decode_photo, open_photo, photo_bytes, turn_upright, upright_turn
+from measure.desk.failures import sentence
 from measure.desk.tiles import COARSE_LEVEL, TILE_PX, Pyramid, block_means
 
 # Importing keeps the interpreter to itself; after this long no page is waiting for it.
 _MOST_FETCH_WAIT_S = 10.0
 _MOST_TOUCHED_BYTES = 24 * 2**20
-_REDUCED = cv2.IMREAD_REDUCED_COLOR_8 | cv2.IMREAD_IGNORE_ORIENTATION
 
 
-def quick_look(data: bytes) -> tuple[int, int, NDArray[np.uint8] | None] | None:
-    """Return a photo's upright size in px and, for a JPEG, an eighth-scale preview; None if it is no photo.
+def quick_look(data: bytes, name: str = "photo") -> tuple[int, int, NDArray[np.uint8] | None]:
+    """Return a photo's upright size in px and, for a JPEG, an eighth-scale preview.
 
     A JPEG's blocks are eight pixels wide, so their mean values give this view without decoding the rest.
+
+    Raises
+    ------
+    PhotoError
+        It is no photo, or damaged so far as can be seen without decoding.
     """
-    pillow_heif.register_heif_opener()
-    try:
-        with Image.open(BytesIO(data), formats=FORMATS) as image:
-            width_px, height_px = image.size
-            kind = image.format
-            # A HEIF picture is turned by its container, so its size is upright already.
-            turn = 1 if kind in ("HEIF", "AVIF") else facts_from_exif(image.getexif()).orientation
-    except Exception:  # the real decoder says what is wrong with the file
-        return None
+    with open_photo(data, name) as image:
+        kind, (width_px, height_px) = image.format, image.size
+        # Behind a PNG's pixels there may be a block, too; but looking there would decode them.
+        facts = ExifFacts() if kind == "PNG" and "exif" not in image.info else read_exif(image)[0]
+        turn = upright_turn(image, facts)
     if turn in (5, 6, 7, 8):
         width_px, height_px = height_px, width_px
-    if kind not in ("JPEG", "MPO") or width_px * height_px > MAX_MEGAPIXELS * 1e6:
-        return (width_px, height_px, None)
-    coarse = cv2.imdecode(np.frombuffer(data, np.uint8), _REDUCED)
-    if coarse is None:
-        return None
-    return width_px, height_px, _upright_eighth(np.asarray(coarse, np.uint8), turn, (width_px, height_px))
+    # Of a damaged one decoding in full says what is wrong.
+    coarse = decode_strictly(data, shrink=8)[0] if kind in ("JPEG", "MPO") else None
+    return (
+        width_px,
+        height_px,
+        None if coarse is None else _upright_eighth(coarse, turn, (width_px, height_px)),
+    )
 
 
 def _upright_eighth(
@@ -76,8 +76,11 @@ def _upright_eighth(
 
 def thumb_of(data: bytes) -> bytes | None:
     """Return a small picture of a photo's bytes as JPEG, or None where there is none to be had cheaply."""
-    found = quick_look(data)
-    return None if found is None or found[2] is None else Pyramid(None, found[2]).thumb()
+    try:
+        coarse = quick_look(data)[2]
+    except CalibrationError:
+        return None
+    return None if coarse is None else Pyramid(None, coarse).thumb()
 
 
 def out_of_memory(photo: Photo) -> tuple[Photo, mmap.mmap | None]:
@@ -133,11 +136,12 @@ class Picture:
         self._touched_bytes = 0
 
     def preview(self, data: bytes) -> None:
-        """Show a coarse view at once where the format allows it."""
-        look = quick_look(data)
-        if look is None:
+        """Show a coarse view at once where the format allows it; see `decode` for what is no photo."""
+        try:
+            self.width_px, self.height_px, coarse = quick_look(data, str(self.path))
+        except CalibrationError as error:
+            self.fail(str(error))
             return
-        self.width_px, self.height_px, coarse = look
         if coarse is not None:
             self.pyramid = Pyramid(None, coarse)
             self.whole = self.pyramid.whole()
@@ -216,7 +220,7 @@ class Darkroom:
     changed : callable
         Called from the worker thread with the picture that changed.
     failed : callable
-        Takes what was being done and what it raised, where that is a fault of the program; returns words.
+        Takes what was being done and what it raised, where that is a fault of the program.
 
     Attributes
     ----------
@@ -224,7 +228,9 @@ class Darkroom:
         How long a photo waits for its preview to be shown before decoding keeps all else waiting.
     """
 
-    def __init__(self, changed: Callable[[Picture], None], failed: Callable[[str, Exception], str]) -> None:
+    def __init__(
+        self, changed: Callable[[Picture], None], failed: Callable[[str, Exception], object]
+    ) -> None:
         self.first_view_s = 0.0
         self._changed = changed
         self._failed = failed
@@ -238,7 +244,7 @@ class Darkroom:
         known = self._by_path.get(path)
         if known is None:
             known = self._by_path[path] = Picture(path)
-            self._looks.submit(self._told, "Opening a photo", lambda: self._look(known), known)
+            self._looks.submit(self._told, "Opening it", lambda: self._look(known), known)
         return known
 
     def by_handle(self, handle: str) -> Picture | None:
@@ -254,9 +260,11 @@ class Darkroom:
         try:
             task()
         except Exception as error:
-            words = self._failed(doing, error)
             if picture is not None:
-                picture.fail(words)
+                doing = f"{picture.path.name}: {doing}"
+                if picture.stage != "ready":
+                    picture.fail(sentence(doing, error))
+            self._failed(doing, error)
 
     def close(self) -> None:
         """Stop taking work."""
@@ -273,7 +281,8 @@ class Darkroom:
         picture.preview(data)
         picture.sha256 = hashlib.sha256(data).hexdigest()
         self._changed(picture)
-        self._work.submit(self._told, "Opening a photo", lambda: self._develop(picture, data), picture)
+        if picture.stage != "failed":
+            self._work.submit(self._told, "Opening it", lambda: self._develop(picture, data), picture)
 
     def _develop(self, picture: Picture, data: bytes) -> None:
         if picture.stage == "preview":

@@ -6,7 +6,6 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
-from calibration.errors import PhotoError
 from measure.desk import actions, folders
 from measure.desk.card_search import CardSearch
 from measure.desk.notices import Notices
@@ -62,7 +61,7 @@ class Rack:
 
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
-        self._darkroom = Darkroom(self._changed, desk.failed)
+        self._darkroom = Darkroom(self._changed, self._failed)
         self._pending: dict[Path, Picture] = {}
         self.cards = CardSearch(desk, self)
 
@@ -142,13 +141,9 @@ class Rack:
         Raises
         ------
         PhotoError
-            They are no photo.
+            They are no photo, or a damaged one so far as can be seen at once.
         """
-        if quick_look(data) is None:
-            from calibration.photo import decode_photo
-
-            decode_photo(data, folders.safe_name(name, "photo"))
-            raise PhotoError(f"{name}: not a photo that can be read")
+        quick_look(data, folders.safe_name(name, "photo"))
         # No other record may come on the desk between the file and its photo.
         with self._desk.lock:
             record = self._desk.need_record()
@@ -186,12 +181,21 @@ class Rack:
                         self._developed(shot, picture)
         self._desk.tell()
 
+    def _failed(self, doing: str, error: Exception) -> None:
+        """Tell of a fault of the program, and wait no longer for the photo that it met."""
+        with self._desk.lock:
+            for path in [path for path, one in self._pending.items() if one.stage == "failed"]:
+                self._pending.pop(path)
+            self._desk.failed(doing, error)
+
     def _developed(self, shot: PhotoEntry, picture: Picture) -> None:
         size = (picture.width_px, picture.height_px)
         if (shot.width_px, shot.height_px) != size and shot.reference is None:
             self._desk.learn(
                 lambda state: _changed_photo(state, shot.id, width_px=size[0], height_px=size[1])
             )
+        for text in picture.photo.cautions if picture.photo is not None else ():
+            self._desk.notices.add(f"{picture.path.name}: {text}", wrong=True)
         known = shot.has_scale
         self.cards.begin(shot)
         if known:

@@ -153,6 +153,7 @@ def _photo(desk: Shown, shot: PhotoEntry) -> dict[str, Any]:
     picture = desk.rack.picture(shot)
     seen = desk.rack.cards.look_at(shot)
     scale, trouble = desk.measures.scale_or_reason(shot)
+    photo = picture.photo if picture else None
     waiting = picture is None or (picture.photo is None and picture.stage != "failed")
     looking = desk.rack.cards.looking(shot.id)
     found = {
@@ -166,13 +167,13 @@ def _photo(desk: Shown, shot: PhotoEntry) -> dict[str, Any]:
         "changed": bool(picture and picture.sha256 and picture.sha256 != shot.sha256),
         "looking": looking or (waiting and not shot.has_scale),
         "card": None,
-        "cautions": list(cautions_on(seen, scale)) if scale is not None else [],
+        "cautions": list(cautions_on(seen, scale, photo)) if scale is not None else [],
         **desk.scale_views.of(shot, scale, trouble),
-        "camera": camera_json(shot, picture.photo if picture else None),
+        "camera": camera_json(shot, photo),
         "why": seen.reason if seen else None,
         "suggested_px": None,
-        "grade": None if looking else grade(seen, scale),
-        "facts": _photo_facts(shot, picture.photo if picture else None),
+        "grade": None if looking else grade(seen, scale, photo),
+        "facts": _photo_facts(shot, photo),
     }
     if shot.reference is None:
         if seen is not None and seen.suggested_px is not None:

@@ -256,8 +256,7 @@ def _cautions(evidence: Evidence) -> tuple[str, ...]:
     texts = [
         f"Photo {p.number}: {text}"
         for p in evidence.photos
-        if p.scale is not None
-        for text in p.scale.cautions
+        for text in (*(p.photo.cautions if p.photo else ()), *(p.scale.cautions if p.scale else ()))
     ]
     texts += [f"Photo {p.number}: {p.trouble}" for p in evidence.photos if p.trouble]
     own = tidy(str((evidence.verdict or {}).get("caution") or ""))

@@ -166,8 +166,8 @@ def test_a_missing_file_and_a_folder_are_named(tmp_path: object) -> None:
 def test_a_jpeg_has_the_pixels_that_pillow_reads(options: dict[str, object]) -> None:
     noise = np.random.default_rng(3).integers(0, 256, (101, 133, 3)).astype(np.uint8)
     data = encoded(Image.fromarray(noise), "JPEG", **options)
-    assert jpeg.is_whole(data)
-    # Pillow is the second method; it decides where a file is in doubt.
+    assert jpeg.decode_strictly(data)[1] == ""
+    # Pillow is the second method.
     assert np.array_equal(
         decode_photo(data, "a.jpg").pixels_bgr, np.asarray(Image.open(io.BytesIO(data)))[..., ::-1]
     )
@@ -178,11 +178,19 @@ def test_a_grey_jpeg_and_one_with_a_trailer_are_read() -> None:
     assert decode_photo(grey + b"trailer", "a.jpg").pixels_bgr.shape == (96, 128, 3)
 
 
+def refused(data: bytes) -> bool:
+    try:
+        decode_photo(data, "cut.jpg")
+    except PhotoError:
+        return True
+    return False
+
+
 def test_each_missing_byte_of_a_jpeg_is_noticed() -> None:
     data = encoded(quarters(), "JPEG", progressive=True)
-    assert not any(jpeg.is_whole(data[:size]) for size in range(len(data)))
+    assert all(refused(data[:size]) for size in range(len(data)))
     # Transfers that break off often leave a file of the full length.
-    assert not any(jpeg.is_whole(data[:size] + bytes(len(data) - size)) for size in range(0, len(data), 7))
+    assert all(refused(data[:size] + bytes(len(data) - size)) for size in range(0, len(data), 7))
 
 
 def test_damage_is_refused_where_pillow_refuses_it() -> None:
@@ -196,10 +204,12 @@ def test_damage_is_refused_where_pillow_refuses_it() -> None:
         try:
             expected = np.asarray(Image.open(io.BytesIO(bytes(data))).convert("RGB"))[..., ::-1]
         except Exception:  # whatever its decoder makes of the damage
-            with pytest.raises(PhotoError):
-                decode_photo(bytes(data), "damaged.jpg")
+            assert refused(bytes(data))
         else:
-            assert np.array_equal(decode_photo(bytes(data), "damaged.jpg").pixels_bgr, expected)
+            # Where Pillow goes on in silence, the picture is at least the same, if it is not refused.
+            assert refused(bytes(data)) or np.array_equal(
+                decode_photo(bytes(data), "damaged.jpg").pixels_bgr, expected
+            )
 
 
 def test_random_damage_never_gives_a_traceback() -> None:

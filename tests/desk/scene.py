@@ -83,6 +83,11 @@ def _rounded(image: np.ndarray, box: list[int], radius: int, colour: tuple[int, 
             cv2.circle(image, (x, y), radius, colour, -1)
 
 
+def left_over(photo_bytes: bytes) -> bytes:
+    """Return a JPEG with damage to be cautioned of: coded data that belong to no pixel before its end."""
+    return photo_bytes[:-2] + bytes(40) + photo_bytes[-2:]
+
+
 def bar_ends() -> list[list[float]]:
     """Return the middle of the bar's left and right edge, in pixels with centres at whole numbers."""
     x0, y0, x1, y1 = BAR

@@ -5,9 +5,11 @@ from typing import Any
 
 import cv2
 import numpy as np
+import pillow_heif
 import pytest
 from PIL import Image
 
+from calibration.errors import PhotoError
 from calibration.photo import decode_photo
 from measure.desk.pictures import out_of_memory, quick_look
 from measure.desk.tiles import TILE_PX, Pyramid, block_means
@@ -75,7 +77,6 @@ def test_the_first_view_lies_where_the_photo_lies(size: tuple[int, int], orienta
     exif[0x0112] = orientation
     data = spot_jpeg(size, (411.3, 217.8), quality=92, exif=exif)
     look = quick_look(data)
-    assert look is not None
     assert look[2] is not None
     photo = decode_photo(data, "turned.jpg")
     assert look[:2] == (photo.width_px, photo.height_px)
@@ -91,7 +92,6 @@ def test_the_first_view_has_the_photos_own_colours(options: dict[str, Any]) -> N
     buffer = BytesIO()
     Image.fromarray(cv2.GaussianBlur(noise, (0, 0), 12.0)).save(buffer, "JPEG", quality=92, **options)
     look = quick_look(buffer.getvalue())
-    assert look is not None
     assert look[2] is not None
     means = block_means(decode_photo(buffer.getvalue(), "a.jpg").pixels_bgr, 3)
     assert np.abs(means.astype(int) - look[2].astype(int)).max() <= 6
@@ -107,6 +107,15 @@ def test_a_photo_out_of_memory_holds_the_same_pixels() -> None:
     assert not moved.pixels_bgr.flags.writeable
 
 
+@pytest.mark.parametrize("file_format", ["JPEG", "MPO", "PNG", "WEBP", "TIFF", "HEIF"])
+def test_the_first_look_takes_each_format(file_format: str) -> None:
+    pillow_heif.register_heif_opener()
+    buffer = BytesIO()
+    Image.fromarray(ramp(300, 200)).save(buffer, file_format)
+    assert quick_look(buffer.getvalue())[:2] == (300, 200)
+
+
 @pytest.mark.parametrize("data", [b"", b"not a photo", b"\xff\xd8\xff\xe0 cut short"])
-def test_what_is_no_photo_gives_no_look(data: bytes) -> None:
-    assert quick_look(data) is None
+def test_what_is_no_photo_is_named_as_such(data: bytes) -> None:
+    with pytest.raises(PhotoError, match=r"^drop\.jpg: "):
+        quick_look(data, "drop.jpg")
