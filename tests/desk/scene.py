@@ -11,17 +11,22 @@ PX_PER_MM = 5.0
 SIZE_PX = (1200, 900)
 # Outer edges of the card and of a dark bar, in the page's sense: the left edge of pixel 200 is at x = 200.
 CARD = (200, 120, 200 + 428, 120 + 270)
+# A playing card of bridge size, 57.2 x 88.9 mm.
+BRIDGE = (200, 120, 200 + 444, 120 + 286)
 BAR = (300, 600, 800, 680)
 BAR_MM = 100.0
 
 
-def plain_photo(path: Path, *, card: bool = True) -> Path:
-    """Write a photo from straight above: an ID-1 card and a bar of 100 mm, five pixels to a millimetre."""
+def plain_photo(path: Path, *, card: bool = True, box: tuple[int, int, int, int] = CARD) -> Path:
+    """Write a photo from straight above: an ID-1 card and a bar of 100 mm, five pixels to a millimetre.
+
+    `box` holds another card, with the same corners.
+    """
     rng = np.random.default_rng(7)
     scale = 4
     big = np.full((SIZE_PX[1] * scale, SIZE_PX[0] * scale, 3), (96, 120, 130), np.uint8)
     if card:
-        _rounded(big, [v * scale for v in CARD], round(3.18 * PX_PER_MM * scale), (235, 240, 238))
+        _rounded(big, [v * scale for v in box], round(3.18 * PX_PER_MM * scale), (235, 240, 238))
     x0, y0, x1, y1 = (v * scale for v in BAR)
     big[y0:y1, x0:x1] = (40, 30, 30)
     return _photographed(big, path, rng)
