@@ -161,6 +161,8 @@ def grade(seen: Look | None, scale: "Scale | None", photo: "Photo | None") -> di
     found = expected(scale)
     if found is None or found[1] > _FAIR_U_MM:
         mark, headline = "poor", "Only rough lengths can be had from this photo"
+    elif photo is not None and photo.cautions:
+        mark, headline = "fair", "This photo's file is damaged"
     elif found[1] > _GOOD_U_MM or cautions:
         mark, headline = "fair", "This photo will do; a better one would measure closer"
     else:

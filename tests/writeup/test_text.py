@@ -9,7 +9,9 @@ from measure.writeup.evidence import Evidence, tidy
 from measure.writeup.figures import figures, percent
 from measure.writeup.gathering import gather
 from measure.writeup.listing import long_listing, short_listing
+from measure.writeup.page_html import page_html
 from measure.writeup.page_text import escaped, markdown, plain_text
+from measure.writeup.sheet import evidence_sheet
 from measure.writeup.words import headline
 from references import shipped_sheet
 
@@ -171,3 +173,10 @@ def test_every_dimension_of_the_sheet_counts_as_unchecked_without_findings(evide
     bare = replace(evidence.specimen, measurements=(), observations=())
     sheet = shipped_sheet("saltmarsh-ferry")
     assert len(unchecked_features(bare, sheet)) == sum(len(part.features) for part in sheet.parts)
+
+
+def test_what_is_damaged_about_a_photo_is_among_the_cautions(evidence):
+    shot = evidence.photos[0]
+    spoilt = replace(shot, photo=replace(shot.photo, cautions=("The photo's file is damaged.",)))
+    sheet = evidence_sheet(replace(evidence, photos=(spoilt,)), (), (), ())
+    assert "file is damaged." in page_html(sheet)
