@@ -6,7 +6,7 @@ Their truth was made with OpenCV's corner detectors and calibration, and by edge
 import numpy as np
 import pytest
 
-from tests.bench import shrunk_photos
+from tests.bench import identity, shrunk_photos
 from tests.bench.real_photos import PHOTOS, detect, having, measure
 
 pytestmark = pytest.mark.skipif(
@@ -46,3 +46,17 @@ def test_photos_shrunk_without_exif_measure_as_exactly_as_the_originals():
         assert np.mean(np.abs(rows[:, 0]) <= rows[:, 1]) >= 0.93
     _, bent = found["webcams and action cameras, as they are"]
     assert np.mean(np.abs(bent[:, 0]) <= bent[:, 1]) >= 0.93
+
+
+def test_no_thing_of_another_size_gives_a_scale_in_silence():
+    rows = [identity.examine_real(job) for job in identity.real_jobs() if _is_confusable(job[1])]
+    taken = [row for row in rows if row["accepted"]]
+    assert len(taken) >= 15
+    assert [row["id"] for row in rows if identity.is_silently_wrong(row)] == []
+    # A sheet may be one of half its length, and no picture tells; a bank card seen well is one.
+    assert all(row["asked"] for row in taken if row["kind"] == "a4")
+    assert not any(row["asked"] for row in taken if row["id"].startswith("id1_laminated"))
+
+
+def _is_confusable(entry):
+    return entry["reference"]["kind"] in {"bridge", "id1", "a4"} or entry["id"] == "playing_card_scene"
