@@ -50,13 +50,14 @@ def _factor_sentence(doubt: "Doubt") -> str:
     if abs(factor - 1) <= _PLAINLY:
         value, spread = round_with_uncertainty(100 * abs(factor - 1), 100 * expanded)
         size = f"{value} ± {spread} % too {'long' if factor > 1 else 'short'}"
+        causes = (
+            "or a stand-off that was not stated or is too small"
+            if factor > 1
+            else "a stand-off that is too large, or a copy smaller than a recast is"
+        )
     else:
         size = "{} ± {} times the size they should have".format(*round_with_uncertainty(factor, expanded))
-    causes = (
-        "a stand-off that was not stated or is too small"
-        if factor > 1
-        else "a stand-off that is too large, or a copy smaller than a recast is"
-    )
+        causes = "or lengths in another unit"
     return (
         f"All lengths seem to be off by one factor: {size} (probability {_percent(doubt.probability)}). "
         f"Likely causes: a reference of another size than it was taken for, {causes}. Check the "

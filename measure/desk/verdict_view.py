@@ -32,7 +32,8 @@ def verdict_json(verdict: Mapping[str, Any], specimen: Specimen, sheet: "Sheet")
         For names and ranges.
     """
     names = sheet.release_names
-    outcome, doubts = str(verdict["outcome"]), verdict.get("doubts")
+    outcome = str(verdict["outcome"])
+    doubts = [str(doubt["text"]) for doubt in verdict.get("doubts") or ()]
     sure = outcome != "release" or not unsettled_parts(verdict)
     return {
         "sign": _SIGNS.get(outcome, "?") if sure else "?",
@@ -40,7 +41,8 @@ def verdict_json(verdict: Mapping[str, Any], specimen: Specimen, sheet: "Sheet")
         "headline": _headline(verdict, names),
         # While something is in doubt, they hold for a world that the findings contradict.
         "chances": [] if doubts else _chances(verdict.get("posterior", {}), names),
-        "reasons": list(verdict.get("reasons", [])),
+        "doubts": doubts,
+        "reasons": list(verdict.get("reasons", []))[len(doubts) :],  # which begin with the doubts
         "next": [_next(one, sheet) for one in verdict.get("next_checks", [])],
         "parts": [_part(one, specimen, sheet) for one in verdict.get("parts", [])],
         "rule": str(verdict.get("decision_rule", "")),

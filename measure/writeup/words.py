@@ -63,7 +63,13 @@ def _mixed(evidence: Evidence, verdict: Mapping[str, Any]) -> str:
     if foreign:
         verb = "does" if len(foreign) == 1 else "do"
         text += f": {joined(foreign)} {verb} not belong with the rest"
-    return text + (f". The rest fits the {_named(evidence, release)}." if release else ".")
+    if not release:
+        return f"{text}."
+    rest = {**verdict, "parts": [part for part in verdict.get("parts", ()) if not part.get("foreign")]}
+    unsettled = [tidy(part) for part in unsettled_parts(rest)]
+    if unsettled:
+        return f"{text}. The rest points to the {_named(evidence, release)}. In doubt: {joined(unsettled)}."
+    return f"{text}. The rest fits the {_named(evidence, release)}."
 
 
 def _named(evidence: Evidence, release_id: str) -> str:

@@ -100,6 +100,10 @@ def test_a_mixed_specimen_names_the_foreign_part_and_the_rest(evidence):
     text = said(evidence, verdict("mixed", "first", parts=parts))
     assert "Bow plate does not belong with the rest. The rest fits the first release" in text
     assert "not all of one release" in said(evidence, verdict("mixed"))
+    doubtful = {"part": "hull", "name": "Hull", "outcome": "cannot tell", "findings": [{"feature": "stamp"}]}
+    text = said(evidence, verdict("mixed", "first", parts=[parts[0], doubtful]))
+    assert "The rest points to the first release" in text
+    assert text.endswith("In doubt: Hull.")
 
 
 def test_a_recast_is_said_to_point_to_one(evidence):

@@ -50,7 +50,8 @@ export function verdictPanel() {
   return [
     h("section", { class: `outcome ${verdict.mark}`, "data-key": "outcome" },
       h("h3", null, h("span", { class: "sign", "aria-hidden": "true" }, verdict.sign), verdict.headline),
-      chances(verdict)),
+      verdict.doubts.map((line) => h("p", null, line)),
+      verdict.chances.length ? chances(verdict) : null),
     verdict.parts.map((part) => partVerdict(part, part === verdict.parts.find((one) => one.bands.length))),
     reasons(verdict.reasons),
     verdict.next.length ? h("section", { "data-key": "next" }, h("h4", null, "Check next"),
