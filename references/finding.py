@@ -6,7 +6,15 @@ from dataclasses import dataclass
 from typing import Literal
 
 from references.errors import FindingError
-from references.limits import LARGEST_COUNT, LEAST_MM, LONGEST_MM, number_of, shortened, whole_of
+from references.limits import (
+    LARGEST_COUNT,
+    LEAST_MM,
+    LONGEST_MM,
+    MOST_READINGS,
+    number_of,
+    shortened,
+    whole_of,
+)
 from references.sheet import Feature, Part, Sheet
 
 State = Literal["seen", "not present", "could not see"]
@@ -144,6 +152,10 @@ def _sort_part(part: Part, findings: Sequence[Finding]) -> PartFindings:
 
 def _sort_feature(part: Part, feature: Feature, findings: Sequence[Finding]) -> FeatureFindings:
     where = f'part "{part.id}", feature "{feature.id}"'
+    if len(findings) > MOST_READINGS:
+        raise FindingError(
+            f"{where}: {len(findings)} findings; at most {MOST_READINGS} are weighed: remove some"
+        )
     if feature.kind == "dimension":
         return FeatureFindings(
             feature, readings=tuple(sorted((_reading(where, f) for f in findings), key=_order))

@@ -21,7 +21,9 @@ LEAST_NUMBER = 1e-9
 """No other number that has to be above 0 is below this."""
 MOST_TABLES = {"release": 60, "part": 300, "feature": 100}
 """Releases of a sheet, parts of a sheet, features of a part: what a verdict can weigh in seconds."""
-MOST_WORDS = 200
+MOST_READINGS = 50
+"""Findings on one feature of a specimen: which of them are slips is weighed pair by pair."""
+MOST_WORDS = 100
 """Alternatives of a trait, or values of a count, that one feature tells apart."""
 LONGEST_TEXT = 20_000
 """Characters of a text that somebody wrote: a name, a note."""
@@ -41,7 +43,7 @@ _LEXEMES = re.compile(
         |'[^'\n]*+')
       |(?P<unclosed>\"{3}|'{3})
       |(?P<blank>\#[^\n]*+|[^\S\n]++)
-      |(?P<open>[\[{]) |(?P<close>[\]}]) |(?P<dot>\.) |(?P<word>[\w+-]++) |(?P<line>\n)
+      |(?P<open>[\[{]) |(?P<close>[\]}]) |(?P<dot>\.) |(?P<word>[\w+-]++) |(?P<other>.)
     """,
     re.VERBOSE | re.DOTALL,
 )

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from references.counts_traits import Given, count_likelihood, trait_likelihood
+from references.counts_traits import Given, each_count_likelihood, trait_likelihood
 from references.explain import smallest_gap
 from references.finding import OTHER, FeatureFindings, PartFindings
 from references.fit import LengthModel, length_model
@@ -162,7 +162,7 @@ def _count_outcomes(feature: Feature, given: Given) -> Array:
     values = feature.by_release.values()
     known = {n for value in values if isinstance(value, Counts) for n in value.frequencies} or {0}
     seen = sorted({near for n in known for near in range(max(0, n - 2), n + 3)})
-    each = np.stack([count_likelihood(feature, [count], given) for count in seen], axis=1)
+    each = each_count_likelihood(feature, seen, given)
     if len(seen) == seen[-1] - seen[0] + 1:
         return each
     # What lies between counts far apart is one outcome: whichever it is, it says the same.
