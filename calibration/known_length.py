@@ -55,8 +55,11 @@ def fit_known_length(
         raise GeometryError("a known length needs two points (x, y) in pixels")
     if float(np.linalg.norm(ends[1] - ends[0])) < 2.0:
         raise GeometryError("the two ends of the known length coincide: mark two different points")
-    if not (np.isfinite(length_mm) and 1.0 <= length_mm <= 5000.0 and length_std_mm >= 0.0):
-        raise GeometryError(f"a known length of {length_mm:g} mm: expected from 1 to 5000 mm")
+    if not (1.0 <= length_mm <= 5000.0 and 0.0 <= length_std_mm <= length_mm):
+        raise GeometryError(
+            f"a known length of {length_mm:g} ± {length_std_mm:g} mm: expected from 1 to 5000 mm, and an"
+            " uncertainty no larger than the length"
+        )
     start = overhead(camera, ends[0], ends[1], length_mm)
     points = np.array([[0.0, 0.0, 0.0], [length_mm, 0.0, 0.0]])
     rows = np.broadcast_to(np.eye(2) / click_std_px, (2, 2, 2))

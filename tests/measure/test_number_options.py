@@ -69,6 +69,15 @@ def test_a_chessboard_that_is_none_is_wrong_usage(given: str) -> None:
     assert "such as 9x6" in done.output
 
 
+@pytest.mark.parametrize(
+    "key", ["length=50±" + "9" * 400, "length=50±51", "length=" + "9" * 400, "9" * 400 + "x5"]
+)
+def test_a_known_length_or_size_that_is_none_is_wrong_usage(key: str) -> None:
+    done = run("locate", PHOTO, "--object", key, "--at", SPAN)
+    assert "from 1 to 5000 mm" in str(done.exception)
+    assert getattr(done.exception, "exit_code", None) == 2
+
+
 def kept(tmp_path: Path, *arguments: str) -> tuple[Result, Path]:
     record = tmp_path / "toy.specimen.json"
     done = run(
