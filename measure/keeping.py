@@ -116,8 +116,15 @@ def with_photo(specimen: Specimen, shot: PhotoEntry, folder: Path) -> tuple[Spec
     -----
     The same photo measured by the same references stays one entry; by others it gets a second one, since the
     lengths that are already there hang on the first.
+
+    Raises
+    ------
+    RecordError
+        Its file has a name that no record can hold.
     """
     shot = replace(shot, file=_relative(Path(shot.file), folder))
+    if clean_text(shot.file) != shot.file:
+        raise RecordError(f"{shot.file!a}: no record can hold this file name; rename the photo or its folder")
     for known in specimen.photos:
         if replace(known, id=shot.id, file=shot.file, extra={}) == shot:
             return specimen, known.id

@@ -96,9 +96,10 @@ def write_specimen(path: Path, specimen: Specimen) -> None:
         raw = f"{text}\n".encode()
     except UnicodeEncodeError as error:
         # Texts are clean where they come in; what is left is the name of a file.
-        odd = ascii(error.object[max(0, error.start - 30) : error.end + 20])
+        text, at = error.object, error.start
+        odd = ascii(text[text.rfind('"', 0, at) + 1 : text.find('"', at)])
         raise RecordError(
-            f"{path}: the name in {odd} isn't UTF-8, so no record can hold it; rename it"
+            f"{path}: the name {odd} isn't UTF-8, so no record can hold it; rename it"
         ) from error
     except ValueError as error:
         raise RecordError(f"{path}: can't be stored ({error})") from error

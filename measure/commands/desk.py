@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from measure.commands.common import say
+from measure.texts import clean_text
 
 if TYPE_CHECKING:
     from measure.desk.serve import Server
@@ -90,6 +91,8 @@ def _session(paths: list[Path], sheet: str | None, specimen: str | None) -> "Ses
     for path in paths:
         if not path.is_file():
             raise MeasureError(f"{path}: no such photo; check the path")
+        if clean_text(path.name) != path.name:
+            raise MeasureError(f"{path.name!a}: no record can hold this file name; rename the photo")
     record = Path(specimen).absolute() if specimen is not None else None
     if record is None and paths:
         record = record_beside(paths[0])

@@ -83,7 +83,7 @@ class InHand:
     @property
     def left(self) -> tuple[str, Path] | None:
         """Name and place of the record whose photos were all taken off, while nothing has followed."""
-        path = self.keeper.aside or self.keeper.path
+        path = self.keeper.kept_in
         return (self._whole.name, path) if self.bare and path is not None else None
 
     @property
@@ -180,8 +180,9 @@ class InHand:
         self.keeper.ask(whole)
         if not self.keeper.settle():
             raise AskError(f"What is on the desk isn't saved, so it stays there. {self.keeper.why() or ''}")
-        kept_in = self.keeper.aside or self.keeper.path
-        self._desk.shelf.add(kept_in, whole.name)
+        kept_in = self.keeper.kept_in
+        if kept_in is not None:
+            self._desk.shelf.add(kept_in, whole.name)
         return kept_in
 
     def _lay(self, specimen: Specimen) -> None:

@@ -92,10 +92,13 @@ class Keeper:
         return self._file.path if self._file is not None else None
 
     @property
-    def aside(self) -> Path | None:
-        """Where what is on the desk is kept while it can't be kept in its record."""
-        plight = self._plight
-        return None if plight is None else plight.aside
+    def kept_in(self) -> Path | None:
+        """Where what is on the desk lies on disk: in its record, aside, or where it was opened."""
+        plight, moved = self._plight, self.moved
+        if plight is not None and plight.aside is not None:
+            return plight.aside
+        untouched = moved is not None and self.path is not None and not self.path.exists()
+        return moved.opened if moved is not None and untouched else self.path
 
     # ---- which record ----
 

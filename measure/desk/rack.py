@@ -11,6 +11,7 @@ from measure.desk.card_search import CardSearch
 from measure.desk.notices import Notices
 from measure.desk.pictures import Darkroom, Picture, give_back, quick_look
 from measure.specimen import PhotoEntry, Specimen
+from measure.texts import clean_text
 
 if TYPE_CHECKING:
     from calibration.photo import Photo
@@ -159,7 +160,8 @@ class Rack:
         entry = PhotoEntry(shot_id, file, picture.sha256, picture.width_px, picture.height_px)
 
         def add(state: Specimen) -> Specimen:
-            name = state.name or picture.path.stem.replace("_", " ").replace("-", " ").capitalize()
+            stem = clean_text(picture.path.stem)
+            name = state.name or stem.replace("_", " ").replace("-", " ").capitalize()
             return actions.add_photo(replace(state, name=name), entry)
 
         self._desk.learn(add)

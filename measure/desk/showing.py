@@ -6,7 +6,6 @@ from typing import Any
 
 from measure.desk.failures import sentence
 from measure.desk.session import Session
-from measure.texts import clean_text
 
 
 def to_text(value: Any) -> str:
@@ -18,8 +17,8 @@ def to_text(value: Any) -> str:
         It holds a number or a thing that JSON has not.
     """
     text = json.dumps(value, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-    # A path may hold what isn't UTF-8; the rest is clean already.
-    return clean_text(text)
+    # A path may hold what isn't UTF-8. Only halves of pairs are replaced: a bare line break would break JSON.
+    return text.encode("utf-16-le", "surrogatepass").decode("utf-16-le", "replace")
 
 
 class Showing:

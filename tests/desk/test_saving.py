@@ -252,6 +252,13 @@ def test_a_folder_whose_name_is_no_text_is_shown(tmp_path: Path) -> None:
         assert "caf\ufffd" in json.loads(socket.receive_text())["state"]["record"]
 
 
+def test_whatever_a_text_holds_the_page_can_read_it(empty: Session) -> None:
+    empty.notices.add("a\u2028b\x85c\x7fd\x00e\ud83d")
+    with TestClient(make_app(empty)) as client, client.websocket_connect("/ws") as socket:
+        (notice,) = json.loads(socket.receive_text())["state"]["notices"]
+    assert notice["text"] == "a\u2028b\x85c\x7fd\x00e\ufffd"
+
+
 # ---- what can't be shown or answered ----
 
 

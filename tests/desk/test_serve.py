@@ -1,5 +1,7 @@
 """Links, sharing and the QR code."""
 
+import os
+import re
 import socket
 import subprocess
 import sys
@@ -113,6 +115,22 @@ def test_a_wrong_start_is_one_line_and_leaves_nothing_behind(
     assert named in str(done.exception)
     assert "\n" not in str(done.exception)
     assert [path.name for path in tmp_path.iterdir()] == ["broken.json"]
+
+
+def test_a_photo_whose_name_no_record_can_hold_is_refused(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    name = os.fsdecode(b"caf\xe9.jpg")
+    try:
+        Path(name).write_bytes(b"")
+    except OSError:
+        pytest.skip("this file system takes only names that are text")
+    done = CliRunner().invoke(cli, ["desk", "--no-browser", name])
+    assert re.fullmatch(
+        r"'caf.*jpg': no record can hold this file name; rename the photo", str(done.exception)
+    )
+    assert len(list(tmp_path.iterdir())) == 1
 
 
 def test_a_wrong_start_with_a_photo_records_nothing(tmp_path: Path, photo_bytes: bytes) -> None:

@@ -129,6 +129,24 @@ def test_repeats_that_contradict_each_other_have_no_mean(photo):
     assert "mean of" not in text
 
 
+def test_a_photo_whose_name_no_record_can_hold_is_refused(photo, tmp_path):
+    odd = tmp_path / "bell\x07.png"
+    try:
+        odd.write_bytes(Path(photo).read_bytes())
+    except OSError:
+        pytest.skip("this file system takes only names that are text")
+    card = ("--object", "id1", "--corners", CORNERS)
+    record = str(tmp_path / "x.specimen.json")
+    done = CliRunner().invoke(
+        cli, ["span", str(odd), points([[30, 95], [90, 95]]), *card, *REST, "--specimen", record]
+    )
+    assert (
+        str(done.exception)
+        == "'bell\\x07.png': no record can hold this file name; rename the photo or its folder"
+    )
+    assert [one.name for one in tmp_path.iterdir()] == [odd.name]
+
+
 def test_a_part_without_a_record_is_wrong_usage(photo):
     done = CliRunner().invoke(cli, ["span", str(photo), "1,1 2,2", "--part", "bow-plate"])
     assert done.exit_code == 2

@@ -22,7 +22,7 @@ export async function openFiles(files) {
     const toml = file.name.toLowerCase().endsWith(".toml");
     notice(`Opening ${file.name}…`);
     try {
-      const answer = await fetch(`/api/${toml ? "sheet" : "photo"}?name=${encodeURIComponent(file.name)}`, { method: "POST", body: file });
+      const answer = await fetch(`/api/${toml ? "sheet" : "photo"}?name=${encodeURIComponent(file.name.toWellFormed?.() ?? file.name)}`, { method: "POST", body: file });
       const told = await answer.json();
       if (told.error) notice(told.error, "wrong");
     } catch {

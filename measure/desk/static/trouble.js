@@ -40,8 +40,8 @@ export const leftWords = (left) => h("p", null, left.name ? `“${left.name}” 
 
 // When the program has stopped: what was told last of saving, and whether anything was asked for since.
 export function lastWord(unanswered) {
-  const { saved, record } = desk.state ?? {};
-  const words = { good: `Everything is saved in ${record}.`, none: "", wrong: `Not everything is saved. ${saved?.why}` };
+  const { saved, record, left } = desk.state ?? {};
+  const words = { good: `Everything is saved in ${record ?? left?.record}.`, none: "", wrong: `Not everything is saved. ${saved?.why}` };
   const told = unanswered || !(saved?.mark in words) ? "What you did last may not be saved." : words[saved.mark];
   return `The desk's program has stopped. ${told} Start it again with the same command and open its new link.`;
 }
