@@ -1,10 +1,11 @@
 """`cardspan desk`: a local page on which to measure."""
 
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
+
+from measure.commands.terminal import draw, takes_colours, write_line
 
 if TYPE_CHECKING:
     from measure.desk.serve import Server
@@ -67,10 +68,10 @@ def command(
     server = _server(session, port, share)
     for path in paths:
         session.rack.open_path(path)
-    click.echo(server.links.here)
+    write_line(server.links.here)
     if server.links.shared is not None:
         _tell_shared(server)
-    click.echo("Stop with Ctrl C; everything is saved as you go.", err=True)
+    write_line("Stop with Ctrl C; everything is saved as you go.", err=True)
     _run(server, no_browser=no_browser)
 
 
@@ -78,10 +79,15 @@ def _session(paths: list[Path], sheet: str | None, specimen: str | None) -> "Ses
     from measure.desk.folders import record_beside
     from measure.desk.session import Session
     from measure.errors import MeasureError
+    from measure.files import utf8_name
 
     for path in paths:
         if not path.is_file():
             raise MeasureError(f"{path}: no such photo; check the path")
+        if utf8_name(path.name) != path.name:
+            raise MeasureError(
+                f"{path}: this name isn't UTF-8, so that no record can hold it; rename the photo"
+            )
     record = Path(specimen).absolute() if specimen is not None else None
     if record is None and paths:
         record = record_beside(paths[0])
@@ -102,15 +108,15 @@ def _tell_shared(server: "Server") -> None:
     from measure.desk.qr import qr_text
 
     assert server.links.shared is not None
-    click.echo(_WARNING)
-    click.echo(qr_text(server.links.shared, colour=sys.stdout.isatty()))
-    click.echo(server.links.shared)
+    for line in _WARNING.splitlines():
+        write_line(line)
+    draw(qr_text(server.links.shared, colour=takes_colours()))
+    write_line(server.links.shared)
 
 
 def _run(server: "Server", *, no_browser: bool) -> None:
     from measure.desk.serve import open_browser_when_up
 
-    sys.stdout.flush()
     if not no_browser:
         open_browser_when_up(server)
-    server.run(told=lambda text: click.echo(text, err=True))
+    server.run(told=lambda text: write_line(text, err=True))
