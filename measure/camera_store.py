@@ -177,7 +177,8 @@ def forget_profile(name: str, *, path: Path | None = None) -> None:
 
 def _write(path: Path, profiles: "dict[str, Profile]") -> None:
     cameras = {name: _entry(profile) for name, profile in profiles.items()}
-    text = json.dumps({"format": FORMAT, "cameras": cameras}, ensure_ascii=False, indent=1, allow_nan=False)
+    # In ASCII, since the photos that a profile names may be called what isn't UTF-8.
+    text = json.dumps({"format": FORMAT, "cameras": cameras}, indent=1, allow_nan=False)
     write_atomic(path, text, backup=path.exists())
 
 

@@ -6,6 +6,7 @@ import sys
 import click
 
 from measure import __version__
+from measure.commands import terminal
 
 # name: (module, one line of help). The help is repeated here so that --help need not import any command.
 COMMANDS: dict[str, tuple[str, str]] = {
@@ -64,15 +65,16 @@ def main() -> None:
     """Run the command line; a known error is one line on standard error and its exit code."""
     from measure.commands.common import ERRORS
 
+    terminal.guard()
     try:
         code = cli.main(standalone_mode=False)
     except click.exceptions.Abort:
-        sys.stderr.write("Stopped.\n")
+        terminal.write_line("Stopped.", err=True)
         sys.exit(130)
     except click.ClickException as error:
-        _plainer(error).show()
+        terminal.show_error(_plainer(error))
         sys.exit(error.exit_code)
     except ERRORS() as error:
-        sys.stderr.write(f"cardspan: {error}\n")
+        terminal.write_line(f"cardspan: {error}", err=True)
         sys.exit(getattr(error, "exit_code", 4))
     sys.exit(code if isinstance(code, int) else 0)

@@ -1,10 +1,14 @@
 """Writing files so that a crash leaves the old one or the new one, never half of one."""
 
 import os
+import re
 import tempfile
 from pathlib import Path
 
 from measure.errors import MeasureError
+
+# Python's stand-ins for bytes that aren't UTF-8, as in a name from another system (PEP 383).
+_SURROGATE = re.compile("[\ud800-\udfff]")
 
 
 def write_atomic(path: Path, data: bytes | str, *, backup: bool = False) -> None:
@@ -22,9 +26,9 @@ def write_atomic(path: Path, data: bytes | str, *, backup: bool = False) -> None
     Raises
     ------
     MeasureError
-        The folder can't be written to.
+        The folder can't be written to, or the text holds what UTF-8 has no form for.
     """
-    raw = data.encode("utf-8") if isinstance(data, str) else data
+    raw = _encoded(path, data) if isinstance(data, str) else data
     temporary: str | None = None
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -45,6 +49,21 @@ def write_atomic(path: Path, data: bytes | str, *, backup: bool = False) -> None
     finally:
         if temporary is not None:
             Path(temporary).unlink(missing_ok=True)
+
+
+def utf8_name(name: str) -> str:
+    """Return a file's name for documents, its bytes that aren't UTF-8 as underscores."""
+    return _SURROGATE.sub("_", name)
+
+
+def _encoded(path: Path, text: str) -> bytes:
+    try:
+        return text.encode("utf-8")
+    except UnicodeEncodeError as error:
+        odd = text[max(0, error.start - 20) : error.end + 20]
+        raise MeasureError(
+            f"{path}: can't be written, since {odd!r} isn't UTF-8; rename the file or type it again"
+        ) from error
 
 
 def _mode(path: Path) -> int:

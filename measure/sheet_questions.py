@@ -4,6 +4,7 @@ from collections.abc import Callable, Sequence
 
 import click
 
+from measure.commands.terminal import ask, ask_yes_no, write_line
 from references.drafting import (
     FeatureDraft,
     PartDraft,
@@ -23,11 +24,9 @@ def ask_draft(
     subject: str | None, maker: str | None, unit: str | None, releases: Sequence[str]
 ) -> SheetDraft:
     """Ask for everything that was not given on the command line."""
-    subject = subject or click.prompt("What is the toy called?", err=True)
-    maker = click.prompt("Who made it?", default="", show_default=False, err=True) if maker is None else maker
-    unit = unit or click.prompt(
-        "Unit of bare numbers", type=click.Choice(["mm", "in"]), default="mm", err=True
-    )
+    subject = subject or ask("What is the toy called?")
+    maker = ask("Who made it?", default="", show_default=False) if maker is None else maker
+    unit = unit or ask("Unit of bare numbers", type=click.Choice(["mm", "in"]), default="mm")
     pairs = [(name, "") for name in releases] or _ask_releases()
     names = [name for name, _ in pairs]
     parts: list[PartDraft] = []
@@ -48,7 +47,7 @@ def _ask_new(question: str, taken: Sequence[str]) -> str:
 
 
 def _ask(question: str, check: Callable[[str], str], default: str | None = None) -> str:
-    return str(click.prompt(question, default=default, show_default=False, value_proc=check, err=True))
+    return str(ask(question, default=default, show_default=False, value_proc=check))
 
 
 def _ask_releases() -> list[tuple[str, str]]:
@@ -58,14 +57,14 @@ def _ask_releases() -> list[tuple[str, str]]:
         if not name and pairs:
             return pairs
         if not name:
-            click.echo("A sheet needs at least one release.", err=True)
+            write_line("A sheet needs at least one release.", err=True)
             continue
-        pairs.append((name, click.prompt("  Made in", default="", show_default=False, err=True)))
+        pairs.append((name, ask("  Made in", default="", show_default=False)))
 
 
 def _ask_part(name: str, releases: Sequence[str], unit: str) -> PartDraft:
-    handling = click.prompt("  Care it needs", default="", show_default=False, err=True)
-    keep = click.confirm("  Must it stay in place on the toy?", default=False, err=True)
+    handling = ask("  Care it needs", default="", show_default=False)
+    keep = ask_yes_no("  Must it stay in place on the toy?")
     features: list[FeatureDraft] = []
     while True:
         feature = _ask_new("  Name of a feature (empty to finish)", [each.name for each in features])
@@ -74,18 +73,16 @@ def _ask_part(name: str, releases: Sequence[str], unit: str) -> PartDraft:
         if feature:
             features.append(_ask_feature(feature, releases, unit))
         else:
-            click.echo("  A part needs at least one feature.", err=True)
+            write_line("  A part needs at least one feature.", err=True)
 
 
 def _ask_feature(name: str, releases: Sequence[str], unit: str) -> FeatureDraft:
-    kind = click.prompt("    Kind", type=click.Choice(KINDS), default="dimension", err=True)
-    how = click.prompt("    How is it measured or seen?", default="", show_default=False, err=True)
+    kind = ask("    Kind", type=click.Choice(KINDS), default="dimension")
+    how = ask("    How is it measured or seen?", default="", show_default=False)
     measured_as, standoff, standoff_std = "span", 0.0, 1.0
     alternatives: tuple[str, ...] = ()
     if kind == "dimension":
-        measured_as = click.prompt(
-            "    Measured as", type=click.Choice(MEASURED_AS), default="span", err=True
-        )
+        measured_as = ask("    Measured as", type=click.Choice(MEASURED_AS), default="span")
         standoff = _ask_length("    Height above the card (stand-off), mm", "0")
         standoff_std = _ask_length("    Its standard uncertainty, mm", "1")
     if kind == "trait":
@@ -109,7 +106,7 @@ def _ask_length(question: str, default: str) -> float:
         except ValueError as error:
             raise click.UsageError(f"{error}; give a length such as {EXAMPLES}") from None
 
-    return float(click.prompt(question, default=default, value_proc=check, err=True))
+    return float(ask(question, default=default, value_proc=check))
 
 
 def _ask_value(release: str, kind: str, unit: str, alternatives: Sequence[str]) -> Plain:
@@ -135,5 +132,5 @@ def _ask_value(release: str, kind: str, unit: str, alternatives: Sequence[str]) 
             raise click.UsageError(f'"{unknown.pop()}" is none of {", ".join(alternatives)}')
         return value
 
-    answered: Plain = click.prompt(f"    On {release} ({example})", value_proc=check, err=True)
+    answered: Plain = ask(f"    On {release} ({example})", value_proc=check)
     return answered

@@ -50,6 +50,53 @@ def test_the_help_imports_nothing_heavy() -> None:
     assert done.stdout.strip() == "[]"
 
 
+TERMINAL = ROOT / "measure" / "commands" / "terminal.py"
+WRITERS = {
+    "click": {"echo", "secho", "echo_via_pager", "prompt", "confirm", "getchar", "pause", "progressbar"},
+    "sys": {"stdout", "stderr", "__stdout__", "__stderr__"},
+    "os": {"write", "system"},
+    "traceback": {"print_exc", "print_exception", "print_stack"},
+    "warnings": {"warn", "warn_explicit"},
+    "logging": {"basicConfig", "StreamHandler"},
+}
+
+
+def writes_past_the_terminal(tree: ast.AST) -> list[str]:
+    """Return what in a module writes to the terminal by itself."""
+    found = []
+    for node in ast.walk(tree):
+        if (
+            isinstance(node, ast.Call)
+            and isinstance(node.func, ast.Name)
+            and node.func.id in ("print", "input")
+        ):
+            found.append(f"{node.lineno}: {node.func.id}")
+        if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name):
+            found += [f"{node.lineno}: {node.attr}"] * (node.attr in WRITERS.get(node.value.id, ()))
+        if isinstance(node, ast.ImportFrom):
+            names = WRITERS.get(node.module or "", set()) & {alias.name for alias in node.names}
+            found += [f"{node.lineno}: {node.module}.{name}" for name in names]
+    return found
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "print(1)", "input()", "import click\nclick.echo(1)", "from click import prompt",
+        "import sys\nsys.stderr.write('')", "from sys import stdout", "import warnings\nwarnings.warn('')",
+    ],
+)  # fmt: skip
+def test_what_writes_past_the_terminal_is_seen(text: str) -> None:
+    assert writes_past_the_terminal(ast.parse(text))
+
+
+@pytest.mark.parametrize(
+    "path", [path for path in SOURCES if path != TERMINAL], ids=lambda path: str(path.relative_to(ROOT))
+)
+def test_only_one_module_writes_to_the_terminal(path: Path) -> None:
+    assert writes_past_the_terminal(ast.parse(path.read_text("utf-8"))) == []
+
+
 def test_the_readme_and_the_checks_run_the_same_test_command() -> None:
     readme = (ROOT / "README.md").read_text("utf-8")
     found = re.search(r"^python3 -m venv .*pytest$", readme, re.MULTILINE)

@@ -84,9 +84,10 @@ def list_(as_json: bool) -> None:
 def forget(name: str) -> None:
     """Remove the profile called NAME."""
     from measure.camera_store import forget_profile
+    from measure.commands.terminal import write_line
 
     forget_profile(name)
-    click.echo(f"Forgot {name}.")
+    write_line(f"Forgot {name}.")
 
 
 def _corners(chessboard: str | None) -> tuple[int, int] | None:

@@ -1,9 +1,10 @@
 """What the commands share: exit codes, JSON on standard output and messages on standard error."""
 
-import json
 from typing import Any
 
 import click
+
+from measure.commands import terminal
 
 EXIT_NO_ANSWER = 3
 EXIT_UNUSABLE = 4
@@ -20,12 +21,12 @@ def ERRORS() -> tuple[type[Exception], ...]:  # noqa: N802 - a late-bound consta
 
 def emit_json(value: Any) -> None:
     """Print one JSON object on standard output; a number that isn't finite is a bug and raises."""
-    click.echo(json.dumps(value, ensure_ascii=False, indent=1, allow_nan=False))
+    terminal.write_json(value)
 
 
 def say(text: str, *, as_json: bool) -> None:
-    """Print a line for people: on standard output, or on standard error beside JSON."""
-    click.echo(text, err=as_json)
+    """Print one line for people: on standard output, or on standard error beside JSON."""
+    terminal.write_line(text, err=as_json)
 
 
 def finish(exit_code: int) -> None:

@@ -35,7 +35,8 @@ def command(out: str, as_json: bool) -> None:
     register = read_register(source)
     done: list[dict[str, Any]] = []
     for entry in register["specimens"]:
-        say(f"\n{entry['name']}", as_json=as_json)
+        say("", as_json=as_json)
+        say(entry["name"], as_json=as_json)
         _copy_photos(entry, register, source, folder)
         specimen = build_specimen(entry, register, folder, lambda line: say(line, as_json=as_json))
         record = folder / f"{entry['id']}.specimen.json"

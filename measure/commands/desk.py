@@ -1,12 +1,11 @@
 """`cardspan desk`: a local page on which to measure."""
 
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from measure.commands.common import say
+from measure.commands.terminal import draw, takes_colours, write_line
 from measure.texts import clean_text
 
 if TYPE_CHECKING:
@@ -70,7 +69,7 @@ def command(
     server = _server(session, port, share)
     for path in paths:
         session.rack.open_path(path)
-    click.echo(server.links.here)
+    write_line(server.links.here)
     if server.links.shared is not None:
         _tell_shared(server)
     _tell(
@@ -118,15 +117,15 @@ def _tell_shared(server: "Server") -> None:
     from measure.desk.qr import qr_text
 
     assert server.links.shared is not None
-    click.echo(_WARNING)
-    click.echo(qr_text(server.links.shared, colour=sys.stdout.isatty()))
-    click.echo(server.links.shared)
+    for line in _WARNING.splitlines():
+        write_line(line)
+    draw(qr_text(server.links.shared, colour=takes_colours()))
+    write_line(server.links.shared)
 
 
 def _run(server: "Server", *, no_browser: bool) -> None:
     from measure.desk.serve import open_browser_when_up
 
-    sys.stdout.flush()
     if not no_browser:
         open_browser_when_up(server)
     server.run(told=_tell)

@@ -7,6 +7,7 @@ import click
 
 from measure.commands.common import EXIT_UNUSABLE, emit_json, finish, say
 from measure.commands.options import Number, check_name, json_option
+from measure.commands.terminal import ask_yes_no, write_line
 
 if TYPE_CHECKING:
     from references.learning import Learnt
@@ -134,9 +135,10 @@ def show(sheet: str, html: Path | None, *, as_json: bool) -> None:
 
         emit_json(sheet_json(read))
     elif html is None:
-        from measure.sheet_pages.text_page import text_page
+        from measure.sheet_pages.text_page import text_lines
 
-        click.echo(text_page(read), nl=False)
+        for line in text_lines(read):
+            write_line(line)
 
 
 @command.command("learn")
@@ -204,9 +206,7 @@ PROPOSING = ("leave_out", "form", "content", "confidence", "source")
 def _accepts(learnt: "Learnt", yes: bool, *, as_json: bool) -> bool:
     if yes or as_json:
         return yes
-    return click.confirm(
-        f"  Write it as {learnt.release}'s {learnt.part} {learnt.feature}?", default=False, err=True
-    )
+    return ask_yes_no(f"  Write it as {learnt.release}'s {learnt.part} {learnt.feature}?")
 
 
 def _sheet(sheet: str) -> "Sheet":

@@ -5,6 +5,7 @@ from pathlib import Path
 import click
 
 from measure.commands.options import check_name
+from measure.commands.terminal import write_line
 
 
 @click.command(name="target")
@@ -49,7 +50,7 @@ def command(paper: str, out: Path, as_json: bool) -> None:
             }
         )
         return
-    click.echo(
+    write_line(
         f"Wrote {out}. Print it at 100 % and measure its check rules ({TARGET.check_across_mm:g} mm across,"
     )
-    click.echo(f"{TARGET.check_down_mm:g} mm down); enter what you measured with --printed-mm.")
+    write_line(f"{TARGET.check_down_mm:g} mm down); enter what you measured with --printed-mm.")

@@ -7,6 +7,7 @@ import click
 
 from measure.commands.common import EXIT_NO_ANSWER, EXIT_UNUSABLE, emit_json, finish, say
 from measure.commands.options import json_option
+from measure.commands.terminal import write_line
 
 if TYPE_CHECKING:
     from measure.writeup import Product
@@ -66,7 +67,7 @@ def command(
     _check_choices(choices)
     product = _produced(specimens, Path(out), choices)
     for warning in product.warnings:
-        click.echo(f"Caution: {warning}", err=True)
+        write_line(f"Caution: {warning}", err=True)
     if as_json:
         files = [path.relative_to(out).as_posix() for path in product.files]
         emit_json({"folder": out, "files": files, "warnings": list(product.warnings)})
@@ -98,7 +99,7 @@ def _produced(specimens: tuple[str, ...], out: Path, choices: dict[str, Any]) ->
         return produce(paths[0], out, options)
     if options.against is not None:
         raise click.UsageError("--against compares one specimen with another; give one record")
-    return produce_several(records_in(paths), out, options, lambda name: click.echo(name, err=True))
+    return produce_several(records_in(paths), out, options, lambda name: write_line(name, err=True))
 
 
 def _verify(folder: Path, photos: str | None, *, as_json: bool) -> None:

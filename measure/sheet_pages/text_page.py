@@ -18,12 +18,8 @@ WIDTH = 88
 CHART = 44
 
 
-def text_page(sheet: Sheet) -> str:
-    """Return the guide to a sheet as text."""
-    return "\n".join(_lines(sheet)) + "\n"
-
-
-def _lines(sheet: Sheet) -> Iterator[str]:
+def text_lines(sheet: Sheet) -> Iterator[str]:
+    """Yield the lines of the guide to a sheet."""
     title = f"{sheet.subject}, {sheet.maker}" if sheet.maker else sheet.subject
     yield title
     yield "=" * len(title)

@@ -7,6 +7,7 @@ from pathlib import Path
 from PIL import Image
 
 from measure.errors import MeasureError
+from measure.files import utf8_name
 from measure.writeup import words
 from measure.writeup.blocks import Block, Document, Gallery, Heading, Paragraph, Picture, Table
 from measure.writeup.evidence import Evidence
@@ -74,7 +75,7 @@ def produce_several(
         built = build(record, options)
         written += put(out / name, built.files)
         warnings += [f"{name}: {text}" for text in built.warnings]
-        entries.append((built.evidence, record.name, name))
+        entries.append((built.evidence, utf8_name(record.name), name))
         thumbnails += _thumbnail(built, name)
     document = contact_document(tuple(entries), tuple(thumbnails))
     findings = findings_csv(tuple(evidence for evidence, _, _ in entries))
@@ -90,7 +91,7 @@ def produce_several(
 def _folders(records: tuple[Path, ...]) -> list[str]:
     names: list[str] = []
     for record in records:
-        stem = record.name.removesuffix(".json").removesuffix(".specimen") or "specimen"
+        stem = utf8_name(record.name).removesuffix(".json").removesuffix(".specimen") or "specimen"
         name, number = stem, 2
         while name.casefold() in {other.casefold() for other in names}:
             name, number = f"{stem}-{number}", number + 1
