@@ -100,7 +100,7 @@ def _session(paths: list[Path], sheet: str | None, specimen: str | None) -> "Ses
 
 def _tell(text: str) -> None:
     """Say something on the terminal, beside the link on standard output."""
-    say(text, as_json=True)
+    write_line(text, err=True)
 
 
 def _server(session: "Session", port: int, share: str | None) -> "Server":
