@@ -173,7 +173,7 @@ def test_a_picture_of_the_outline_is_drawn(tmp_path: Path) -> None:
         (("span", PHOTO, "1,2"), 2, "2 points needed as x,y with spaces between, 1 given"),
         (("span", PHOTO, "1,2 99999,3"), 2, "is outside the photo"),
         (("span", PHOTO, "1,2 nan,3"), 2, "is not a point"),
-        (("span", PHOTO, "9,9 400,500", "--standoff-mm", "inf"), 2, "a stand-off is a height in mm"),
+        (("span", PHOTO, "9,9 400,500", "--standoff-mm", "inf"), 2, "is not a number of mm from -100000"),
         (("span", PHOTO, "9,9 400,500", "--standoff-mm", "9000"), 2, "reaches the camera"),
         (("sheet", "show", "nosuch"), 4, "the key of one that comes along: saltmarsh-ferry"),
         (("span", PHOTO, "--spans", "missing.json"), 4, "missing.json: can't be read"),
