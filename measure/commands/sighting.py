@@ -204,6 +204,6 @@ def _settled(photo: "Photo", location: "Location", entry: "PhotoEntry") -> Sight
         found=replace(location.found, rivals=first.rivals) if lone and location.found else first,
         plane=scale.plane,
         family=scale.family,
-        cautions=tuple(dict.fromkeys((*kept, *told))),
+        cautions=tuple(dict.fromkeys((*(text for text in told if text in by_option.values()), *kept, *told))),
     )
     return Sighting(photo, location, entry, tuple(one.object.name for one in scale.found if one is not first))
