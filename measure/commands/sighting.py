@@ -198,12 +198,13 @@ def _settled(photo: "Photo", location: "Location", entry: "PhotoEntry") -> Sight
     before = None if location.found is None else identity_caution(location.found, by_option=True)
     kept = [text for text in location.cautions if text not in (*alone, before)]
     lone = location.found is not None and not (entry.also or entry.sources)
+    first_told = (text for text in told if text in by_option.values())
     location = replace(
         location,
         camera=scale.plane.camera,
         found=replace(location.found, rivals=first.rivals) if lone and location.found else first,
         plane=scale.plane,
         family=scale.family,
-        cautions=tuple(dict.fromkeys((*photo.cautions, *kept, *told))),
+        cautions=tuple(dict.fromkeys((*first_told, *photo.cautions, *kept, *told))),
     )
     return Sighting(photo, location, entry, tuple(one.object.name for one in scale.found if one is not first))
