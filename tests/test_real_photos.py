@@ -1,18 +1,16 @@
-"""Real photographs with known corners and lengths, kept beside the repository in ../shared/photos.
+"""Real photographs with known corners and lengths, which tests/real_photos fetches.
 
 Their truth was made with OpenCV's corner detectors and calibration, and by edge fits looked at by eye.
 """
 
 import numpy as np
-import pytest
 
-from tests.bench.real_photos import PHOTOS, detect, having, measure
-
-pytestmark = pytest.mark.skipif(
-    not (PHOTOS / "truth.json").exists(), reason="needs the photographs in ../shared/photos, absent here"
-)
+from tests.bench.real_photos import detect, measure
+from tests.real_photos.manifest import having
+from tests.real_photos.needing import needs_real_photos
 
 
+@needs_real_photos("detection")
 def test_sheets_and_cards_are_found_where_they_lie():
     rows = [detect(entry, named=True) for entry in having("detection")]
     missed = [row["id"] for row in rows if not row.get("found")]
@@ -21,12 +19,14 @@ def test_sheets_and_cards_are_found_where_they_lie():
     assert not wrong
 
 
+@needs_real_photos("negative")
 def test_photos_without_a_card_give_no_plane():
     assert [
         row["id"] for row in (detect(e, named=False) for e in having("negative")) if row["answered"]
     ] == []
 
 
+@needs_real_photos("metrology")
 def test_intervals_of_spans_hold_the_known_lengths():
     rows = [row for entry in having("metrology") for row in measure(entry)]
     assert [row for row in rows if "failed" in row] == []
