@@ -20,8 +20,8 @@ NUMBER = re.compile(
 )
 DIMENSIONLESS = {
     # Probabilities, shares, and thresholds on them.
-    "blunder", "chance", "chance_at", "checked", "foreign_at", "glance", "likelihood", "looked_at", "name_at", "own_parts",
-    "prior", "recast", "content", "coverage", "shrink", "shrink_high", "shrink_low", "most",
+    "blunder", "chance", "chance_at", "checked", "foreign_at", "glance", "likelihood", "looked_at", "name_at",
+    "own_parts", "prior", "recast", "content", "coverage", "shrink", "shrink_high", "shrink_low", "most",
     # Shares of a size, ratios of lengths, disagreements of logarithms.
     "across", "apart", "aspect_error", "beyond", "down", "error", "floor", "log_area", "margin", "nearest",
     "digital_zoom", "toward",
@@ -45,7 +45,7 @@ ANY_UNIT = {
 }  # fmt: skip
 # Numbers without a unit whose names, elsewhere, could be those of lengths.
 NUMBERS_HERE = {
-    # A ratio of lengths; a share; log-odds; a step along a direction of unit variance; a multiple of a blur; grey.
+    # A ratio of lengths, a share, log-odds, standard uncertainties, a multiple of a blur, grey levels.
     "Ratio.value", "Fields.share.default", "with_corners.value", "with_squares.value", "Plane.moved.step",
     "misfit.blur", "SideColours.step",
 }  # fmt: skip
