@@ -4,10 +4,13 @@ Their truth was made with OpenCV's corner detectors and calibration, and by edge
 """
 
 import numpy as np
+import pytest
 
 from tests.bench.real_photos import detect, measure
 from tests.real_photos.manifest import having
 from tests.real_photos.needing import needs_real_photos
+
+pytestmark = pytest.mark.slow
 
 
 @needs_real_photos("detection")

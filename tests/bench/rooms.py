@@ -3,9 +3,9 @@
     python -m tests.bench.rooms [--root FOLDER] [--arrows]
 
 A room is what stands right under a package: a folder with all below it, or a module that stands there by
-itself. An arrow goes from a room to another of the same package that it imports from, for types only included;
+itself. An arrow goes from a room to another of the same package that it imports from, if only for types;
 the storeys are the rooms on the longest way down, where rooms in a circle share one. The same is counted for
-single modules. Lines of a function leave its docstring out; complexity is McCabe's, as ruff has it (rule C901).
+single modules. Lines of a function leave its docstring out; complexity is McCabe's (rule C901).
 """
 
 import argparse

@@ -84,6 +84,7 @@ def test_an_unknown_kind_is_an_error(bank_card):
 
 
 @needs_real_photos("negative")
+@pytest.mark.slow
 def test_real_photographs_without_a_card_give_no_plane():
     wrong = [e["id"] for e in having("negative") if locate(read_photo(e["path"])).plane is not None]
     assert not wrong
