@@ -1,4 +1,4 @@
-"""Real photographs with known corners and lengths, kept beside the repository in ../shared/photos.
+"""Real photographs with known corners and lengths, which tests/real_photos fetches.
 
 Their truth was made with OpenCV's corner detectors and calibration, and by edge fits looked at by eye.
 """
@@ -7,13 +7,14 @@ import numpy as np
 import pytest
 
 from tests.bench import identity, shrunk_photos
-from tests.bench.real_photos import PHOTOS, detect, having, measure
+from tests.bench.real_photos import detect, measure
+from tests.real_photos.manifest import having
+from tests.real_photos.needing import needs_real_photos
 
-pytestmark = pytest.mark.skipif(
-    not (PHOTOS / "truth.json").exists(), reason="needs the photographs in ../shared/photos, absent here"
-)
+pytestmark = pytest.mark.slow
 
 
+@needs_real_photos("detection")
 def test_sheets_and_cards_are_found_where_they_lie():
     rows = [detect(entry, named=True) for entry in having("detection")]
     missed = [row["id"] for row in rows if not row.get("found")]
@@ -22,12 +23,14 @@ def test_sheets_and_cards_are_found_where_they_lie():
     assert not wrong
 
 
+@needs_real_photos("negative")
 def test_photos_without_a_card_give_no_plane():
     assert [
         row["id"] for row in (detect(e, named=False) for e in having("negative")) if row["answered"]
     ] == []
 
 
+@needs_real_photos("metrology")
 def test_intervals_of_spans_hold_the_known_lengths():
     rows = [row for entry in having("metrology") for row in measure(entry)]
     assert [row for row in rows if "failed" in row] == []
@@ -36,6 +39,7 @@ def test_intervals_of_spans_hold_the_known_lengths():
     assert ratio.max() < 1.5
 
 
+@needs_real_photos("metrology")
 def test_photos_shrunk_without_exif_measure_as_exactly_as_the_originals():
     found = shrunk_photos.groups()
     _, whole = found["phones, cameras, as they are"]
@@ -48,6 +52,7 @@ def test_photos_shrunk_without_exif_measure_as_exactly_as_the_originals():
     assert np.mean(np.abs(bent[:, 0]) <= bent[:, 1]) >= 0.93
 
 
+@needs_real_photos("detection")
 def test_no_thing_of_another_size_gives_a_scale_in_silence():
     rows = [identity.examine_real(job) for job in identity.real_jobs() if _is_confusable(job[1])]
     taken = [row for row in rows if row["accepted"]]

@@ -88,8 +88,8 @@ def _steps(known, names, knots):
 class Model:
     """Fitted steps of the curves for round and for sharp corners, and the two constants."""
 
-    names: list
-    knots: list
+    names: list[str]
+    knots: list[np.ndarray]
     starts: np.ndarray
     rounded: np.ndarray
     sharp: np.ndarray

@@ -57,6 +57,7 @@ def wilson(hits, n, z=1.96):
 
 def survey(sheet, specimens, seed):
     rng = np.random.default_rng(seed)
+    told: dict[str, tuple[list[float], list[bool]]]
     told = {"release": ([], []), "part does not belong": ([], []), "recast": ([], [])}
     named = right = mixed_called = mixed_right = 0
     for _ in range(specimens):

@@ -12,6 +12,7 @@ import time
 import traceback
 from collections import Counter
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pillow_heif
@@ -22,7 +23,7 @@ from calibration.photo import decode_photo
 from tests.damage import damaged, how_far_off
 
 SOURCE = Path(__file__).parents[2] / "sample_images" / "first-parts.jpg"
-ENCODINGS = {
+ENCODINGS: dict[str, tuple[str, dict[str, Any]]] = {
     "jpeg": ("JPEG", {"quality": 90}),
     "jpeg-444": ("JPEG", {"quality": 95, "subsampling": 0}),
     "jpeg-progressive": ("JPEG", {"quality": 90, "progressive": True}),
@@ -81,7 +82,9 @@ def main():
         sound = decode_photo(data, name).pixels_bgr
         took_ms = 1e3 * (time.perf_counter() - start)
         assert decode_photo(data, name).cautions == (), decode_photo(data, name).cautions
-        rng, counts, by_kind = np.random.default_rng(asked.seed), Counter(), {}
+        rng = np.random.default_rng(asked.seed)
+        counts: Counter[str] = Counter()
+        by_kind: dict[str, Counter[str]] = {}
         for _ in range(asked.count):
             kind, bad = damaged(data, rng)
             one = fate(bad, sound) if bad != data else "same"

@@ -59,6 +59,7 @@ def photo_of(megapixels: int, folder: Path) -> Path:
     """Write the sample at this size."""
     path = folder / f"photo-{megapixels}.jpg"
     pixels = cv2.imread(str(SAMPLE))
+    assert pixels is not None, f"{SAMPLE} cannot be read"
     scale = (megapixels * 1e6 / (pixels.shape[0] * pixels.shape[1])) ** 0.5
     if scale > 1.1:
         pixels = cv2.resize(pixels, None, fx=scale, fy=scale, interpolation=cv2.INTER_CUBIC)
@@ -149,7 +150,9 @@ def first_view_ms(page: Page) -> float:
 def corners(photo: Path) -> list[list[float]]:
     """Return the card's corners as the page counts, from the sample's register."""
     shot = json.loads((SAMPLE.parent / "register.json").read_text("utf-8"))["photos"][0]
-    scale = cv2.imread(str(photo), cv2.IMREAD_REDUCED_GRAYSCALE_8).shape[1] * 8 / shot["width_px"]
+    small = cv2.imread(str(photo), cv2.IMREAD_REDUCED_GRAYSCALE_8)
+    assert small is not None, f"{photo} cannot be read"
+    scale = small.shape[1] * 8 / shot["width_px"]
     return [[(x + 0.5) * scale, (y + 0.5) * scale] for x, y in shot["card"]["corners_px"]]
 
 

@@ -13,6 +13,7 @@ import argparse
 import os
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from typing import Any
 
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -135,7 +136,7 @@ def cross_validated(features, right, sharp, folds, present):
 def leads(rows, scores):
     """Return, for each outline, the leads of the best other one inside it, around it and elsewhere."""
     result = np.full((len(rows), 3), -LARGEST_LEAD)
-    by_photo = {}
+    by_photo: dict[Any, list[int]] = {}
     for index, row in enumerate(rows):
         by_photo.setdefault(row.photo, []).append(index)
     for group in by_photo.values():
@@ -189,12 +190,13 @@ def fit_squares(rows, scores):
 
 def _fit_added(rows, scores, terms):
     """A constant, a factor for the scores and one for each of the terms, where there are any."""
-    design, right = [], []
+    rows_of_terms: list[list[float]] = []
+    truths: list[bool] = []
     for row, score, own in zip(rows, scores, terms, strict=True):
         if own is not None and row.possible and DOUBTFUL[0] < score < DOUBTFUL[1]:
-            design.append([1.0, score, *own])
-            right.append(row.right)
-    design, right = np.array(design), np.array(right, float)
+            rows_of_terms.append([1.0, score, *own])
+            truths.append(row.right)
+    design, right = np.array(rows_of_terms), np.array(truths, float)
     size = np.r_[1.0, design[:, 1:].std(axis=0) + 1e-9]
     start, pulled = np.zeros(len(size)), np.r_[0.0, np.ones(len(size) - 1)]
     start[1] = size[1]

@@ -12,6 +12,7 @@ import argparse
 import os
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from typing import Any
 
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -66,13 +67,18 @@ def examine(job):
     from calibration.camera import camera_from_photo
     from calibration.objects import CARD_OBJECTS
     from calibration.photo import decode_photo
+    from calibration.quads_choices import choices_at
+    from calibration.quads_lines import Pyramid
+    from calibration.quads_search import Seen
 
     level, seed, cache = job
     cv2.setNumThreads(1)
     scene = make_scene(seed, level, cache_folder=cache)
     photo = decode_photo(scene.jpeg, f"{level}-{seed}.jpg")
-    camera, pyramid = camera_from_photo(photo), quads.Pyramid.of(photo.pixels_bgr)
-    seen, taken, found = quads.Seen.of(pyramid), [], []
+    camera, pyramid = camera_from_photo(photo), Pyramid.of(photo.pixels_bgr)
+    seen = Seen.of(pyramid)
+    taken: list[np.ndarray] = []
+    found: list[tuple[Any, ...]] = []
     for stage in quads.STAGES:
         rough = stage.search(seen, camera, CARD_OBJECTS, segments=stage.segments)
         most = len(taken) + stage.places
@@ -82,7 +88,7 @@ def examine(job):
             if is_taken(quad, taken, stage.apart):
                 continue
             taken.append(quad)
-            for choice in quads.choices_at(
+            for choice in choices_at(
                 pyramid, camera, CARD_OBJECTS, quad, CARD_OBJECTS[kind], most=stage.choices
             ):
                 sides, corners = choice.combination, choice.combination.corners_px
@@ -113,7 +119,7 @@ def fitted(photos):
 def cross_validated(photos):
     """Share of photos per level whose right choice is among the best few that do not repeat each other."""
     fold = np.random.default_rng(0).integers(0, FOLDS, len(photos))
-    hits = {level: [] for level in LEVELS if level != "none"}
+    hits: dict[str, list[list[bool]]] = {level: [] for level in LEVELS if level != "none"}
     for index in range(FOLDS):
         model = fitted([photo for photo, own in zip(photos, fold, strict=True) if own != index])
         for photo, own in zip(photos, fold, strict=True):
@@ -124,7 +130,7 @@ def cross_validated(photos):
 
 
 def _rank_of_right(photo, model):
-    picked = []
+    picked: list[np.ndarray] = []
     for index in np.argsort(-model.scores(photo.features, photo.sharp.astype(float))):
         if repeats(photo.corners[index], picked):
             continue

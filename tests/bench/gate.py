@@ -60,10 +60,12 @@ def whole(sheet, rng, how):
 
 
 def tally(sheet, specimens):
-    codes, named = Counter(), 0
+    codes: Counter[str] = Counter()
+    named = 0
     for findings in specimens:
         verdict = judge(sheet, findings)
-        codes.update({doubt.code for doubt in verdict.doubts} or {"none"})
+        told: set[str] = {doubt.code for doubt in verdict.doubts}
+        codes.update(told or {"none"})
         named += verdict.outcome != "cannot tell"
     return codes, named
 
@@ -111,7 +113,7 @@ def common_factors(sheet, specimens, rng, how, most):
         for count in LENGTHS:
             if count > most:
                 continue
-            drawn = []
+            drawn: list[object] = []
             while len(drawn) < specimens:
                 findings = whole(sheet, rng, how)
                 found = lengths_of(findings)

@@ -18,7 +18,7 @@ from calibration.identity import is_doubtful
 from calibration.objects import object_from_key
 from calibration.photo import decode_photo
 from tests.bench import comparing
-from tests.bench.real_photos import ROOT
+from tests.real_photos.manifest import at_hand
 from tests.synthetic.scenes import HELD_OUT_SEEDS, TUNING_SEEDS, make_scene
 
 THINGS = (
@@ -40,9 +40,9 @@ def examine(job):
 
 def examine_real(job):
     """Look at one real photograph; a plain dict."""
-    folder, entry = job
+    _, entry = job
     reference = entry["reference"]
-    located = locate(read_photo(folder / entry["photo"]))
+    located = locate(read_photo(entry["path"]))
     places = []
     if reference["kind"] != "none":
         area_mm2 = reference["width_mm"] * reference["height_mm"]
@@ -86,10 +86,7 @@ def is_silently_wrong(row):
 
 def real_jobs():
     """Every real photograph at hand."""
-    for name in ("photos", "photos2"):
-        folder = ROOT / "../shared" / name
-        if (folder / "truth.json").exists():
-            yield from ((folder, entry) for entry in json.loads((folder / "truth.json").read_text()))
+    yield from ((entry["path"].parent, entry) for entry in at_hand())
 
 
 def table(rows):

@@ -1,4 +1,4 @@
-"""The finder and the span command on real photographs that lie beside the repository, in ../shared/photos.
+"""The finder and the span command on real photographs, which tests/real_photos fetches.
 
     python -m tests.bench.real_photos
 
@@ -15,20 +15,7 @@ import numpy as np
 from click.testing import CliRunner
 
 from tests.bench import comparing
-
-ROOT = Path(__file__).resolve().parents[2]
-PHOTOS = ROOT / "../shared/photos"
-
-
-def read_truth():
-    """Every truth object; empty where the photos are not there."""
-    path = PHOTOS / "truth.json"
-    return json.loads(path.read_text()) if path.exists() else []
-
-
-def having(use):
-    """Truth objects of one use: metrology, detection or negative."""
-    return [entry for entry in read_truth() if use in entry["use"]]
+from tests.real_photos.manifest import having, lacking
 
 
 def key_of(reference):
@@ -42,7 +29,7 @@ def detect(entry, *, named):
     """Look for the reference of one photo; a plain dict."""
     from calibration import locate, read_photo
 
-    photo = read_photo(PHOTOS / entry["photo"])
+    photo = read_photo(entry["path"])
     key = key_of(entry["reference"]) if named and entry["reference"]["kind"] != "none" else None
     located = locate(photo, object_key=key)
     found = located.found
@@ -76,7 +63,7 @@ def measure(entry, *, click_std_px=1.0, snap=False):
     with tempfile.TemporaryDirectory() as folder:
         wanted = Path(folder) / "spans.json"
         wanted.write_text(json.dumps(spans))
-        command = ["span", str(PHOTOS / entry["photo"]), "--spans", str(wanted), "--corners", corners]
+        command = ["span", str(entry["path"]), "--spans", str(wanted), "--corners", corners]
         command += ["--object", key_of(entry["reference"]), "--click-std-px", str(click_std_px), "--json"]
         result = CliRunner().invoke(cli, command + ([] if snap else ["--no-snap"]))
     if result.exit_code:
@@ -134,11 +121,11 @@ def _print_metrology(click_std_px, snap):
 
 def main():
     """Print all three parts and write a report."""
-    parser = argparse.ArgumentParser(description="Benchmark on real photographs in ../shared/photos.")
+    parser = argparse.ArgumentParser(description="Benchmark on real photographs.")
     parser.add_argument("--out", help="write the rows as JSON here")
     out = parser.parse_args().out
-    if not read_truth():
-        raise SystemExit(f"no photographs at {PHOTOS}")
+    if why := lacking("detection", "negative", "metrology"):
+        raise SystemExit(why)
     report = {"detection": _print_detection(named=False), "detection_named": _print_detection(named=True)}
     report["negatives"] = [detect(entry, named=False) for entry in having("negative")]
     alarms = sum(r["answered"] for r in report["negatives"])

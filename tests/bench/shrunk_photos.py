@@ -6,7 +6,6 @@ Corners are given, so that only the camera assumed makes the difference. Photogr
 `real_photos`.
 """
 
-import json
 from dataclasses import replace
 
 import cv2
@@ -17,20 +16,17 @@ from calibration.objects import object_from_key
 from calibration.photo import Photo, decode_photo, read_photo
 from calibration.plane import fit_plane
 from measure.span import measure_span
-from tests.bench.real_photos import ROOT, key_of
+from tests.bench.real_photos import key_of
+from tests.real_photos.manifest import at_hand
 
-FOLDERS = ("photos", "photos2")
 SIZES_PX = (None, 1280, 800)
 # Lenses that bend: webcams, an action camera, board cameras.
 _BENDING = ("opencv", "gopro", "lanecam", "c310", "aruco", "set_webcam")
 
 
 def with_lengths():
-    """Folder and truth of every photo with known lengths."""
-    for folder in FOLDERS:
-        path = ROOT / "../shared" / folder / "truth.json"
-        entries = json.loads(path.read_text()) if path.exists() else []
-        yield from ((path.parent, entry) for entry in entries if entry["spans"])
+    """Truth of every photo with known lengths."""
+    yield from (entry for entry in at_hand() if entry["spans"])
 
 
 def shrunk(photo: Photo, longest_px: int) -> Photo:
@@ -42,9 +38,9 @@ def shrunk(photo: Photo, longest_px: int) -> Photo:
     return decode_photo(data.tobytes(), photo.name)
 
 
-def errors(folder, entry, longest_px=None):
+def errors(entry, longest_px=None):
     """Errors and expanded uncertainties, (N, 2) in %, as taken or shrunk; None where it is no larger."""
-    photo = read_photo(folder / entry["photo"])
+    photo = read_photo(entry["path"])
     own = np.array([photo.width_px, photo.height_px])
     if longest_px is not None:
         if own.max() < 1.15 * longest_px:
@@ -70,11 +66,11 @@ def errors(folder, entry, longest_px=None):
 
 def groups():
     """Rows of `errors` by group of photos."""
-    found: dict[str, list] = {}
-    for folder, entry in with_lengths():
+    found: dict[str, list[np.ndarray]] = {}
+    for entry in with_lengths():
         bends = entry["id"].startswith(_BENDING)
         for size in SIZES_PX:
-            rows = errors(folder, entry, size)
+            rows = errors(entry, size)
             if rows is not None:
                 how = "as they are" if size is None else f"shrunk to {size} px"
                 tiny = size is None and not bends and max(entry["image_size"]) < 600

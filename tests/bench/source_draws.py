@@ -1,5 +1,7 @@
 """The sources of scale, drawn at random, each with a span beside it."""
 
+from typing import Any
+
 import cv2
 import numpy as np
 
@@ -13,6 +15,7 @@ from tests.bench.source_scenes import (
     card_plane,
     draw_scene,
     in_frame,
+    span_between,
     span_like,
     tilted,
 )
@@ -20,7 +23,6 @@ from tests.bench.source_scenes import (
 
 def known_length(rng, runs):
     from calibration.known_length import fit_known_length
-    from measure.span import measure_span
     from measure.undecided import over_family
 
     tally = Tally("span by a known length, tilt 8 deg")
@@ -37,9 +39,7 @@ def known_length(rng, runs):
         family = fit_known_length(scene.prior, scene.noisy(seen, 1.0), stated, length_std_mm=std)
         ends, length = beside(rng, scene)
         ends = scene.noisy(ends, 1.0)
-        tally.add(
-            over_family(family, lambda plane, e=ends: measure_span(plane, e, standoff_std_mm=0.0)), length
-        )
+        tally.add(over_family(family, span_between(ends)), length)
     return [tally]
 
 
@@ -62,7 +62,6 @@ def coin_sight(scene, coin, at, rng, std_px, wall, face_mm=0.0):
 
 def coin(rng, runs):
     from calibration.coins import COINS, fit_coin
-    from measure.span import measure_span
     from measure.undecided import over_family
 
     tallies = [Tally("span by a coin, tilt 15 deg"), Tally("the same, nearer side told")]
@@ -83,9 +82,7 @@ def coin(rng, runs):
         told = scene.see([grid[int(depths.argmin())]])[0]
         for tally, nearer in zip(tallies, (None, told), strict=True):
             family = fit_coin(scene.prior, which, rim, nearer_px=nearer)
-            tally.add(
-                over_family(family, lambda plane, e=ends: measure_span(plane, e, standoff_std_mm=0.0)), length
-            )
+            tally.add(over_family(family, span_between(ends)), length)
     return tallies
 
 
@@ -123,7 +120,7 @@ def spans(rng, runs):
     from measure.span import measure_span
 
     tallies = []
-    references = (
+    references: tuple[tuple[str, Any, dict[str, Any]], ...] = (
         ("ID-1 card", None, {}),
         ("A4 sheet", A4, {}),
         ("half-covered target", "target", {}),
@@ -165,7 +162,6 @@ def spans(rng, runs):
 def rule(rng, runs):
     from calibration.graduations import Graduations
     from calibration.rule import GRADUATIONS_MM, fit_rule
-    from measure.span import measure_span
     from measure.undecided import over_family
 
     tally = Tally("span by a rule, tilt 8 deg")
@@ -185,9 +181,7 @@ def rule(rng, runs):
         family = fit_rule(scene.prior, found, kind)
         ends, span_mm = beside(rng, scene)
         ends = scene.noisy(ends, 1.0)
-        tally.add(
-            over_family(family, lambda plane, e=ends: measure_span(plane, e, standoff_std_mm=0.0)), span_mm
-        )
+        tally.add(over_family(family, span_between(ends)), span_mm)
     return [tally]
 
 

@@ -1,5 +1,7 @@
 """The kinds of measurement, drawn at random beside a card."""
 
+from typing import Any, cast
+
 import cv2
 import numpy as np
 
@@ -68,6 +70,7 @@ def rise(rng, runs):
         Tally("rise, upright, points to 0.3 px"),
         Tally("the same, camera learnt"),
     ]
+    draws: tuple[tuple[float, float, dict[str, Any]], ...]
     draws = ((1.0, 1.0, {}), (0.05, 1.0, {}), (0.05, 0.3, {}), (0.05, 0.3, PROFILE))
     for tally, (lean, std, lens) in zip(tallies, draws, strict=True):
         while len(tally.u_mm) < runs:
@@ -153,7 +156,7 @@ def tip(rng, runs):
                 moved[pose.CENTRE] -= corner
                 local = with_parameters(plane, moved)
                 found = measure_tip(
-                    Window(pixels), local, scene.noisy(seen, 1.0) - corner, standoff_std_mm=0.2
+                    cast("Any", Window(pixels)), local, scene.noisy(seen, 1.0) - corner, standoff_std_mm=0.2
                 )
                 if isinstance(found, CannotTell):
                     tally.refused += 1

@@ -116,10 +116,10 @@ class Tally:
     """Errors of one source or kind."""
 
     name: str
-    error_mm: list = field(default_factory=list)
-    true_mm: list = field(default_factory=list)
-    u_mm: list = field(default_factory=list)
-    k: list = field(default_factory=list)
+    error_mm: list[float] = field(default_factory=list)
+    true_mm: list[float] = field(default_factory=list)
+    u_mm: list[float] = field(default_factory=list)
+    k: list[float] = field(default_factory=list)
     refused: int = 0
 
     def add(self, length, true_mm):
@@ -175,3 +175,13 @@ def beside(rng, scene, high=150.0):
 
 def tilted(rng, std_deg):
     return float(np.degrees(np.hypot(*(np.radians(std_deg) * rng.normal(size=2)))))
+
+
+def span_between(ends_px):
+    """Return the function that measures a span lying in the plane that it is given."""
+    from measure.span import measure_span
+
+    def on(plane):
+        return measure_span(plane, ends_px, standoff_std_mm=0.0)
+
+    return on

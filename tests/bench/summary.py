@@ -73,7 +73,7 @@ def summarise(records):
 
 def _times(records):
     """Seconds of processor time and by the clock, and how often decoding fits into the search."""
-    out = {}
+    out: dict[str, float | None] = {}
     for name, unit in (("cpu", "s"), ("wall", "wall_s")):
         decode, locate = ([r[f"{what}_{unit}"] for r in records] for what in ("decode", "locate"))
         out |= {

@@ -48,9 +48,9 @@ def one_feature(key, kind, releases, rng):
         return Feature(key, key, kind, "", values, alternatives=("round", "square")), words["r3"]
     middle = rng.uniform(20, 300)
     lows = {release.id: middle + rng.uniform(-15, 15) for release in releases}
-    values = {r: Range(low, low + rng.uniform(1, 4)) for r, low in lows.items()}
-    true = rng.uniform(values["r3"].low_mm, values["r3"].high_mm)
-    return Feature(key, key, kind, "", values, "span"), true
+    ranges = {r: Range(low, low + rng.uniform(1, 4)) for r, low in lows.items()}
+    true = rng.uniform(ranges["r3"].low_mm, ranges["r3"].high_mm)
+    return Feature(key, key, kind, "", ranges, "span"), true
 
 
 def best_ms(function, repeats=15):

@@ -149,6 +149,7 @@ def test_a_length_stated_without_any_doubt_is_taken_as_such():
     assert np.all(np.isfinite(both.plane.influence))
 
 
+@pytest.mark.slow
 def test_intervals_of_mixtures_hold_the_truth_as_often_as_they_say():
     """Projected by another library and drawn from the stated distributions, see `tests.bench.sources`."""
     rng = np.random.default_rng(5)

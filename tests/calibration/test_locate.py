@@ -1,6 +1,3 @@
-import json
-from pathlib import Path
-
 import cv2
 import numpy as np
 import pytest
@@ -10,8 +7,8 @@ from calibration.errors import GeometryError, ObjectError
 from calibration.objects import A4, ID1, TRADING
 from calibration.photo import decode_photo
 from tests.calibration.simulated_card import camera, photo_of
-
-PHOTOS = Path(__file__).parents[3] / "shared" / "photos"
+from tests.real_photos.manifest import having
+from tests.real_photos.needing import needs_real_photos
 
 
 @pytest.fixture(scope="module")
@@ -86,32 +83,20 @@ def test_an_unknown_kind_is_an_error(bank_card):
         locate(bank_card[0], object_key="credit")
 
 
-def real_cases():
-    if not (PHOTOS / "truth.json").exists():
-        return []
-    return [
-        e
-        for e in json.loads((PHOTOS / "truth.json").read_text())
-        if set(e["use"]) & {"detection", "negative"}
-    ]
-
-
-@pytest.mark.skipif(not real_cases(), reason="the real photographs of ../shared/photos are not here")
+@needs_real_photos("negative")
+@pytest.mark.slow
 def test_real_photographs_without_a_card_give_no_plane():
-    wrong = []
-    for entry in real_cases():
-        if "negative" in entry["use"] and locate(read_photo(PHOTOS / entry["photo"])).plane is not None:
-            wrong.append(entry["id"])
+    wrong = [e["id"] for e in having("negative") if locate(read_photo(e["path"])).plane is not None]
     assert not wrong
 
 
-@pytest.mark.skipif(not real_cases(), reason="the real photographs of ../shared/photos are not here")
+@needs_real_photos("detection")
 @pytest.mark.parametrize("name", ["playing_card_scene", "omr_omr_survey_1", "omr_angle-3"])
 def test_real_reference_objects_are_outlined(name):
-    entry = next(e for e in real_cases() if e["id"] == name)
+    entry = next(e for e in having("detection") if e["id"] == name)
     reference = entry["reference"]
     key = None if reference["kind"] != "rect" else f"{reference['width_mm']}x{reference['height_mm']}"
-    found = locate(read_photo(PHOTOS / entry["photo"]), object_key=key)
+    found = locate(read_photo(entry["path"]), object_key=key)
     truth = np.array(reference["corners_px"])
     apart = min(
         np.linalg.norm(found.found.corners_px - np.roll(truth, k, axis=0), axis=1).max() for k in range(4)

@@ -124,6 +124,7 @@ def test_an_empty_table_has_no_card():
     assert not any(card.accepted for card in find_cards(decode_photo(data, "grain.png"), camera()))
 
 
+@pytest.mark.slow
 def test_a_rectangle_of_no_known_proportions_is_not_accepted():
     photo, _ = photo_of(rectangle(100.0, 58.0), distance_mm=300.0)
     card = best(photo)
@@ -162,6 +163,7 @@ def test_they_suffice_where_the_user_names_the_kind():
 
 
 @pytest.mark.parametrize("radius_mm", [0.5, 8.0])
+@pytest.mark.slow
 def test_a_thing_with_a_cards_proportions_and_other_corners_is_less_sure(radius_mm):
     tile = replace(ID1, corner_radius_mm=radius_mm)
     photo, _ = photo_of(tile, distance_mm=300.0)

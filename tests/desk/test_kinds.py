@@ -76,6 +76,7 @@ def samples(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, Samp
 
 
 @pytest.mark.parametrize(("name", "feature", "kind"), CASES)
+@pytest.mark.slow
 def test_the_desk_and_the_command_line_say_the_same(
     samples: dict[str, Sample], name: str, feature: str, kind: str
 ) -> None:

@@ -259,6 +259,7 @@ def test_a_source_that_makes_no_sense_is_refused(open_desk: Opener, source: dict
     assert session.specimen is before
 
 
+@pytest.mark.slow
 def test_the_printed_target_is_found_by_itself_and_takes_its_printed_size(open_desk: Opener) -> None:
     session = open_desk("target.jpg")
     wait_for(lambda: shown(session))

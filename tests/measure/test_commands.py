@@ -204,6 +204,7 @@ def test_wrong_input_gives_one_line_and_its_status(
     assert "Traceback" not in message
 
 
+@pytest.mark.slow
 def test_a_photo_without_a_card_says_why_and_what_to_do(failed: Failed) -> None:
     code, message = failed("locate", str(FOLDER / "no-card.jpg"), "--json")
     assert code == 3

@@ -5,32 +5,22 @@ the board are the truth, in squares or in nominal millimetres. With a plain homo
 error is 4.4 % in the median and 23 % at the 95th percentile; with the lens calibrated 0.4 % and about 3 %.
 """
 
-import json
-from functools import cache
-from pathlib import Path
 from typing import Any
 
 import cv2
 import numpy as np
-import pytest
 
 from calibration.camera import Camera, camera_from_exif
 from calibration.exif import ExifFacts
 from calibration.objects import rectangle
 from calibration.plane import StraightLine, fit_plane
 from measure.span import measure_span
+from tests.real_photos.manifest import having
+from tests.real_photos.needing import needs_real_photos
 
-PHOTOS = Path(__file__).parents[3] / "shared" / "photos"
-pytestmark = pytest.mark.skipif(
-    not (PHOTOS / "truth.json").exists(), reason="the shared photographs are not beside this checkout"
-)
+pytestmark = needs_real_photos("metrology")
 # Inner corners along and down the boards that are chessboards.
 BOARDS = {"opencv": (9, 6), "gopro4": (8, 6), "lanecam": (9, 6), "c310": (9, 7)}
-
-
-@cache
-def boards() -> list[dict[str, Any]]:
-    return [entry for entry in json.loads((PHOTOS / "truth.json").read_text()) if "metrology" in entry["use"]]
 
 
 def plain_camera(entry: dict[str, Any]) -> Camera:
@@ -80,7 +70,7 @@ def marked_lines(entry: dict[str, Any]) -> list[StraightLine]:
     size = BOARDS.get(entry["id"].split("_")[0])
     if size is None:
         return []
-    grey = cv2.imread(str(PHOTOS / entry["photo"]), cv2.IMREAD_GRAYSCALE)
+    grey = cv2.imread(str(entry["path"]), cv2.IMREAD_GRAYSCALE)
     found, corners = cv2.findChessboardCorners(grey, size)
     if not found:
         return []
@@ -90,7 +80,7 @@ def marked_lines(entry: dict[str, Any]) -> list[StraightLine]:
 
 
 def gathered(camera_of: Any, lines_of: Any = lambda entry: []) -> tuple[np.ndarray, np.ndarray]:
-    parts = [measured(entry, camera_of(entry), lines_of(entry)) for entry in boards()]
+    parts = [measured(entry, camera_of(entry), lines_of(entry)) for entry in having("metrology")]
     errors, expanded = np.concatenate(parts).T
     return np.abs(errors), expanded
 

@@ -17,9 +17,9 @@ from calibration.boards import BoardView, chessboard_view
 from calibration.errors import ProfileError
 from calibration.photo import read_photo
 from calibration.profile_learning import calibrate, learn_profile, shortcomings
+from tests.real_photos.manifest import lacking_files, path_of
 
 HERE = Path(__file__).parent
-PHOTOS = HERE.parents[2] / "shared" / "photos"
 SIZE = (640, 480)
 
 
@@ -71,10 +71,10 @@ def test_the_set_is_refused_as_a_profile_because_it_leaves_half_the_frame_unseen
 
 @pytest.mark.parametrize("name", ["left03", "left12"])
 def test_the_finder_gives_these_corners(name):
-    path = PHOTOS / f"opencv_{name}.jpg"
-    if not path.exists():
-        pytest.skip("the shared photographs are not beside this checkout")
-    found = chessboard_view(read_photo(path), 9, 6)
+    file = f"photos/opencv_{name}.jpg"
+    if why := lacking_files(file):
+        pytest.skip(why)
+    found = chessboard_view(read_photo(path_of(file)), 9, 6)
     assert isinstance(found, BoardView)
     stored = json.loads((HERE / "opencv_left_corners.json").read_text())[f"{name}.jpg"]
     assert found.points_px == pytest.approx(np.array(stored), abs=0.02)

@@ -203,6 +203,7 @@ PLACES = list(leaves(tomllib.loads(TEXT)))
 
 @quick
 @given(st.sampled_from(PLACES), values, st.booleans())
+@pytest.mark.slow
 def test_whatever_stands_in_a_field_there_is_a_sheet_or_faults(place, value, remove):
     table = tomllib.loads(TEXT)
     inner = table

@@ -27,6 +27,7 @@ def rows():
     return np.array([row for i, kind in enumerate(TYPES) for row in rows_of(kind, 100, [7, i])])
 
 
+@pytest.mark.slow
 def test_intervals_hold_the_truth_as_often_as_they_say(rows):
     assert 0.93 <= figures(rows)["held"] <= 0.97
 

@@ -38,6 +38,7 @@ def several(records, tmp_path_factory):
     return out, run(records, "--out", out, "--json")
 
 
+@pytest.mark.slow
 def test_the_folder_holds_what_a_listing_and_a_buyer_need(plain):
     names = {path.name for path in plain.product.files}
     assert names == {

@@ -23,6 +23,7 @@ def page(request):
         return html5lib.HTMLParser(strict=True).parse(text)
 
 
+@pytest.mark.slow
 def test_headings_form_one_outline(page):
     levels = [
         int(node.tag[-1]) for node in page.iter() if re.fullmatch(rf"{re.escape(XHTML)}h[1-6]", str(node.tag))

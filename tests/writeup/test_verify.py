@@ -32,6 +32,7 @@ def changed(folder, name, change):
     (folder / name).write_text(json.dumps(data), "utf-8")
 
 
+@pytest.mark.slow
 def test_a_fresh_write_up_agrees_in_everything(plain):
     found = states(verify(plain.folder))
     assert set(found.values()) == {"same"}
