@@ -6,7 +6,7 @@ import sys
 import click
 
 from measure import __version__
-from measure.commands import terminal
+from measure import terminal
 
 # name: (module, one line of help). The help is repeated here so that --help need not import any command.
 COMMANDS: dict[str, tuple[str, str]] = {

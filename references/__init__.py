@@ -4,10 +4,10 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from references.finding import Finding
-    from references.options import JudgeOptions
-    from references.reading import read_sheet, shipped_keys, shipped_sheet, shipped_text
-    from references.verdict import Verdict, judge
+    from references.inference.finding import Finding
+    from references.inference.options import JudgeOptions
+    from references.release_sheet.reading import read_sheet, shipped_keys, shipped_sheet, shipped_text
+    from references.verdict.verdict import Verdict, judge
 
 __all__ = [
     "Finding",

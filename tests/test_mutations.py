@@ -12,9 +12,9 @@ from click.testing import CliRunner
 
 from measure.cli import cli
 from measure.commands.common import ERRORS
-from measure.record import specimen_to_json
+from measure.record.file import specimen_to_json
 from references import shipped_text
-from tests.measure.test_number_options import CARD, PHOTO, SPAN
+from tests.measure.commands.test_number_options import CARD, PHOTO, SPAN
 from tests.measure.test_record import example
 
 SHEETS, RECORDS, SPANS = 60, 100, 30

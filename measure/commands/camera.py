@@ -8,7 +8,7 @@ import click
 from references.limits import shortened
 
 if TYPE_CHECKING:
-    from calibration.profile import Profile
+    from calibration.lens_profiles.profile import Profile
 
 
 _CORNERS = re.compile(r"([0-9]{1,2})x([0-9]{1,2})")
@@ -42,9 +42,9 @@ def learn(photos: tuple[str, ...], chessboard: str | None, name: str | None, as_
 
     Exit status: 0 learnt and kept, 4 the photos are no basis for a profile (what to add is printed).
     """
-    from measure.camera_store import save_profile
+    from measure.cameras.store import save_profile
     from measure.commands.common import emit_json, say
-    from measure.learning import learn_from_photos
+    from measure.cameras.learning import learn_from_photos
 
     learnt = learn_from_photos(photos, _corners(chessboard), name)
     path = save_profile(learnt.name, learnt.profile)
@@ -63,7 +63,7 @@ def learn(photos: tuple[str, ...], chessboard: str | None, name: str | None, as_
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 def list_(as_json: bool) -> None:
     """List the cameras that were learnt."""
-    from measure.camera_store import read_store, store_path
+    from measure.cameras.store import read_store, store_path
     from measure.commands.common import emit_json, say
 
     path = store_path()
@@ -83,8 +83,8 @@ def list_(as_json: bool) -> None:
 @click.argument("name")
 def forget(name: str) -> None:
     """Remove the profile called NAME."""
-    from measure.camera_store import forget_profile
-    from measure.commands.terminal import write_line
+    from measure.cameras.store import forget_profile
+    from measure.terminal import write_line
 
     forget_profile(name)
     write_line(f"Forgot {name}.")

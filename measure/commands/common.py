@@ -4,7 +4,7 @@ from typing import Any
 
 import click
 
-from measure.commands import terminal
+from measure import terminal
 
 EXIT_NO_ANSWER = 3
 EXIT_UNUSABLE = 4

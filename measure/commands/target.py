@@ -5,7 +5,7 @@ from pathlib import Path
 import click
 
 from measure.commands.options import check_name
-from measure.commands.terminal import write_line
+from measure.terminal import write_line
 
 
 @click.command(name="target")
@@ -32,9 +32,9 @@ def command(paper: str, out: Path, as_json: bool) -> None:
     you use it:  cardspan span PHOTO ... --object target --printed-mm 149.6x199.5
     """
     check_name(out, ".pdf", "a PDF", "--out")
-    from calibration.target_layout import TARGET
+    from calibration.printed_target.layout import TARGET
     from measure.files import write_atomic
-    from measure.target_sheet import PAPERS, target_pdf
+    from measure.cameras.target_sheet import PAPERS, target_pdf
 
     write_atomic(out, target_pdf(paper))
     if as_json:

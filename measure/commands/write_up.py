@@ -7,11 +7,11 @@ import click
 
 from measure.commands.common import EXIT_NO_ANSWER, EXIT_UNUSABLE, emit_json, finish, say
 from measure.commands.options import json_option
-from measure.commands.terminal import write_line
+from measure.terminal import write_line
 
 if TYPE_CHECKING:
     from measure.writeup import Product
-    from measure.writeup.photo_checks import Check
+    from measure.writeup.check.photo_checks import Check
 
 
 @click.command("write-up")
@@ -103,7 +103,7 @@ def _produced(specimens: tuple[str, ...], out: Path, choices: dict[str, Any]) ->
 
 
 def _verify(folder: Path, photos: str | None, *, as_json: bool) -> None:
-    from measure.writeup.verify import verify
+    from measure.writeup.check.verify import verify
 
     checks = verify(folder, Path(photos) if photos else None)
     differing = sum(check.state == "differs" for check in checks)

@@ -7,12 +7,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from measure.units import MM_PER_INCH
-from measure.writeup.blocks import Chart
-from measure.writeup.evidence import Evidence, Item
-from measure.writeup.figures import plain_range
-from measure.writeup.fonts import fallbacks
-from measure.writeup.privacy import checked
+from measure.length.units import MM_PER_INCH
+from measure.writeup.pages.blocks import Chart
+from measure.writeup.gather.evidence import Evidence, Item
+from measure.writeup.gather.figures import plain_range
+from measure.writeup.draw.fonts import fallbacks
+from measure.writeup.draw.privacy import checked
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

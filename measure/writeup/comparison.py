@@ -4,10 +4,10 @@ import hashlib
 import json
 from dataclasses import asdict, dataclass
 
-from measure.length import Length
-from measure.remeasure import length_of, result_entry
-from measure.writeup import words
-from measure.writeup.blocks import (
+from measure.length.value import Length
+from measure.redo.remeasure import length_of, result_entry
+from measure.writeup.gather import words
+from measure.writeup.pages.blocks import (
     Block,
     Document,
     Gallery,
@@ -16,9 +16,9 @@ from measure.writeup.blocks import (
     Picture,
     Table,
 )
-from measure.writeup.evidence import Evidence, Item, PhotoEvidence
-from measure.writeup.figures import Figures, figures
-from measure.writeup.redo import measured_again
+from measure.writeup.gather.evidence import Evidence, Item, PhotoEvidence
+from measure.writeup.gather.figures import Figures, figures
+from measure.redo.recompute import measured_again
 
 _ALIKE = "no difference shown"
 

@@ -8,12 +8,12 @@ from PIL import Image
 
 from measure.errors import MeasureError
 from measure.files import utf8_name
-from measure.writeup import words
-from measure.writeup.blocks import Block, Document, Gallery, Heading, Paragraph, Picture, Table
-from measure.writeup.evidence import Evidence
-from measure.writeup.page_html import page_html
-from measure.writeup.page_pdf import page_pdf
-from measure.writeup.privacy import jpeg
+from measure.writeup.gather import words
+from measure.writeup.pages.blocks import Block, Document, Gallery, Heading, Paragraph, Picture, Table
+from measure.writeup.gather.evidence import Evidence
+from measure.writeup.pages.html import page_html
+from measure.writeup.pages.pdf import page_pdf
+from measure.writeup.draw.privacy import jpeg
 from measure.writeup.produce import Built, Options, Product, build, put
 from measure.writeup.tables import findings_csv, specimens_csv
 

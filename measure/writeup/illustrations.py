@@ -7,14 +7,14 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from measure.writeup import words
-from measure.writeup.blocks import Picture
-from measure.writeup.closeup import CloseUp, close_up
-from measure.writeup.dimensions import dimension
-from measure.writeup.drawing import Mark
-from measure.writeup.evidence import Evidence, Item, PhotoEvidence, bare_name, tidy
-from measure.writeup.picture import Card, Row, annotated
-from measure.writeup.privacy import (
+from measure.writeup.gather import words
+from measure.writeup.pages.blocks import Picture
+from measure.writeup.draw.closeup import CloseUp, close_up
+from measure.writeup.draw.dimensions import dimension
+from measure.writeup.draw.drawing import Mark
+from measure.writeup.gather.evidence import Evidence, Item, PhotoEvidence, bare_name, tidy
+from measure.writeup.draw.picture import Card, Row, annotated
+from measure.writeup.draw.privacy import (
     CARD_LIMIT_MM,
     cover_by_corners_px,
     cover_outline_px,

@@ -1,9 +1,9 @@
 """Listing texts: a short one to paste and a long one, in plain English."""
 
-from measure.writeup import words
-from measure.writeup.blocks import Block, Bullets, Facts, Heading, Paragraph
-from measure.writeup.evidence import Evidence, Item, tidy
-from measure.writeup.figures import plain_range
+from measure.writeup.gather import words
+from measure.writeup.pages.blocks import Block, Bullets, Facts, Heading, Paragraph
+from measure.writeup.gather.evidence import Evidence, Item, tidy
+from measure.writeup.gather.figures import plain_range
 
 
 def short_listing(evidence: Evidence) -> tuple[Block, ...]:

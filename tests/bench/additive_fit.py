@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize import minimize
 
-from calibration.quads_curves import Additive, Curve
+from calibration.cards.additive_model import Additive, Curve
 
 PIECES = 4
 

@@ -10,13 +10,13 @@ import time
 import numpy as np
 
 from references import shipped_sheet
-from references.belief import weigh
-from references.finding import sort_findings
-from references.options import DEFAULT_OPTIONS
-from references.part_verdict import judge_parts
-from references.simulate import Circumstances, PartTruth, Truth, draw_findings, draw_truth
-from references.values import Range
-from references.verdict import outcome_of
+from references.inference.enumeration import weigh
+from references.inference.finding import sort_findings
+from references.inference.options import DEFAULT_OPTIONS
+from references.verdict.part_verdict import judge_parts
+from tests.synthetic.specimens import Circumstances, PartTruth, Truth, draw_findings, draw_truth
+from references.release_sheet.values import Range
+from references.verdict.verdict import outcome_of
 
 BINS = 10
 

@@ -20,11 +20,11 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
 
-from calibration.camera import camera_from_exif
-from calibration.exif import ExifFacts
+from calibration.camera.prior import camera_from_exif
+from calibration.image.exif import ExifFacts
 from calibration.objects import object_from_key
-from calibration.plane import fit_plane
-from measure.span import measure_span
+from calibration.plane.fit import fit_plane
+from measure.kinds.span import measure_span
 from tests.synthetic.layout import corner_points
 from tests.synthetic.optics import TrueCamera, TruePose
 

@@ -19,7 +19,7 @@ import pillow_heif
 from PIL import Image
 
 from calibration.errors import PhotoError
-from calibration.photo import decode_photo
+from calibration.image.photo import decode_photo
 from tests.damage import damaged, how_far_off
 
 SOURCE = Path(__file__).parents[2] / "sample_images" / "first-parts.jpg"

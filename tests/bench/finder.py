@@ -18,7 +18,7 @@ import numpy as np
 
 from calibration import locate
 from calibration.objects import object_from_key
-from calibration.photo import decode_photo
+from calibration.image.photo import decode_photo
 from tests.bench import comparing
 from tests.bench.summary import summarise, table
 from tests.synthetic.layout import LEVELS

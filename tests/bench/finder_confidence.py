@@ -22,7 +22,7 @@ import cv2
 import numpy as np
 from scipy.optimize import minimize
 
-from calibration.quads_judge import corner_terms, square_term, with_corners, with_squares
+from calibration.cards.score.classifier import corner_terms, square_term, with_corners, with_squares
 from tests.bench.additive_fit import fit
 from tests.synthetic.layout import LEVELS
 from tests.synthetic.scenes import TUNING_SEEDS, make_scene
@@ -52,21 +52,21 @@ class Row:
 
 def examine(job):
     """Look at one photo as the finder does; the outlines that it weighs against each other."""
-    from calibration import quads
-    from calibration.camera import camera_from_photo
+    from calibration.cards import finder
+    from calibration.camera.prior import camera_from_photo
     from calibration.objects import CARD_OBJECTS
-    from calibration.photo import decode_photo
+    from calibration.image.photo import decode_photo
 
     level, seed = job
     cv2.setNumThreads(1)
     scene = make_scene(seed, level)
     photo = decode_photo(scene.jpeg, f"{level}-{seed}.jpg")
     rows = []
-    for outline in quads.look(photo, camera_from_photo(photo), CARD_OBJECTS):
+    for outline in finder.look(photo, camera_from_photo(photo), CARD_OBJECTS):
         evidence, corners = outline.evidence, outline.evidence.refined.corners_px
         right = is_right(corners, scene.corners_px)
         looked = evidence.is_sharp, evidence.radius_leads, evidence.square_lead
-        possible = quads.is_possible(evidence)
+        possible = finder.is_possible(evidence)
         rows.append(Row((level, seed), right, evidence.features(), corners, *looked, possible))
     return rows
 
@@ -227,7 +227,7 @@ def main():
 
 def tables(rows, *, near_present=False):
     """Cross-validate, report, and fit the tables on all rows."""
-    from calibration.quads_weights import ALONE, BESIDE
+    from calibration.cards.score.classifier_weights import ALONE, BESIDE
 
     present = (ALONE, BESIDE) if near_present else (None, None)
     features, right = np.array([row.features for row in rows]), np.array([row.right for row in rows], float)

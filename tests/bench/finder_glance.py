@@ -20,7 +20,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 import cv2
 import numpy as np
 
-from calibration.quads_places import is_taken, repeats
+from calibration.cards.hypotheses.queue import is_taken, repeats
 from tests.bench.additive_fit import fit
 from tests.synthetic.layout import LEVELS
 from tests.synthetic.scenes import TUNING_SEEDS, make_scene
@@ -63,13 +63,14 @@ class Looked:
 
 def examine(job):
     """All choices that the finder would glance at in one photo, whatever it finds."""
-    from calibration import quads, quads_glance
-    from calibration.camera import camera_from_photo
+    from calibration.cards import finder
+    from calibration.cards.hypotheses import prescreen
+    from calibration.camera.prior import camera_from_photo
     from calibration.objects import CARD_OBJECTS
-    from calibration.photo import decode_photo
-    from calibration.quads_choices import choices_at
-    from calibration.quads_lines import Pyramid
-    from calibration.quads_search import Seen
+    from calibration.image.photo import decode_photo
+    from calibration.cards.hypotheses.choices import choices_at
+    from calibration.cards.proposals.segments import Pyramid
+    from calibration.cards.proposals.search import Seen
 
     level, seed, cache = job
     cv2.setNumThreads(1)
@@ -79,7 +80,7 @@ def examine(job):
     seen = Seen.of(pyramid)
     taken: list[np.ndarray] = []
     found: list[tuple[Any, ...]] = []
-    for stage in quads.STAGES:
+    for stage in finder.STAGES:
         rough = stage.search(seen, camera, CARD_OBJECTS, segments=stage.segments)
         most = len(taken) + stage.places
         for quad, kind in zip(rough.quads_px, rough.kinds, strict=True):
@@ -92,7 +93,7 @@ def examine(job):
                 pyramid, camera, CARD_OBJECTS, quad, CARD_OBJECTS[kind], most=stage.choices
             ):
                 sides, corners = choice.combination, choice.combination.corners_px
-                features = quads_glance.features(pyramid, choice.kind, sides, choice.rival)
+                features = prescreen.features(pyramid, choice.kind, sides, choice.rival)
                 sharp = choice.kind.corner_radius_mm == 0.0
                 found.append((features, sharp, _is_right(corners, scene.corners_px), corners))
     columns = [np.array(column) for column in zip(*found, strict=True)] or [np.zeros(0)] * 4

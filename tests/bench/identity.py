@@ -14,9 +14,9 @@ from pathlib import Path
 import numpy as np
 
 from calibration import locate, read_photo
-from calibration.identity import is_doubtful
+from calibration.cards.identity import is_doubtful
 from calibration.objects import object_from_key
-from calibration.photo import decode_photo
+from calibration.image.photo import decode_photo
 from tests.bench import comparing
 from tests.real_photos.manifest import at_hand
 from tests.synthetic.scenes import HELD_OUT_SEEDS, TUNING_SEEDS, make_scene

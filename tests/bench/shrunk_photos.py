@@ -11,11 +11,11 @@ from dataclasses import replace
 import cv2
 import numpy as np
 
-from calibration.camera import camera_from_photo
+from calibration.camera.prior import camera_from_photo
 from calibration.objects import object_from_key
-from calibration.photo import Photo, decode_photo, read_photo
-from calibration.plane import fit_plane
-from measure.span import measure_span
+from calibration.image.photo import Photo, decode_photo, read_photo
+from calibration.plane.fit import fit_plane
+from measure.kinds.span import measure_span
 from tests.bench.real_photos import key_of
 from tests.real_photos.manifest import at_hand
 

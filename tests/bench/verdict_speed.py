@@ -8,11 +8,11 @@ import time
 import numpy as np
 
 from references import Finding, judge, shipped_sheet
-from references.belief import weigh
-from references.finding import sort_findings
-from references.options import DEFAULT_OPTIONS
-from references.sheet import Feature, Part, Release, Sheet
-from references.values import Counts, Range, Traits
+from references.inference.enumeration import weigh
+from references.inference.finding import sort_findings
+from references.inference.options import DEFAULT_OPTIONS
+from references.release_sheet.sheet import Feature, Part, Release, Sheet
+from references.release_sheet.values import Counts, Range, Traits
 
 RELEASES, PARTS, FEATURES = 12, 40, 5
 

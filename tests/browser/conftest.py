@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from measure.desk.serve import Server
-from measure.desk.session import Session
+from measure.desk.server.serve import Server
+from measure.desk.session.session import Session
 from tests.desk.scene import plain_photo, wait_for
 
 if TYPE_CHECKING:

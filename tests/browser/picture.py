@@ -6,7 +6,7 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
-from measure.samples import read_register, samples_folder
+from measure.demo.samples import read_register, samples_folder
 from tests.browser.conftest import ARGUMENTS, SCALED, Visit, started, visit
 
 SPECIMEN, PHOTO = "Ferry from the attic of the lock house", "mixed-bow"

@@ -12,9 +12,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from measure.desk.samples import read_samples
-from measure.samples import samples_folder
-from measure.units import format_mm
+from measure.desk.library.samples import read_samples
+from measure.demo.samples import samples_folder
+from measure.length.units import format_mm
 from tests.browser.conftest import SCALED, Desk, Visit, started, visit
 from tests.desk.scene import BAR_MM, bar_ends, wait_for
 

@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from measure.desk import looks
-from measure.desk.looks import Look
-from measure.desk.samples import read_samples
-from measure.length import Length
-from measure.samples import read_register, samples_folder
-from measure.units import format_mm
+from measure.desk.photos import inspection
+from measure.desk.photos.inspection import Look
+from measure.desk.library.samples import read_samples
+from measure.length.value import Length
+from measure.demo.samples import read_register, samples_folder
+from measure.length.units import format_mm
 from tests.browser.conftest import SCALED, Visit, started, visit
 from tests.desk.scene import CARD, COIN_PX, SECOND, bar_ends, plain_photo, sources_photo, wait_for
 
@@ -218,7 +218,7 @@ def test_a_doubtful_outline_is_shown_and_taken_at_a_word(
     x0, y0, x1, y1 = (float(v) for v in CARD)
     outline = ((x0 + 1.0, y0), (x1, y0 + 1.0), (x1 - 1.0, y1), (x0, y1))
     doubt = Look(reason="The outline is doubtful.", suggested_px=outline)
-    monkeypatch.setattr(looks, "look", lambda *_: doubt)
+    monkeypatch.setattr(inspection, "look", lambda *_: doubt)
     desk = started(tmp_path, plain_photo(tmp_path / "plain.jpg"))
     at = visit(browser, desk)
     coach(at, "Is the dotted outline the card?")

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from measure.specimen import Specimen
+from measure.record.specimen import Specimen
 from tests.browser.conftest import SCALED, Desk, Visit, started, visit
 
 if TYPE_CHECKING:

@@ -7,8 +7,8 @@ import cv2
 import numpy as np
 from scipy.special import ndtr
 
-from calibration.camera import Camera
-from calibration.photo import decode_photo
+from calibration.camera.prior import Camera
+from calibration.image.photo import decode_photo
 
 WIDTH_PX, HEIGHT_PX, FOCAL_PX = 1600, 1200, 1300.0
 

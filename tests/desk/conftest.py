@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from measure.desk.session import Session
+from measure.desk.session.session import Session
 from tests.desk.scene import plain_photo, wait_for
 
 

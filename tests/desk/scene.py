@@ -63,7 +63,7 @@ TARGET_BAR_ENDS = [[299.5, 839.5], [699.5, 839.5]]
 
 def target_photo(path: Path) -> Path:
     """Write a photo of the printed target, four pixels to a millimetre, and a bar of 100 mm below it."""
-    from calibration.target_layout import TARGET
+    from calibration.printed_target.layout import TARGET
 
     board = TARGET.board().generateImage((720 * 4, 912 * 4), marginSize=0)
     big = np.full((SIZE_PX[1] * 4, SIZE_PX[0] * 4, 3), 240, np.uint8)

@@ -7,11 +7,11 @@ from typing import Any
 
 import pytest
 
-from measure.desk import looks
-from measure.desk.history import History
-from measure.desk.session import Session
+from measure.desk.photos import inspection
+from measure.desk.session.history import History
+from measure.desk.session.session import Session
 from measure.errors import MeasureError
-from measure.record import read_specimen
+from measure.record.file import read_specimen
 from references import shipped_text
 from tests.desk.scene import bar_ends, plain_photo, wait_for
 
@@ -182,7 +182,7 @@ def test_the_toy_that_was_put_away_can_be_taken_up_again(
 def test_what_is_seen_late_of_the_first_toy_does_not_get_into_the_second(
     empty: Session, tmp_path: Path, photo_bytes: bytes, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    real: Callable[..., Any] = looks.look
+    real: Callable[..., Any] = inspection.look
     looking, may_end = threading.Event(), threading.Event()
 
     def slow(photo: Any, shot: Any, key: Any) -> Any:
@@ -191,11 +191,11 @@ def test_what_is_seen_late_of_the_first_toy_does_not_get_into_the_second(
         may_end.wait(20.0)
         return seen
 
-    monkeypatch.setattr(looks, "look", slow)
+    monkeypatch.setattr(inspection, "look", slow)
     empty.rack.take("one.jpg", photo_bytes)
     wait_for(looking.is_set)
     take_off(empty)
-    monkeypatch.setattr(looks, "look", lambda photo, shot, key: looks.Look(reason="nothing here"))
+    monkeypatch.setattr(inspection, "look", lambda photo, shot, key: inspection.Look(reason="nothing here"))
     empty.rack.take("two.jpg", plain_photo(tmp_path / "bare.jpg", card=False).read_bytes())
     wait_for(lambda: [one.file for one in empty.specimen.photos] == ["two.jpg"])
     may_end.set()

@@ -6,11 +6,11 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
-from measure.desk.app import make_app
-from measure.desk.session import Session
+from measure.desk.server.app import make_app
+from measure.desk.session.session import Session
 from measure.errors import MeasureError
-from measure.record import write_specimen
-from measure.specimen import PhotoEntry, Specimen
+from measure.record.file import write_specimen
+from measure.record.specimen import PhotoEntry, Specimen
 from references import shipped_text
 from references.limits import LARGEST_COUNT
 from tests.desk.scene import bar_ends, wait_for

@@ -10,10 +10,10 @@ import pytest
 from starlette.testclient import TestClient
 from starlette.websockets import WebSocketDisconnect
 
-from measure.desk.app import make_app
-from measure.desk.guard import POLICY, Guard
-from measure.desk.serve import Server
-from measure.desk.session import Session
+from measure.desk.server.app import make_app
+from measure.desk.server.guard import POLICY, Guard
+from measure.desk.server.serve import Server
+from measure.desk.session.session import Session
 
 HOST = "127.0.0.1:5000"
 TOKEN = "a-token-for-this-test"

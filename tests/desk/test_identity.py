@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from measure.desk.actions import AskError
-from measure.desk.session import Session
+from measure.desk.session.actions import AskError
+from measure.desk.session.session import Session
 from tests.desk.conftest import opened
 from tests.desk.scene import BRIDGE, bar_ends, plain_photo
 

@@ -16,7 +16,7 @@ PIXELS_MB = 3 * SIDE_PX**2 / 2**20
 _PROGRAM = """
 import json, re, sys
 from pathlib import Path
-from measure.desk.pictures import Picture, give_back
+from measure.desk.photos.pictures import Picture, give_back
 def mb(what):
     return int(re.search(what + r":\\s+(\\d+)", Path("/proc/self/status").read_text())[1]) / 1024
 picture = Picture(Path(sys.argv[1]))

@@ -8,9 +8,9 @@ import pytest
 from PIL import Image
 from starlette.testclient import TestClient
 
-from measure.desk import pictures, rack
-from measure.desk.app import make_app
-from measure.desk.session import Session
+from measure.desk.photos import pictures, photo_store
+from measure.desk.server.app import make_app
+from measure.desk.session.session import Session
 from tests.desk.scene import left_over, wait_for
 
 
@@ -74,7 +74,7 @@ def test_what_is_damaged_about_a_photo_in_use_is_told(
 def test_a_fault_while_taking_a_photo_is_told_to_the_page(
     client: TestClient, photo_bytes: bytes, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(rack, "quick_look", broken)
+    monkeypatch.setattr(photo_store, "quick_look", broken)
     answer = client.post("/api/photo?name=drop.jpg", content=photo_bytes)
     assert answer.status_code == 500
     assert "failed by a fault of the program (KeyError: 'MPO'" in answer.json()["error"]

@@ -8,13 +8,14 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
-from measure.desk import keeper, state
-from measure.desk.app import make_app
-from measure.desk.latest import Latest
-from measure.desk.session import Session
+from measure.desk.session import keeper
+from measure.desk.view import state
+from measure.desk.server.app import make_app
+from measure.desk.session.latest import Latest
+from measure.desk.session.session import Session
 from measure.errors import MeasureError
-from measure.record import read_specimen
-from measure.specimen import Specimen
+from measure.record.file import read_specimen
+from measure.record.specimen import Specimen
 from tests.desk.conftest import opened
 from tests.desk.scene import bar_ends, wait_for
 
@@ -186,7 +187,7 @@ def test_a_fault_while_saving_is_told_and_the_next_save_is_made(
 ) -> None:
     settled(session)
     with monkeypatch.context() as patch:
-        patch.setattr("measure.record_file.write_specimen", lambda path, specimen: 1 / 0)
+        patch.setattr("measure.record.shared_file.write_specimen", lambda path, specimen: 1 / 0)
         session.handle({"do": "name", "name": "First"})
         wait_for(lambda: session.save_trouble)
         assert "ZeroDivisionError" in str(saved(session)["why"])
@@ -390,7 +391,7 @@ def test_a_fault_while_answering_is_told_and_changes_nothing(
 def test_a_fault_while_opening_a_photo_is_told(
     empty: Session, tmp_path: Path, photo_bytes: bytes, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("measure.desk.pictures.Picture.decode", lambda self, data: 1 / 0)
+    monkeypatch.setattr("measure.desk.photos.pictures.Picture.decode", lambda self, data: 1 / 0)
     (tmp_path / "plain.jpg").write_bytes(photo_bytes)
     empty.rack.open_path(tmp_path / "plain.jpg")
     wait_for(lambda: any("ZeroDivisionError" in one["text"] for one in empty.state()["notices"]))

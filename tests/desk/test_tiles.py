@@ -10,9 +10,9 @@ import pytest
 from PIL import Image
 
 from calibration.errors import PhotoError
-from calibration.photo import decode_photo
-from measure.desk.pictures import out_of_memory, quick_look
-from measure.desk.tiles import TILE_PX, Pyramid, block_means
+from calibration.image.photo import decode_photo
+from measure.desk.photos.pictures import out_of_memory, quick_look
+from measure.desk.photos.tiles import TILE_PX, Pyramid, block_means
 
 
 def ramp(width_px: int, height_px: int) -> np.ndarray:

@@ -11,9 +11,9 @@ from pathlib import Path
 
 import pytest
 
-from measure.desk.session import Session
-from measure.record import read_specimen, write_specimen
-from measure.specimen import Specimen
+from measure.desk.session.session import Session
+from measure.record.file import read_specimen, write_specimen
+from measure.record.specimen import Specimen
 from tests.desk.scene import wait_for
 
 START = "import sys; from measure.cli import main; sys.argv = ['cardspan', *sys.argv[1:]]; main()"

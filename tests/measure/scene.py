@@ -5,11 +5,11 @@ import hashlib
 import cv2
 import numpy as np
 
-from calibration.camera import Camera
-from calibration.exif import ExifFacts
+from calibration.camera.prior import Camera
+from calibration.image.exif import ExifFacts
 from calibration.objects import ID1
-from calibration.photo import Photo
-from calibration.plane import fit_plane
+from calibration.image.photo import Photo
+from calibration.plane.fit import fit_plane
 
 SIZE = (1200, 900)
 FOCAL = 1300.0

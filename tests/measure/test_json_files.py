@@ -6,13 +6,13 @@ from pathlib import Path
 
 import pytest
 
-from measure.camera_store import read_store
+from measure.cameras.store import read_store
 from measure.errors import MeasureError, RecordError
 from measure.json_files import JsonError, parse_json, read_json
-from measure.kind_terms import Choices
-from measure.record import parse_specimen, read_specimen, specimen_to_json
-from measure.span_requests import RequestError, read_requests
-from measure.units import parse_length
+from measure.kinds.terms import Choices
+from measure.record.file import parse_specimen, read_specimen, specimen_to_json
+from measure.requests.span_file import RequestError, read_requests
+from measure.length.units import parse_length
 from measure.writeup.manifest import read_manifest
 from references.limits import LARGEST_COUNT, LARGEST_NUMBER, LONGEST_MM, LONGEST_TEXT
 from tests.measure.test_record import example

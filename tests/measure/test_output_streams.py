@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from measure.camera_store import read_store, save_profile
+from measure.cameras.store import read_store, save_profile
 from measure.cli import COMMANDS
 from measure.errors import MeasureError
 from measure.files import utf8_name, write_atomic
@@ -132,7 +132,7 @@ def test_the_desk_takes_no_photo_that_a_record_could_not_name(tmp_path: Path) ->
 
 
 def test_a_camera_learnt_from_photos_of_odd_names_is_kept(tmp_path: Path) -> None:
-    from calibration.profile import Profile, ViewResidual
+    from calibration.lens_profiles.profile import Profile, ViewResidual
 
     profile = Profile(
         width_px=4000, height_px=3000, focal_px=3000.0, focal_std_px=3.0, principal_point_px=(2000.0, 1500.0),

@@ -10,11 +10,11 @@ from typing import Any
 import cv2
 import numpy as np
 
-from calibration.camera import Camera, camera_from_exif
-from calibration.exif import ExifFacts
+from calibration.camera.prior import Camera, camera_from_exif
+from calibration.image.exif import ExifFacts
 from calibration.objects import rectangle
-from calibration.plane import StraightLine, fit_plane
-from measure.span import measure_span
+from calibration.plane.fit import StraightLine, fit_plane
+from measure.kinds.span import measure_span
 from tests.real_photos.manifest import having
 from tests.real_photos.needing import needs_real_photos
 

@@ -7,8 +7,8 @@ from typing import Any
 import pytest
 
 from measure.errors import RecordError
-from measure.record import parse_specimen, read_specimen, specimen_to_json, write_specimen
-from measure.specimen import (
+from measure.record.file import parse_specimen, read_specimen, specimen_to_json, write_specimen
+from measure.record.specimen import (
     BudgetEntry,
     MeasurementEntry,
     ObservationEntry,

@@ -8,20 +8,20 @@ import cv2
 import numpy as np
 import pytest
 
-from calibration import edges
+from calibration.edges import straight
 from calibration.errors import CalibrationError
 from calibration.objects import A4, ID1
-from calibration.plane import fit_plane
-from calibration.straight import StraightLine
+from calibration.plane.fit import fit_plane
+from calibration.plane.plumb_lines import StraightLine
 from measure.errors import RecordError
-from measure.kind_planes import measure_by
-from measure.kind_terms import Choices
-from measure.kinds import measure_kind
-from measure.length import Length
-from measure.record import parse_specimen, specimen_to_json
-from measure.scale import looked_at, scale_of
-from measure.scale_entries import photo_entry
-from measure.specimen import PhotoEntry, ReferenceEntry, SeenEntry, SourceEntry, Specimen
+from measure.kinds.on_planes import measure_by
+from measure.kinds.terms import Choices
+from measure.kinds.measuring import measure_kind
+from measure.length.value import Length
+from measure.record.file import parse_specimen, specimen_to_json
+from measure.scale.from_record import looked_at, scale_of
+from measure.scale.entries import photo_entry
+from measure.record.specimen import PhotoEntry, ReferenceEntry, SeenEntry, SourceEntry, Specimen
 from tests.measure.scene import SIZE, View, photo_of
 
 VIEW = View()
@@ -80,7 +80,7 @@ def coin(diameter_mm: float = 24.257, at: tuple[float, float] = (60.0, 45.0)) ->
 
 
 def target() -> SourceEntry:
-    from calibration.target_layout import TARGET
+    from calibration.printed_target.layout import TARGET
 
     drawn = TARGET.corners_mm()
     near = np.flatnonzero(np.all(drawn < 100.0, axis=1))
@@ -214,12 +214,12 @@ def test_the_edges_of_a_span_are_looked_for_once_whatever_the_number_of_planes(
 ) -> None:
     sought: list[tuple[float, float]] = []
 
-    def counted(pixels: Any, point: Any, direction: Any, **how: Any) -> edges.SnappedPoint:
+    def counted(pixels: Any, point: Any, direction: Any, **how: Any) -> straight.SnappedPoint:
         sought.append(point)
         return snap_to_edge(pixels, point, direction, **how)
 
-    snap_to_edge = edges.snap_to_edge
-    monkeypatch.setattr(edges, "snap_to_edge", counted)
+    snap_to_edge = straight.snap_to_edge
+    monkeypatch.setattr(straight, "snap_to_edge", counted)
     photo = VIEW.photo(lambda mm: np.all(np.abs(mm - [50.0, 30.0]) < [40.0, 20.0], axis=1))
     scale = scale_of(shot(sources=(KNOWN,)))
     assert scale.family is not None

@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from measure.errors import RecordError
-from measure.record import parse_specimen, read_specimen, specimen_to_json, write_specimen
-from measure.specimen import PhotoEntry, Specimen
+from measure.record.file import parse_specimen, read_specimen, specimen_to_json, write_specimen
+from measure.record.specimen import PhotoEntry, Specimen
 from measure.texts import clean_text, cleaned
 
 ANY = st.text(st.characters(codec=None, exclude_categories=()))

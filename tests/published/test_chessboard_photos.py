@@ -13,10 +13,10 @@ import cv2
 import numpy as np
 import pytest
 
-from calibration.boards import BoardView, chessboard_view
+from calibration.lens_profiles.boards import BoardView, chessboard_view
 from calibration.errors import ProfileError
-from calibration.photo import read_photo
-from calibration.profile_learning import calibrate, learn_profile, shortcomings
+from calibration.image.photo import read_photo
+from calibration.lens_profiles.calibrate import calibrate, learn_profile, shortcomings
 from tests.real_photos.manifest import lacking_files, path_of
 
 HERE = Path(__file__).parent

@@ -2,7 +2,7 @@
 
 import pytest
 
-from calibration.camera import FULL_FRAME_DIAGONAL_MM, focal_from_equivalent
+from calibration.camera.prior import FULL_FRAME_DIAGONAL_MM, focal_from_equivalent
 from tests.published.printed import agrees
 
 CASES = [

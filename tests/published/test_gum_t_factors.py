@@ -4,7 +4,7 @@ from math import inf
 
 import pytest
 
-from measure.repeats import coverage_factor, effective_degrees_of_freedom
+from measure.length.repeats import coverage_factor, effective_degrees_of_freedom
 from tests.published.printed import agrees
 
 FRACTIONS = (0.6827, 0.90, 0.95, 0.9545, 0.99, 0.9973)

@@ -2,8 +2,8 @@
 
 import pytest
 
-from measure.length import Length
-from measure.units import format_fraction, format_inches, parse_length
+from measure.length.value import Length
+from measure.length.units import format_fraction, format_inches, parse_length
 
 NEAREST = [
     (228.0, "9", "8 31/32"),

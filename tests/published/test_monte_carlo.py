@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.special import ndtr
 
-from measure.nonlinearity import is_nonlinear, monte_carlo
+from measure.length.monte_carlo import is_nonlinear, monte_carlo
 
 ROOT3 = np.sqrt(3.0)
 DRAWS = 100_000

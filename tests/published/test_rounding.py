@@ -6,7 +6,7 @@ follow the same rule, worked by hand.
 
 import pytest
 
-from measure.units import round_with_uncertainty
+from measure.length.units import round_with_uncertainty
 
 PAIRS = [
     (10.05762, 0.027, "10.058", "0.027"),

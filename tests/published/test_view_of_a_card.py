@@ -13,10 +13,10 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from calibration.camera import Camera
+from calibration.camera.prior import Camera
 from calibration.objects import ID1
-from calibration.plane import fit_plane
-from measure.span import measure_span
+from calibration.plane.fit import fit_plane
+from measure.kinds.span import measure_span
 from tests.published.printed import agrees
 
 CAMERA = Camera(4032, 3024, 3000.0, 0.03, (2016.0, 1512.0), 40.0)
@@ -112,7 +112,7 @@ def test_a_tilt_is_undone_where_one_scale_would_lose_its_cosine(tilt_deg: float,
 def test_a_scale_from_pixels_has_the_propagated_uncertainty() -> None:
     # L = D W / W_px with W 85.60 (0.0722) mm, W_px 428 (0.4243), D 1140 (1.4142): 228.00 mm, u 0.410 mm,
     # recomputed with the uncertainties package. From straight above a span across the card is such a ratio.
-    from measure.length import Contribution, Length
+    from measure.length.value import Contribution, Length
 
     width = Length(85.60, {"W": Contribution("card size", True, 0.0722)})
     card_px = Length(428.0, {"px": Contribution("card corners", True, 0.4243)})

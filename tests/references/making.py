@@ -1,8 +1,8 @@
 """Small sheets and findings for the tests."""
 
-from references.finding import Finding
-from references.sheet import Feature, Part, Release, Sheet
-from references.values import Counts, Range, Traits
+from references.inference.finding import Finding
+from references.release_sheet.sheet import Feature, Part, Release, Sheet
+from references.release_sheet.values import Counts, Range, Traits
 
 
 def length(part, feature, value_mm, std_mm=0.4, shared_mm=0.3, photo="photo-1"):

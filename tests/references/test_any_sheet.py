@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from references import Finding, judge
-from references.values import ABSENT, UNKNOWN, Counts, Normal, Range, Traits
+from references.release_sheet.values import ABSENT, UNKNOWN, Counts, Normal, Range, Traits
 from tests.references.making import count, dimension, length, sheet, trait
 
 sizes = st.floats(0.2, 900.0)

@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from references.belief import weigh
-from references.finding import Finding, sort_findings
-from references.options import DEFAULT_OPTIONS
-from references.values import Range
+from references.inference.enumeration import weigh
+from references.inference.finding import Finding, sort_findings
+from references.inference.options import DEFAULT_OPTIONS
+from references.release_sheet.values import Range
 from tests.references import brute_force
 from tests.references.making import count, dimension, length, sheet, two_parts
 
@@ -103,7 +103,7 @@ def test_probabilities_add_up():
 
 
 def test_a_part_that_a_release_never_had_points_away_from_it():
-    from references.values import ABSENT
+    from references.release_sheet.values import ABSENT
 
     given = sheet({"plate": [count("clips", a=2, b=ABSENT)], "wheel": [count("spokes", a=5, b=5)]})
     seen = believe(given, [Finding("plate", "clips", 2)])
@@ -113,7 +113,7 @@ def test_a_part_that_a_release_never_had_points_away_from_it():
 
 
 def test_a_release_whose_value_is_unknown_is_neither_excluded_nor_favoured():
-    from references.values import UNKNOWN
+    from references.release_sheet.values import UNKNOWN
 
     given = sheet({"plate": [dimension("width", a=Range(100.0, 103.0, 6), b=UNKNOWN)]})
     assert believe(given, [length("plate", "width", 101.5)]).posterior[0] > 0.7

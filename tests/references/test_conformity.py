@@ -5,7 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from references.conformity import acceptance_limits, conformance_probability, decide
+from references.verdict.conformity import acceptance_limits, conformance_probability, decide
 
 INF = float("inf")
 

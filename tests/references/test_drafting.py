@@ -5,7 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from references import read_sheet
-from references.drafting import (
+from references.release_sheet.drafting import (
     FeatureDraft,
     PartDraft,
     SheetDraft,
@@ -14,7 +14,7 @@ from references.drafting import (
     parse_dimension,
     parse_shares,
 )
-from references.values import Counts, Normal, Range
+from references.release_sheet.values import Counts, Normal, Range
 
 
 def draft(subject="Gull Tram", how="", name="Roof"):

@@ -4,12 +4,12 @@ import numpy as np
 import pytest
 from scipy import integrate, special, stats
 
-from references.counts_traits import Given, count_likelihood, trait_likelihood
-from references.densities import even_density, normal_probability
-from references.finding import OTHER, Reading
-from references.fit import length_likelihood, length_model
-from references.options import DEFAULT_OPTIONS, JudgeOptions
-from references.values import UNKNOWN, Counts, Normal, Range, Traits
+from references.inference.counts_traits import Given, count_likelihood, trait_likelihood
+from references.inference.densities import even_density, normal_probability
+from references.inference.finding import OTHER, Reading
+from references.inference.likelihood import length_likelihood, length_model
+from references.inference.options import DEFAULT_OPTIONS, JudgeOptions
+from references.release_sheet.values import UNKNOWN, Counts, Normal, Range, Traits
 from tests.references.making import count, dimension, trait
 
 NO_SLIPS = JudgeOptions(blunder_rate=0.0)

@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 from references import Finding, judge, shipped_sheet
-from references.agreement import chance_of_scatter
-from references.options import DEFAULT_OPTIONS
-from references.simulate import Circumstances, draw_findings, draw_truth
+from references.inference.agreement import chance_of_scatter
+from references.inference.options import DEFAULT_OPTIONS
+from tests.synthetic.specimens import Circumstances, draw_findings, draw_truth
 from tests.references.making import length
 from tests.references.test_verdict import COPY, FIRST, MIXED, SECOND
 

@@ -4,10 +4,10 @@ import pytest
 
 from references import read_sheet, shipped_sheet, shipped_text
 from references.errors import SampleError, SheetError
-from references.examples import Example, find_outliers
-from references.learning import learn, separation_notes
-from references.sheet_writing import set_value
-from references.values import ABSENT, Counts, Normal, Range, Traits
+from references.learning.examples import Example, find_outliers
+from references.learning.propose import learn, separation_notes
+from references.release_sheet.writing import set_value
+from references.release_sheet.values import ABSENT, Counts, Normal, Range, Traits
 
 FERRY = shipped_sheet("saltmarsh-ferry")
 WIDTH = FERRY.parts[0].features[0]

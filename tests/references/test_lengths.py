@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from references.lengths import format_pair, format_sixteenths, parse_length_mm
+from references.release_sheet.lengths import format_pair, format_sixteenths, parse_length_mm
 
 
 @pytest.mark.parametrize(

@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 
 from references import read_sheet, shipped_keys, shipped_sheet, shipped_text
 from references.errors import SheetError, UnknownSheetError
-from references.reading import find_faults
-from references.toml_lines import line_numbers, nearest_line
-from references.values import ABSENT, Counts, Range, Traits
+from references.release_sheet.reading import find_faults
+from references.release_sheet.toml_lines import line_numbers, nearest_line
+from references.release_sheet.values import ABSENT, Counts, Range, Traits
 
 TEXT = shipped_text("saltmarsh-ferry")
 quick = settings(derandomize=True, deadline=None, max_examples=40)

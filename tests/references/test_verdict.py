@@ -8,10 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from references import Finding, judge, shipped_sheet
-from references.belief import weigh
+from references.inference.enumeration import weigh
 from references.errors import FindingError
-from references.finding import sort_findings
-from references.options import DEFAULT_OPTIONS
+from references.inference.finding import sort_findings
+from references.inference.options import DEFAULT_OPTIONS
 from tests.references.making import length, two_parts
 
 FERRY = shipped_sheet("saltmarsh-ferry")

@@ -7,13 +7,13 @@ import cv2
 import numpy as np
 from PIL import Image, ImageDraw
 
-from calibration.camera import Camera
+from calibration.camera.prior import Camera
 from calibration.objects import ID1
-from calibration.photo import read_photo
-from calibration.plane import fit_plane
-from measure.record import write_specimen
-from measure.span import measure_span
-from measure.specimen import (
+from calibration.image.photo import read_photo
+from calibration.plane.fit import fit_plane
+from measure.record.file import write_specimen
+from measure.kinds.span import measure_span
+from measure.record.specimen import (
     BudgetEntry,
     MeasurementEntry,
     ObservationEntry,

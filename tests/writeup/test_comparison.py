@@ -5,8 +5,8 @@ from math import hypot
 import pytest
 
 from measure.writeup.comparison import compare, comparison_document
-from measure.writeup.gathering import gather
-from measure.writeup.page_text import plain_text
+from measure.writeup.gather.gathering import gather
+from measure.writeup.pages.text import plain_text
 from measure.writeup.tables import comparison_csv
 from tests.writeup import scene
 

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from measure.writeup.busy import busy_map
-from measure.writeup.layout import MOST_LABELS, Figure, Sheet, place
-from measure.writeup.planar import box, hull, inside, overlap
+from measure.writeup.draw.busy import busy_map
+from measure.writeup.draw.layout import MOST_LABELS, Figure, Sheet, place
+from measure.writeup.draw.planar import box, hull, inside, overlap
 
 
 def sheet(figures, *, pixels=None, width=1600, height=1200, unit=43.0):

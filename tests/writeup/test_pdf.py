@@ -7,9 +7,9 @@ from functools import cache
 import pytest
 from pypdf import PdfReader
 
-from measure.writeup.blocks import Document, Heading, Paragraph, Table
-from measure.writeup.fonts import fallbacks, lacking, plain_font
-from measure.writeup.page_pdf import page_pdf
+from measure.writeup.pages.blocks import Document, Heading, Paragraph, Table
+from measure.writeup.draw.fonts import fallbacks, lacking, plain_font
+from measure.writeup.pages.pdf import page_pdf
 
 
 @cache

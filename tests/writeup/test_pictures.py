@@ -9,9 +9,9 @@ import pytest
 from PIL import Image
 
 from calibration.objects import ID1
-from calibration.plane import fit_plane
+from calibration.plane.fit import fit_plane
 from measure.errors import MeasureError
-from measure.writeup.privacy import checked, metadata_of
+from measure.writeup.draw.privacy import checked, metadata_of
 from tests.writeup import scene
 
 # What the phone wrote into the photo: none of it may leave the house.

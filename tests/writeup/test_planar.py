@@ -5,8 +5,8 @@ import numpy as np
 import pytest
 from scipy.spatial import ConvexHull
 
-from measure.writeup.planar import box, grown, hull, inside, overlap, strip
-from measure.writeup.taken import TakenMap
+from measure.writeup.draw.planar import box, grown, hull, inside, overlap, strip
+from measure.writeup.draw.taken import TakenMap
 
 
 @pytest.mark.parametrize("seed", range(8))

@@ -2,11 +2,11 @@
 
 from dataclasses import replace
 
-from measure.specimen import SourceEntry
-from measure.writeup import words
-from measure.writeup.gathering import gather
+from measure.record.specimen import SourceEntry
+from measure.writeup.gather import words
+from measure.writeup.gather.gathering import gather
 from measure.writeup.illustrations import _private
-from measure.writeup.sheet import _photo_facts
+from measure.writeup.evidence_sheet import _photo_facts
 from tests.writeup import scene
 
 

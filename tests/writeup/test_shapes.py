@@ -7,13 +7,13 @@ import numpy as np
 import pytest
 
 from calibration.objects import ID1
-from calibration.plane import fit_plane
-from measure.specimen import MeasurementEntry, ResultEntry
-from measure.writeup.dimensions import dimension, fit_circle
-from measure.writeup.planar import hull, overlap
-from measure.writeup.planes import ScaledPlane, UprightPlane
-from measure.writeup.privacy import RIM_MM, cover_outline_px, rounded_outline_mm
-from measure.writeup.scalebar import scale_bar
+from calibration.plane.fit import fit_plane
+from measure.record.specimen import MeasurementEntry, ResultEntry
+from measure.writeup.draw.dimensions import dimension, fit_circle
+from measure.writeup.draw.planar import hull, overlap
+from measure.writeup.draw.planes import ScaledPlane, UprightPlane
+from measure.writeup.draw.privacy import RIM_MM, cover_outline_px, rounded_outline_mm
+from measure.writeup.draw.scalebar import scale_bar
 from tests.writeup import scene
 
 

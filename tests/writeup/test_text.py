@@ -4,15 +4,15 @@ from dataclasses import replace
 
 import pytest
 
-from measure.specimen import ResultEntry
-from measure.writeup.evidence import Evidence, tidy
-from measure.writeup.figures import figures, percent
-from measure.writeup.gathering import gather
+from measure.record.specimen import ResultEntry
+from measure.writeup.gather.evidence import Evidence, tidy
+from measure.writeup.gather.figures import figures, percent
+from measure.writeup.gather.gathering import gather
 from measure.writeup.listing import long_listing, short_listing
-from measure.writeup.page_html import page_html
-from measure.writeup.page_text import escaped, markdown, plain_text
-from measure.writeup.sheet import evidence_sheet
-from measure.writeup.words import headline
+from measure.writeup.pages.html import page_html
+from measure.writeup.pages.text import escaped, markdown, plain_text
+from measure.writeup.evidence_sheet import evidence_sheet
+from measure.writeup.gather.words import headline
 from references import shipped_sheet
 
 CAUTION = "Measured from a photograph: evidence, not an authentication or an appraisal."
@@ -157,7 +157,7 @@ def test_markdown_shows_names_as_they_are(world):
 
 
 def test_markdown_tables_are_not_broken_by_a_bar():
-    from measure.writeup.blocks import Table
+    from measure.writeup.pages.blocks import Table
 
     text = markdown((Table("T", ("a", "b"), (("x|y", "z"),), (1, 1)),))
     assert "| x\\|y | z |" in text
@@ -172,7 +172,7 @@ def test_right_to_left_names_are_kept_from_turning_figures_around():
 
 
 def test_every_dimension_of_the_sheet_counts_as_unchecked_without_findings(evidence):
-    from measure.writeup.observed import unchecked_features
+    from measure.writeup.gather.observed import unchecked_features
 
     bare = replace(evidence.specimen, measurements=(), observations=())
     sheet = shipped_sheet("saltmarsh-ferry")

@@ -6,7 +6,7 @@ import shutil
 import pytest
 
 from measure.errors import MeasureError
-from measure.writeup.verify import verify
+from measure.writeup.check.verify import verify
 
 # Looking for the card and drawing everything anew take seconds: one test does all of it, the rest work
 # without the photo, where only numbers are redone.
@@ -105,7 +105,7 @@ def test_another_photo_of_the_same_name_is_refused(moved):
 
 
 def test_photos_are_found_by_their_digest_under_any_name(plain, tmp_path):
-    from measure.writeup.finding_photos import found_photos
+    from measure.writeup.gather.finding_photos import found_photos
 
     (tmp_path / "deep").mkdir()
     shutil.copy(plain.photo, tmp_path / "deep" / "renamed.JPG")

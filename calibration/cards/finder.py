@@ -1,0 +1,306 @@
+"""Finds a card of known size in a photo, and says how far the find can be trusted."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import partial
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calibration.camera.prior import Camera
+from calibration.cards.refine.face_edge import settle_rim
+from calibration.objects import CARD_OBJECTS, ReferenceObject
+from calibration.image.photo import Photo
+from calibration.cards.hypotheses.choices import Choice, choices_at
+from calibration.cards.features.corner_radii import radius_leads
+from calibration.cards.found_card import FoundCard
+from calibration.cards.score.classifier import Evidence, confidences, score, turn, weigh
+from calibration.cards.geometry.rectangle_view import ASSUMED_FROM
+from calibration.cards.proposals.segments import Pyramid
+from calibration.cards.hypotheses.queue import Places, is_taken, same_place
+from calibration.cards.refine.corners import RefinedQuad, refine_through
+from calibration.cards.proposals.search import Candidates, Seen, search, search_calmed
+from calibration.cards.features.right_angles import SquareCorners
+from calibration.cards.refine.side_cautions import side_cautions
+
+__all__ = ["ACCEPT_CONFIDENCE", "LARGEST_ASPECT_ERROR", "FoundCard", "find_cards"]
+
+Array = NDArray[np.float64]
+
+# Above it lie, cross-validated, eight of 930 simulated photos without a card.
+ACCEPT_CONFIDENCE = 0.65
+# However little the picture tells of an outline's proportions, so far off (log) they name no kind.
+LARGEST_ASPECT_ERROR = 0.06
+# Proportions known no better than this (logarithm of the product of the standard uncertainties of log ratio
+# and corner) suit any rectangle seen aslant. More of those have sharp corners.
+_VAGUE_SHARP, _VAGUE_ROUNDED = -5.0, -4.5
+# Log odds of an outline by itself from which no other is looked for: as often right as the surer ones (94 %).
+_SURE = 1.5
+
+
+# The best outlines are settled on the card's face: this many, no further (log odds) behind the best and
+# no less likely than that.
+_MOST_SETTLED, _FAR_BEHIND, _UNLIKELY = 3, 3.0, -5.0
+# Corners of other things are sought among this many segments.
+_FOR_SQUARES = 400
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """One way of searching, and how long it is kept up.
+
+    Attributes
+    ----------
+    search : callable
+        Gives rough candidates, as `quads_search.search` does.
+    segments : int
+        Most straight segments used.
+    places : int
+        Most new places looked at.
+    apart : float
+        How far a candidate must lie from a place looked at to be a new one, as a share of its size.
+    choices : int
+        Most choices of parallel edges glanced at per place.
+    close_looks : int
+        Most choices looked at closely, best at a glance first.
+    """
+
+    search: Callable[..., Candidates]
+    segments: int
+    places: int
+    apart: float
+    choices: int
+    close_looks: int
+
+
+STAGES = (
+    Stage(partial(search, thorough=False), 320, places=6, apart=0.1, choices=2, close_looks=2),
+    Stage(search, 600, places=9, apart=0.1, choices=2, close_looks=4),
+    Stage(search_calmed, 400, places=24, apart=0.05, choices=4, close_looks=12),
+)
+# Log odds at a glance (tuning seeds) from which on a close look is worth while at once: 19 of 20 are right.
+_PROMISING = 1.0
+
+
+def find_cards(
+    photo: Photo,
+    camera: Camera,
+    objects: tuple[ReferenceObject, ...] = CARD_OBJECTS,
+    *,
+    effort: int = 3,
+    seen: Seen | None = None,
+) -> tuple[FoundCard, ...]:
+    """Find cards of known kinds.
+
+    Parameters
+    ----------
+    photo : Photo
+        What to search.
+    camera : Camera
+        What its proportions are judged by.
+    objects : tuple of ReferenceObject
+        The kinds looked for.
+    effort : int
+        Number of stages tried, 1 to 3; each only where those before convince nobody.
+    seen : Seen, optional
+        Of the photo, where that was looked at already.
+
+    Returns
+    -------
+    tuple of FoundCard
+        Best first; the first may be not accepted. Empty where nothing resembles a card.
+    """
+    looked = look(photo, camera, objects, effort=effort, seen=seen)
+    sure = confidences([outline.evidence for outline in looked], len(objects))
+    cards = [
+        _as_card(outline, probability, objects) for outline, probability in zip(looked, sure, strict=True)
+    ]
+    order = sorted(range(len(looked)), key=lambda index: (not cards[index].accepted, -sure[index]))
+    return tuple(cards[index] for index in _different(looked, order))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Outline:
+    """An outline looked at closely: what speaks for it, and what its user should look at."""
+
+    evidence: Evidence
+    cautions: tuple[str, ...] = ()
+
+
+def look(
+    photo: Photo,
+    camera: Camera,
+    objects: tuple[ReferenceObject, ...],
+    *,
+    effort: int = 3,
+    seen: Seen | None = None,
+) -> list[Outline]:
+    """Look for outlines and weigh those that deserve it; arguments as those of `find_cards`."""
+    seen = seen or Seen.of(Pyramid.of(photo.pixels_bgr))
+    pyramid = seen.pyramid
+    found: list[Evidence] = []
+    places = Places([], [], [])
+    for stage in STAGES[:effort]:
+        candidates = stage.search(seen, camera, objects, segments=stage.segments)
+        found += _examine(pyramid, camera, objects, candidates, stage=stage, places=places)
+        if any(score(evidence) >= _SURE for evidence in found):
+            break
+    found.sort(key=score, reverse=True)
+    best = score(found[0]) if found else 0.0
+    settled = [
+        _on_the_face(pyramid, camera, objects, evidence)
+        if rank < _MOST_SETTLED and score(evidence) > max(best - _FAR_BEHIND, _UNLIKELY)
+        else Outline(evidence)
+        for rank, evidence in enumerate(found)
+    ]
+    squares = None
+    if camera.log_focal_std >= ASSUMED_FROM:
+        squares = SquareCorners.of(pyramid, seen.lines.strongest(_FOR_SQUARES), camera)
+    return [_with_details(pyramid, camera, squares, outline) for outline in settled]
+
+
+def _with_details(
+    pyramid: Pyramid, camera: Camera, squares: SquareCorners | None, outline: Outline
+) -> Outline:
+    """Add what is looked at last, as nothing that a search does depends on it."""
+    evidence = outline.evidence
+    corners_px, leads, square = evidence.refined.corners_px, None, None
+    if not evidence.is_sharp:
+        leads = radius_leads(pyramid, corners_px, evidence.fit.object, evidence.blur_px)
+    if squares is not None and score(evidence) > _UNLIKELY:
+        square = squares.lead(corners_px, camera, evidence.fit.focal_px)
+    return replace(outline, evidence=replace(evidence, radius_leads=leads, square_lead=square))
+
+
+def _on_the_face(
+    pyramid: Pyramid, camera: Camera, objects: tuple[ReferenceObject, ...], evidence: Evidence
+) -> Outline:
+    """Tell the card's face from the foot of its rim, by which proportions and kind are judged more truly."""
+    outline, refined = Outline(evidence), evidence.refined
+    for _ in range(2):
+        fit = outline.evidence.fit
+        settled = settle_rim(pyramid.levels[0], camera, refined, fit)
+        strangeness = tuple(side.misfit for side in settled.sides)
+        weighed = weigh(pyramid, camera, settled.refined, objects, evidence.rival, strangeness=strangeness)
+        if weighed is None:
+            return outline
+        outline = Outline(weighed, side_cautions(settled, weighed.fit.object))
+        if weighed.fit.object == fit.object:
+            break
+        # The rim's width in the picture follows from the kind: as that changed, once more.
+        refined = turn(refined) if weighed.fit.turned else refined
+    return outline
+
+
+def _examine(
+    pyramid: Pyramid,
+    camera: Camera,
+    objects: tuple[ReferenceObject, ...],
+    candidates: Candidates,
+    *,
+    stage: Stage,
+    places: Places,
+) -> list[Evidence]:
+    """Look at the best candidate of each of the best places, and closely at the best of these.
+
+    Places looked at before are passed over; what waits there competes again.
+    """
+    found: list[Evidence] = []
+    most = len(places.taken) + stage.places
+    for quad, index in zip(candidates.quads_px, candidates.kinds, strict=True):
+        if len(places.taken) >= most:
+            break
+        if is_taken(quad, places.taken, stage.apart):
+            continue
+        places.taken.append(quad)
+        for choice in choices_at(pyramid, camera, objects, quad, objects[index], most=stage.choices):
+            if choice.glance < _PROMISING:
+                places.waiting.append(choice)
+                continue
+            found += _settle(pyramid, camera, objects, choice, settled=places.settled)
+            if found and score(found[-1]) >= _SURE:
+                return found
+    for choice in places.next_choices(stage.close_looks):
+        found += _settle(pyramid, camera, objects, choice, settled=places.settled)
+        if found and score(found[-1]) >= _SURE:
+            break
+    return found
+
+
+def _settle(
+    pyramid: Pyramid,
+    camera: Camera,
+    objects: tuple[ReferenceObject, ...],
+    choice: Choice,
+    *,
+    settled: list[Array],
+) -> list[Evidence]:
+    refined = _refine(pyramid, choice.combination.corners_px, choice.kind)
+    settled += [choice.combination.corners_px, *([] if refined is None else [refined.corners_px])]
+    evidence = None if refined is None else weigh(pyramid, camera, refined, objects, choice.rival)
+    return [] if evidence is None else [evidence]
+
+
+def _refine(pyramid: Pyramid, corners_px: Array, kind: ReferenceObject) -> RefinedQuad | None:
+    """Refine by steps that suit the outline's size; half a unit is how far a rectified edge may be off."""
+    unit_px = float(np.linalg.norm(corners_px[2] - corners_px[0])) / 100.0
+    level = pyramid.level_for(unit_px / 4.0)
+    search_px = max(1.5, 0.6 * unit_px / pyramid.scales[level])
+    return refine_through(pyramid, corners_px, kind, level=level, search_px=search_px)
+
+
+def _different(looked: list[Outline], order: list[int]) -> list[int]:
+    kept: list[int] = []
+    for index in order:
+        corners = looked[index].evidence.refined.corners_px
+        if not any(same_place(corners, looked[other].evidence.refined.corners_px) for other in kept):
+            kept.append(index)
+    return kept
+
+
+def _as_card(outline: Outline, probability: float, objects: tuple[ReferenceObject, ...]) -> FoundCard:
+    evidence = outline.evidence
+    # Of a kind that the user names, proportions need not speak for it against all other rectangles.
+    vague = len(objects) > 1 and _is_vague(evidence)
+    refined = evidence.refined
+    corners, cov = _from_top_left(refined)
+    return FoundCard(
+        object=evidence.fit.object,
+        corners_px=corners,
+        corners_cov_px2=cov,
+        confidence=probability,
+        accepted=probability >= ACCEPT_CONFIDENCE and not vague and _agrees(evidence),
+        alternatives=evidence.alternatives,
+        cautions=outline.cautions,
+        blur_px=evidence.blur_px,
+        contrast=min(side.contrast for side in refined.sides),
+        # Print close by hides a side from its fit, though not from the view from above.
+        support=tuple(np.maximum([side.share for side in refined.sides], evidence.shares).tolist()),
+        tilt_deg=evidence.fit.tilt_deg,
+        aspect_error=evidence.fit.error,
+        vague=vague,
+    )
+
+
+def is_possible(evidence: Evidence) -> bool:
+    """Tell whether an outline may be believed where no kind is named, its confidence apart."""
+    return _agrees(evidence) and not _is_vague(evidence)
+
+
+def _agrees(evidence: Evidence) -> bool:
+    """Tell whether the proportions are near enough to the kind's, however little is seen of them."""
+    return evidence.fit.error < LARGEST_ASPECT_ERROR
+
+
+def _is_vague(evidence: Evidence) -> bool:
+    """Tell whether the proportions are so loosely known that they say nothing for a kind."""
+    return evidence.fit.log_area > (_VAGUE_SHARP if evidence.is_sharp else _VAGUE_ROUNDED)
+
+
+def _from_top_left(refined: RefinedQuad) -> tuple[Array, Array]:
+    """Of the two corners that may come first, take the one nearer the picture's top left."""
+    corners = refined.corners_px
+    if corners[2].sum() < corners[0].sum():
+        order = np.r_[4:8, 0:4]
+        return np.roll(corners, -2, axis=0), refined.cov_px2[np.ix_(order, order)]
+    return corners, refined.cov_px2

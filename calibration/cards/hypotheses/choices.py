@@ -1,0 +1,92 @@
+"""The one or two choices of parallel edges at a place that are worth a close look."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calibration.camera.prior import Camera
+from calibration.objects import ReferenceObject
+from calibration.cards.hypotheses.side_combinations import Combination, combinations
+from calibration.cards.geometry.quadrilateral import rectangle_shape
+from calibration.cards.hypotheses.prescreen import glance
+from calibration.cards.geometry.rectangle_view import aspect_errors
+from calibration.cards.proposals.segments import Pyramid
+from calibration.cards.features.rectified_patch import rectify
+from calibration.cards.proposals.search import WIDEST_ASPECT_ERROR
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Choice:
+    """One choice of sides at one place, before refinement; `glance` is the log odds that it is right."""
+
+    kind: ReferenceObject
+    combination: Combination
+    rival: float
+    glance: float
+
+
+def choices_at(
+    pyramid: Pyramid,
+    camera: Camera,
+    objects: tuple[ReferenceObject, ...],
+    quad_px: Array,
+    kind: ReferenceObject,
+    *,
+    most: int = 2,
+) -> Iterator[Choice]:
+    """Settle which parallel edges may be the sides of a rough candidate, each glanced at when asked for.
+
+    At most so many, and as many for either sort of corner before these are compared.
+    """
+    result = []
+    for each in (kind, *_otherwise_cornered(camera, objects, quad_px, kind)):
+        choices = combinations(rectify(pyramid, _laid(quad_px, camera, each), each), camera, objects)
+        for choice in _worth_refining(choices, most):
+            rival = max(
+                (other.score - choice.score for other in choices if _differs(choice, other)), default=-1.0
+            )
+            result.append((each, choice, rival))
+    for each, choice, rival in sorted(result, key=lambda entry: -entry[1].score)[:most]:
+        yield Choice(each, choice, rival, glance(pyramid, each, choice, rival))
+
+
+def _otherwise_cornered(
+    camera: Camera, objects: tuple[ReferenceObject, ...], quad_px: Array, kind: ReferenceObject
+) -> tuple[ReferenceObject, ...]:
+    """Name the likeliest kind with the other sort of corner: on a small outline the two look alike."""
+    others = tuple(o for o in objects if (o.corner_radius_mm > 0.0) != (kind.corner_radius_mm > 0.0))
+    if not others:
+        return ()
+    unit_px = float(np.linalg.norm(quad_px[2] - quad_px[0])) / 100.0
+    errors = aspect_errors(quad_px[None], camera, others, corner_std_px=0.3 * unit_px)[0]
+    best = int(errors.argmin())
+    return (others[best],) if errors[best] < 0.5 * WIDEST_ASPECT_ERROR else ()
+
+
+def _laid(quad_px: Array, camera: Camera, kind: ReferenceObject) -> Array:
+    """Start the corners so that the first side is the object's width."""
+    ratio, _ = rectangle_shape(
+        camera.undistort_px(quad_px)[None], camera.principal_point_px, np.array([camera.focal_px])
+    )
+    wide = ratio[0, 0] > 0.0
+    return quad_px if wide == (kind.width_mm >= kind.height_mm) else np.roll(quad_px, -1, axis=0)
+
+
+def _worth_refining(choices: list[Combination], most: int) -> list[Combination]:
+    chosen: list[Combination] = []
+    for choice in choices[: 6 * most]:
+        if choice.score < choices[0].score - 0.06 * most:
+            break
+        if all(_differs(choice, other) for other in chosen):
+            chosen.append(choice)
+        if len(chosen) == most:
+            break
+    return chosen
+
+
+def _differs(one: Combination, other: Combination) -> bool:
+    return bool(np.abs(one.outward_units - other.outward_units).max() > 0.8)

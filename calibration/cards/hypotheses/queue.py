@@ -1,0 +1,67 @@
+"""What has been looked at in a photo, and what waits for a close look."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calibration.cards.hypotheses.choices import Choice
+
+Array = NDArray[np.float64]
+
+# Log odds at a glance below which no close look is worth while (tuning seeds).
+_HOPELESS = -8.0
+# Corners nearer than this, as a share of the root of the area, belong to outlines at one place.
+_ONE_PLACE = 0.1
+# Choices whose corners lie this close, as a share of the diagonal, end on the same edges when fitted.
+_SAME_CHOICE = 0.003
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Places:
+    """Places looked at, choices of sides there that wait for a close look, and the outlines that had one."""
+
+    taken: list[Array]
+    waiting: list[Choice]
+    settled: list[Array]
+
+    def next_choices(self, most: int) -> Iterator[Choice]:
+        """Take the most promising of those that wait, none that would repeat a close look."""
+        self.waiting.sort(key=lambda choice: -choice.glance)
+        for _ in range(most):
+            while self.waiting and repeats(self.waiting[0].combination.corners_px, self.settled):
+                del self.waiting[0]
+            if not self.waiting or self.waiting[0].glance <= _HOPELESS:
+                break
+            yield self.waiting.pop(0)
+
+
+def repeats(corners_px: Array, settled: list[Array]) -> bool:
+    """Tell whether a close look at corners, (4, 2), would end on the edges of outlines that had one."""
+    near_px = _SAME_CHOICE * float(np.linalg.norm(corners_px[2] - corners_px[0]))
+    return any(_apart_px(corners_px, other) < near_px for other in settled)
+
+
+def is_taken(quad: Array, taken: list[Array], nearest: float) -> bool:
+    """Tell whether a quadrilateral, (4, 2), lies nearer than this share of its size to one looked at."""
+    if not taken:
+        return False
+    others = np.array(taken)
+    turned = quad[(np.arange(4)[:, None] + np.arange(4)) % 4]
+    apart = np.abs(turned[None] - others[:, None]).max(axis=(2, 3)).min(axis=1)
+    return bool((apart < nearest * np.sqrt([abs(_area(other)) for other in taken])).any())
+
+
+def same_place(quad: Array, other: Array) -> bool:
+    """Tell whether two outlines, (4, 2) each, are at one place."""
+    return bool(_apart_px(quad, other) < _ONE_PLACE * np.sqrt(abs(_area(other))))
+
+
+def _apart_px(quad: Array, other: Array) -> float:
+    return min(float(np.abs(np.roll(quad, k, axis=0) - other).max()) for k in range(4))
+
+
+def _area(quad: Array) -> float:
+    x, y = quad[:, 0], quad[:, 1]
+    return 0.5 * float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))

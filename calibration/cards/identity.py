@@ -1,0 +1,219 @@
+"""What else of the catalogue an outline may be, how probable that is, and what lengths would then be.
+
+The probability of each thing is proportional to how common it is (`rectangles`) times how likely it would
+have shown the proportions seen and, where the photo was looked at, corners of the radius seen. The camera's
+distance counts for nothing, nor does what a face shows. Things outside the catalogue are left out of account.
+"""
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from math import hypot, log
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calibration.camera.prior import Camera
+from calibration.plane.metric_plane import Plane
+from calibration.objects import ReferenceObject, from_rectangle
+from calibration.cards.found_card import FoundCard
+from calibration.cards.geometry.rectangle_view import shape_log_likelihoods
+from calibration.rectangles import Rectangle, by_key, catalogue
+from calibration.plane.viewpoint import viewpoint
+
+Array = NDArray[np.float64]
+
+# Who names a kind is wrong about it one time in twenty (our judgement).
+_SAID_RIGHT = 0.95
+# The least probability of a rival that is told, and of all together for which it is asked what the thing is.
+_WORTH_TELLING, _WORTH_ASKING = 0.005, 0.1
+# A rival by which lengths change by less than this share of their U spoils no interval: of 95 that held
+# the truth 93 still do. Changes below the floor are within every U.
+_SHARE_OF_U, _HARMLESS = 0.25, 0.002
+_MOST_NAMED = 4
+# Spread of the log ratio of a size that a user states off a rule, and what the bow of loose sheets, up to 1 %
+# of their sides on real photographs, does to theirs: the sizes of paper differ by less.
+_STATED_LOG_STD, _SHEET_LOG_STD, _SHEET_MM = 0.01, 0.005, 0.2
+
+
+@dataclass(frozen=True, slots=True)
+class Rival:
+    """Something else that an outline may be.
+
+    Attributes
+    ----------
+    kind : Rectangle
+        What.
+    probability : float
+        That it is this.
+    scale_factor : float
+        Lengths would be so many times what they are by the kind taken.
+    """
+
+    kind: Rectangle
+    probability: float
+    scale_factor: float
+
+    def __post_init__(self) -> None:
+        """Refuse the impossible."""
+        if not (0.0 <= self.probability <= 1.0 and self.scale_factor > 0.0):
+            raise ValueError("a rival has a probability from 0 to 1 and a positive factor")
+
+
+def identified(camera: Camera, card: FoundCard, plane: Plane) -> FoundCard:
+    """Return the outline with the rivals of the kind that it is taken for.
+
+    Parameters
+    ----------
+    camera : Camera
+        As it was before the plane was fitted.
+    card : FoundCard
+        The outline; whether a person said what it is counts.
+    plane : Plane
+        Fitted to it: what its uncertainty covers anyway is no rival.
+    """
+    taken, listed = card.object, catalogue()
+    own = by_key().get(taken.key)
+    shares = _probabilities(camera, card, own)
+    harmless = max(_HARMLESS, _SHARE_OF_U * _relative_expanded(plane))
+    rivals = []
+    for one, share in zip(listed, shares, strict=False):
+        factor = (one.area_mm2 / (taken.width_mm * taken.height_mm)) ** 0.5
+        if one is not own and share >= _WORTH_TELLING and abs(log(factor)) > harmless:
+            rivals.append(Rival(one, float(share), factor))
+    return replace(card, rivals=tuple(sorted(rivals, key=lambda rival: -rival.probability)))
+
+
+def _probabilities(camera: Camera, card: FoundCard, own: Rectangle | None) -> Array:
+    """Return the probability of each thing of the catalogue, and last of a stated size that is not in it."""
+    listed = catalogue()
+    kinds = [_as_shape(one.key) for one in listed]
+    reaches = [(one.radius_least_mm / one.short_mm, one.radius_most_mm / one.short_mm) for one in listed]
+    weights = [one.weight for one in listed]
+    at = len(listed)
+    if own is None:
+        kinds.append(_stated(card.object))
+        # Nobody says how round the corners of a stated size are: any radius may be.
+        reaches.append((card.radii[0][0], card.radii[-1][0]) if card.radii else (0.0, 0.0))
+        weights.append(0.0)
+    else:
+        at = listed.index(own)
+    logs = shape_log_likelihoods(card.corners_px, card.corners_cov_px2, camera, tuple(kinds))
+    logs += [_radius_log_likelihood(card, *reach) for reach in reaches]
+    prior = np.array(weights) / sum(weights)
+    if card.said or own is None:
+        prior *= 1.0 - _SAID_RIGHT
+        prior[at] += _SAID_RIGHT
+    shares = prior * np.exp(logs - logs.max())
+    return np.asarray(shares / shares.sum())
+
+
+@lru_cache(maxsize=256)
+def _as_shape(key: str) -> ReferenceObject:
+    """Return a thing of the catalogue with the spread of its proportions, that of a family included."""
+    listed = by_key()[key]
+    bow = _SHEET_LOG_STD if listed.bows and listed.thickness_mm < _SHEET_MM else 0.0
+    share = hypot(listed.ratio_log_std, bow) / 2.0**0.5
+    return replace(
+        from_rectangle(listed),
+        width_std_mm=share * listed.long_mm,
+        height_std_mm=share * listed.short_mm,
+    )
+
+
+def _stated(taken: ReferenceObject) -> ReferenceObject:
+    share = _STATED_LOG_STD / 2.0**0.5
+    return replace(
+        taken,
+        width_std_mm=max(taken.width_std_mm, share * taken.width_mm),
+        height_std_mm=max(taken.height_std_mm, share * taken.height_mm),
+    )
+
+
+def _radius_log_likelihood(card: FoundCard, low: float, high: float) -> float:
+    """Return how well corners from one radius to another, in short sides, explain those seen."""
+    if not card.radii:
+        return 0.0
+    shares, logs = np.array(card.radii).T
+    return log(float(np.mean(np.exp(np.interp(np.linspace(low, high, 9), shares, logs)))))
+
+
+def _relative_expanded(plane: Plane) -> float:
+    """Return U (95 %) of the scale at the reference, as a share."""
+    view = viewpoint(plane)
+    return 1.96 * view.mm_per_px_std / view.mm_per_px
+
+
+def is_doubtful(card: FoundCard) -> bool:
+    """Tell whether it should be asked what the outline is before anything is measured by it."""
+    return sum(rival.probability for rival in card.rivals) >= _WORTH_ASKING
+
+
+def identity_caution(card: FoundCard, *, by_option: bool = False) -> str | None:
+    """Say what else the outline may be and what lengths would then be; None where that is clear enough.
+
+    Parameters
+    ----------
+    card : FoundCard
+        As `identified` returns it.
+    by_option : bool
+        Whether to name the options of the command line that settle it.
+    """
+    if not is_doubtful(card):
+        return None
+    others = sum(rival.probability for rival in card.rivals)
+    sizes = rival_sizes(card)
+    shown = sizes[:_MOST_NAMED]
+    ifs = [f"if it is {_named(one)}, {change_words(one)}" for one in shown]
+    if more := len(sizes) - len(shown):
+        ifs.append(f"{more} rarer size{'s' if more > 1 else ''} would do as well")
+    how = "said to be" if card.said else "taken for"
+    text = f"The outline is {how} {with_article(card.object.name)}, but it may be something else"
+    text += f" ({_percent(others)}): {'; '.join(ifs)}."
+    if by_option:
+        keys = [card.object.key, *(one.kind.key for one in shown if not one.kind.family)]
+        text += f" Say which it is: --object {', or '.join(keys)}."
+    return text
+
+
+def rival_sizes(card: FoundCard) -> tuple[Rival, ...]:
+    """Return the likeliest rival of each size, with the probability of all of that size, likeliest first."""
+    sizes: list[Rival] = []
+    for one in card.rivals:
+        for place, other in enumerate(sizes):
+            if abs(log(other.scale_factor / one.scale_factor)) < _HARMLESS:
+                sizes[place] = replace(other, probability=other.probability + one.probability)
+                break
+        else:
+            sizes.append(one)
+    return tuple(sorted(sizes, key=lambda rival: -rival.probability))
+
+
+def change_words(rival: Rival) -> str:
+    """Say how lengths would change."""
+    percent = 100.0 * (rival.scale_factor - 1.0)
+    about = "about " if rival.kind.family else ""
+    return f"every length is {about}{abs(percent):.1f} % {'longer' if percent > 0 else 'shorter'}"
+
+
+def size_words(kind: Rectangle) -> str:
+    """Return a thing's size."""
+    about = "about " if kind.family else ""
+    return f"{about}{_tenths(kind.short_mm)} x {_tenths(kind.long_mm)} mm"
+
+
+def with_article(name: str) -> str:
+    """Return a name of one thing with "a" or "an" before it."""
+    vowel = name[:1].lower() in "aeio" and not name.lower().startswith("eu")
+    return f"{'an' if vowel else 'a'} {name}"
+
+
+def _named(rival: Rival) -> str:
+    return f"{with_article(rival.kind.name)}, {size_words(rival.kind)} ({_percent(rival.probability)})"
+
+
+def _tenths(value_mm: float) -> str:
+    return f"{value_mm + 1e-9:.1f}".removesuffix(".0")
+
+
+def _percent(share: float) -> str:
+    return "under 1 %" if share < 0.01 else f"{100.0 * min(share, 0.99):.0f} %"

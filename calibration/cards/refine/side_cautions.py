@@ -1,0 +1,49 @@
+"""Which side of a card leaves its place open, and what that does to lengths, in plain words."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calibration.cards.refine.face_edge import SettledQuad
+from calibration.objects import ReferenceObject
+
+# Share of the card's dimension by which a side must be open to be worth a word.
+_OPEN_SHARE = 0.004
+_NAMES = ("top", "right", "bottom", "left")
+
+
+def side_cautions(settled: SettledQuad, kind: ReferenceObject) -> tuple[str, ...]:
+    """Name the sides beside which several edges may be the card's own."""
+    corners = settled.refined.corners_px
+    texts, strange = [], []
+    for index, side in enumerate(settled.sides):
+        name = _NAMES[_facing(corners, index)]
+        if not side.explained:
+            strange.append(name)
+            continue
+        length_mm, across_mm = kind.width_mm, kind.height_mm
+        if index % 2:
+            length_mm, across_mm = across_mm, length_mm
+        length_px = float(np.linalg.norm(corners[(index + 1) % 4] - corners[index]))
+        open_mm = (side.range_px[1] - side.range_px[0]) * length_mm / length_px
+        share = 0.5 * open_mm / across_mm
+        if share > _OPEN_SHARE:
+            texts.append(
+                f"Beside the card's {name} side edges lie {open_mm:.1f} mm apart (face, rim or shadow), and"
+                f" the middle was taken: lengths could be {100 * share:.1f} % off; look at that side."
+            )
+    if strange:
+        plural = "s" if len(strange) > 1 else ""
+        texts.append(
+            f"Beside the outline's {', '.join(strange)} side{plural} lies more than a card's rim and shadow"
+            " (a printed frame, another thing's edge): look whether the outline is on the card's own edge."
+        )
+    return tuple(texts)
+
+
+def _facing(corners: NDArray[np.float64], index: int) -> int:
+    """Tell which way a side of an outline, clockwise in the picture, faces: 0 up, 1 right, 2 down, 3 left."""
+    x, y = corners[(index + 1) % 4] - corners[index]
+    outward_x, outward_y = y, -x
+    if abs(outward_x) > abs(outward_y):
+        return 1 if outward_x > 0 else 3
+    return 2 if outward_y > 0 else 0

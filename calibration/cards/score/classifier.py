@@ -1,0 +1,292 @@
+"""How far a refined quadrilateral can be trusted, from everything that is seen of it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import exp, log, sqrt
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from calibration.camera.prior import Camera
+from calibration.objects import CARD_OBJECTS, ReferenceObject
+from calibration.cards.additive_model import log_odds
+from calibration.cards.geometry.rectangle_view import KindFit, fit_kinds
+from calibration.cards.proposals.segments import Pyramid
+from calibration.cards.features.rectified_patch import OwnSupport, own_support, rectify
+from calibration.cards.refine.corners import RefinedQuad
+from calibration.cards.features.side_colours import SideColours, colour_contrasts, colour_spreads, side_colours
+from calibration.cards.score.classifier_weights import ALONE, BESIDE, CORNERS, SQUARES
+
+Array = NDArray[np.float64]
+
+# A kind is an alternative to the best where its evidence is not this much weaker (logarithm of the odds).
+_TELL_APART = 3.5
+_SHAPE_WEIGHT = 5.0
+# Seen small, sheets look a little rounded; no card looks so little rounded as this (tuning seeds).
+_LOOKS_ROUNDED = 0.3
+_ROUGH_SIZE = 0.035
+_SHARP_ALLOWANCE = 0.45
+_USUAL_LOG_AREA, _LOG_AREAS = -7.0, (-12.0, 1.0)
+_FULL_CONTRAST = 2.0
+_ERROR_STEP = 0.003
+# Beyond this lead (logarithm of the odds) a rival counts no further.
+_LARGEST_LEAD = 6.0
+# Beyond this, another radius explains the three best corners, or the worst, no better still.
+_MOST_LEADS, _MOST_LEAD = 0.5, 0.8
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Evidence:
+    """What speaks for one quadrilateral being one kind of object.
+
+    Attributes
+    ----------
+    fit : KindFit
+    refined : RefinedQuad
+        Corner 0 -> corner 1 is the object's width.
+    shares, shapes : (4,) arrays
+        Share of each side seen, and likeness of each corner to the object's (see `OwnSupport`).
+    beyond : float
+        Share of the sides' continuations past the corners that has an edge too.
+    alternatives : tuple of ReferenceObject
+        Other kinds that agree about as well.
+    rival : float
+        Score of the best other choice of parallel edges less this one's; negative where this is the best.
+    colours : tuple of SideColours
+        What each side looks like along it and beyond its ends.
+    photo_area_px2 : float
+        Area of the whole photo.
+    strangeness : tuple of float
+        Per side, how badly a card's face, rim and shadow explain what is seen across it (chi-squared per
+        sample); empty for an outline that was not settled on a card's face.
+    radius_leads : (4,) array or None
+        By how much another radius explains each corner better (`quads_corners`); None for a kind with sharp
+        corners.
+    square_lead : float or None
+        How square the corners of other things are on its plane (`quads_squareness`); None where the focal
+        length is known, or nobody looked.
+    """
+
+    fit: KindFit
+    refined: RefinedQuad
+    shares: Array
+    shapes: Array
+    beyond: float
+    alternatives: tuple[ReferenceObject, ...]
+    rival: float
+    colours: tuple[SideColours, ...]
+    photo_area_px2: float
+    strangeness: tuple[float, ...] = ()
+    radius_leads: Array | None = None
+    square_lead: float | None = None
+
+    def _size_is_rough(self) -> bool:
+        """Whether the kind is a size that the user stated, which a rule gives to a few per cent."""
+        return self.fit.object not in CARD_OBJECTS and self.fit.error < _ROUGH_SIZE
+
+    def features(self) -> Array:
+        """Numbers that the confidence is computed from, in the order of the tables in `quads_weights`."""
+        shapes = own = np.sort(self.shapes)
+        if self.is_sharp:
+            # A sharp corner never reaches the likeness of a rounded one: its two edges blur into an arc.
+            shapes = np.minimum(own + _SHARP_ALLOWANCE, 0.75)
+        sides = self.refined.sides
+        blurs = [side.blur_px for side in sides]
+        signs = np.sort([side.one_sign for side in self.colours])
+        runs_on = np.sort([share for side in self.colours for share in side.runs_on])
+        chi2, rough = self.fit.chi2, self._size_is_rough()
+        contrasts = np.sort([max(1.0, side.contrast) for side in sides])
+        strange = np.sort(self.strangeness or (0.0,) * 4)
+        return np.array(
+            [
+                float(self.shares.min()),
+                float(shapes[1:].mean()),
+                shapes[0],
+                min(chi2, 4.0 if rough else 30.0),
+                max(self.rival, -0.5),
+                float(np.log10(max(0.05, *(side.residual_px for side in sides)))),
+                self.beyond,
+                float(np.log10((max(blurs) + 0.4) / (min(blurs) + 0.4))),
+                _USUAL_LOG_AREA if rough else float(np.clip(self.fit.log_area, *_LOG_AREAS)),
+                float(np.log10(contrasts[0])),
+                signs[0],
+                signs[1],
+                runs_on[-1],
+                runs_on[-2],
+                float(runs_on.mean()),
+                float(np.log(max(self.area_px2, 1.0) / self.photo_area_px2)),
+                *own,
+                *colour_spreads(self.colours),
+                float(np.log(max(self.area_px2, 1.0))),
+                self.fit.tilt_deg,
+                *np.log10(1.0 + strange[-2:]),
+                float(not self.strangeness),
+                float(np.log10((0.0 if rough else self.fit.error) + _ERROR_STEP)),
+                min(side.share for side in sides),
+                float(np.log10(contrasts[0] / contrasts[-1])),
+                *np.minimum(colour_contrasts(self.colours), _FULL_CONTRAST),
+            ]
+        )
+
+    @property
+    def is_sharp(self) -> bool:
+        """Whether the kind has sharp corners."""
+        return self.fit.object.corner_radius_mm == 0.0
+
+    @property
+    def blur_px(self) -> float:
+        """Usual width of the sides' edges, full-resolution px."""
+        return float(np.median([side.blur_px for side in self.refined.sides]))
+
+    @property
+    def area_px2(self) -> float:
+        """Area of the outline."""
+        return float(abs(cv2.contourArea(self.refined.corners_px.astype(np.float32))))
+
+
+def score(evidence: Evidence) -> float:
+    """Return the log odds of an outline by itself, its corners' radii not yet looked at."""
+    return log_odds(ALONE, evidence.features(), sharp=evidence.is_sharp)
+
+
+def confidences(found: Sequence[Evidence], kinds: int = len(CARD_OBJECTS)) -> list[float]:
+    """Return the probability that all four sides are the object's own, for each outline beside all others.
+
+    Rectangles that by chance have the proportions of a kind looked for are the rarer the fewer kinds these
+    are; the curves were fitted with all of them.
+
+    An outline that another contains, or that contains another, is less sure the better the other is; so are
+    two outlines in different places, for only one of them gives the scale.
+    """
+    scores = [score(evidence) for evidence in found]
+    fewer = _log_odds_of_fewer(kinds)
+    odds = []
+    for index, one in enumerate(found):
+        value = with_corners(_beside_others(found, scores, index), one.radius_leads)
+        odds.append(with_squares(value, one.square_lead) + fewer)
+    return [1.0 / (1.0 + exp(-value)) for value in odds]
+
+
+def confidence_if_named(confidence: float, kinds: int) -> float:
+    """Return what the confidence, found among so many kinds, would be were the outline's the only one."""
+    odds = confidence / max(1.0 - confidence, 1e-12)
+    odds *= exp(_log_odds_of_fewer(1) - _log_odds_of_fewer(kinds))
+    return odds / (1.0 + odds)
+
+
+def _log_odds_of_fewer(kinds: int) -> float:
+    return log(len(CARD_OBJECTS) / min(kinds, len(CARD_OBJECTS)))
+
+
+def with_corners(
+    value: float, radius_leads: Array | None, weights: tuple[float, float, float, float] = CORNERS
+) -> float:
+    """Return the log odds of an outline, so far without them, with what its corners' radii tell."""
+    if radius_leads is None:
+        return value
+    constant, share, per_three, per_worst = weights
+    three, worst = corner_terms(radius_leads)
+    return constant + share * value + per_three * three + per_worst * worst
+
+
+def corner_terms(radius_leads: Array) -> tuple[float, float]:
+    """Return the leads of the three best corners together, and of the worst, which may be covered."""
+    ordered = np.sort(radius_leads)
+    return min(float(ordered[:3].sum()), _MOST_LEADS), min(float(ordered[3]), _MOST_LEAD)
+
+
+def with_squares(
+    value: float, square_lead: float | None, weights: tuple[float, float, float] = SQUARES
+) -> float:
+    """Return the log odds of an outline, so far without it, with what other things' corners tell."""
+    if square_lead is None:
+        return value
+    constant, share, per_lead = weights
+    return constant + share * value + per_lead * square_term(square_lead)
+
+
+def square_term(square_lead: float) -> float:
+    """Return the lead as it counts: corners of one thing go together, so that it says less than it seems."""
+    return -sqrt(max(-square_lead, 0.0))
+
+
+def _beside_others(found: Sequence[Evidence], scores: Sequence[float], index: int) -> float:
+    own, rivals = found[index], np.full(3, -_LARGEST_LEAD)
+    outline = own.refined.corners_px.astype(np.float32)
+    for other, value in zip(found, scores, strict=True):
+        if other is own or _same_outline(own, other):
+            continue
+        shared = cv2.intersectConvexConvex(outline, other.refined.corners_px.astype(np.float32))[0]
+        place = 2
+        if shared > 0.7 * min(own.area_px2, other.area_px2):
+            place = int(other.area_px2 > own.area_px2)
+        lead = float(np.clip(value - scores[index], -_LARGEST_LEAD, _LARGEST_LEAD))
+        rivals[place] = max(rivals[place], lead)
+    return log_odds(BESIDE, np.concatenate([own.features(), rivals]), sharp=own.is_sharp)
+
+
+def _same_outline(one: Evidence, other: Evidence) -> bool:
+    corners, others = one.refined.corners_px, other.refined.corners_px
+    apart = min(float(np.abs(np.roll(others, turn, axis=0) - corners).max()) for turn in range(4))
+    return bool(apart < 0.01 * one.area_px2**0.5)
+
+
+def weigh(
+    pyramid: Pyramid,
+    camera: Camera,
+    refined: RefinedQuad,
+    objects: tuple[ReferenceObject, ...],
+    rival: float,
+    *,
+    strangeness: tuple[float, ...] = (),
+) -> Evidence | None:
+    """Find the kind that suits a refined quadrilateral best and collect what speaks for it."""
+    fits = fit_kinds(refined.corners_px, refined.cov_px2, camera, objects)
+    near = [fit for fit in fits if fit.chi2 < fits[0].chi2 + 2.0 * (_TELL_APART + 2.0 * _SHAPE_WEIGHT)]
+    looked: dict[tuple[float, bool, bool], OwnSupport] = {}
+    judged = []
+    for fit in near[:6]:
+        corners = np.roll(refined.corners_px, -1, axis=0) if fit.turned else refined.corners_px
+        # The view from above depends on the kind only through its proportions and its corner radius.
+        key = (
+            round(fit.object.corner_radius_mm / fit.object.diagonal_mm, 3),
+            fit.turned,
+            fit.object in CARD_OBJECTS,
+        )
+        if key not in looked:
+            looked[key] = own_support(rectify(pyramid, corners, fit.object))
+        shape = float(np.sort(looked[key].shapes)[1:].mean())
+        if fit.object.corner_radius_mm == 0.0:
+            shape += _LOOKS_ROUNDED
+        judged.append((-0.5 * fit.chi2 + _SHAPE_WEIGHT * shape, fit, looked[key]))
+    judged.sort(key=lambda entry: -entry[0])
+    best, fit, own = judged[0]
+    others: dict[str, ReferenceObject] = {}
+    for value, other, _ in judged[1:]:
+        if value > best - _TELL_APART and other.object.key != fit.object.key:
+            others.setdefault(other.object.key, other.object)
+    laid = turn(refined) if fit.turned else refined
+    pixels = pyramid.levels[0]
+    return Evidence(
+        fit,
+        laid,
+        own.shares,
+        own.shapes,
+        own.beyond,
+        tuple(others.values()),
+        rival,
+        side_colours(pixels, laid.sides),
+        float(pixels.shape[0] * pixels.shape[1]),
+        strangeness,
+    )
+
+
+def turn(refined: RefinedQuad) -> RefinedQuad:
+    """Start the corners one further around."""
+    order = np.r_[2:8, 0:2]
+    return RefinedQuad(
+        np.roll(refined.corners_px, -1, axis=0),
+        refined.cov_px2[np.ix_(order, order)],
+        (*refined.sides[1:], refined.sides[0]),
+    )

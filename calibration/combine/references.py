@@ -1,0 +1,136 @@
+"""Several references in one photo: one plane from all of them, and whether they agree."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import scipy  # loads its parts, each a good part of a second, when they are used
+
+from calibration.camera.prior import Camera
+from calibration.combine.contradictions import what_others_say
+from calibration.errors import GeometryError
+from calibration.combine.joint_fit import Joint, fit_jointly, fixes_tilt
+from calibration.combine.fit_terms import Reference, height_between, target_of_card
+from calibration.plane.metric_plane import Plane
+from calibration.plane.fit import fit_plane_targets
+from calibration.cards.found_card import FoundCard
+from calibration.edges.ellipse import Rim
+from calibration.sources.source import SourcePlane
+from calibration.plane.plumb_lines import StraightLine
+from calibration.plane.plane_family import PlaneFamily
+
+# Below this chance of so large a misfit the references are reported as disagreeing.
+_LEAST_CHANCE = 0.01
+_CONTRADICT = (
+    "The references in the photo contradict each other: one of them isn't what it is said to be,"
+    " isn't flat, or lies at another height."
+)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Combined:
+    """One plane from several references.
+
+    Attributes
+    ----------
+    plane : Plane
+        Fitted to all; its frame is that of the first one that fixes the tilt, or else of the first.
+    family : PlaneFamily or None
+        All planes that they allow, where together they still leave the tilt open.
+    chance : float
+        Probability of a larger misfit, of all together or of a single size, if all are what they are said to
+        be.
+    cautions : tuple of str
+        What the user should know: among others which of them disagree, and by how much.
+    """
+
+    plane: Plane
+    family: PlaneFamily | None
+    chance: float
+    cautions: tuple[str, ...]
+
+    @property
+    def agree(self) -> bool:
+        """Whether the references agree within their uncertainties."""
+        return self.chance >= _LEAST_CHANCE
+
+
+def combine(
+    camera: Camera,
+    cards: Sequence[FoundCard],
+    sources: Sequence[SourcePlane] = (),
+    *,
+    lines: Sequence[StraightLine] = (),
+) -> Combined:
+    """Fit one plane to several references that lie on the same table.
+
+    Parameters
+    ----------
+    camera : Camera
+        The photo's.
+    cards : sequence of FoundCard
+        Cards and sheets of any kinds; where each lies on the table is free.
+    sources : sequence of SourcePlane
+        What other sources of scale told: printed targets, coins, rules, known lengths.
+    lines : sequence of StraightLine
+        Edges that are straight in the scene: they tell how the lens bends them.
+
+    Raises
+    ------
+    GeometryError
+        Fewer than two, or no plane fits.
+
+    Notes
+    -----
+    One fit of the pose, the camera, each reference's place on the table, its size and its height; each one's
+    upper face lies as much higher than the first one's as it is thicker. Agreement by chi-squared and by
+    sizes; where it fails, each is measured by the others alone.
+    """
+    references = in_order(cards, sources)
+    if len(references) < 2:
+        raise GeometryError("two references or more are needed to combine")
+    joint = _fitted(camera, references, lines)
+    contradictions: tuple[str, ...] = ()
+    chance = _chance(joint.misfit)
+    if chance < _LEAST_CHANCE:
+        told = what_others_say(references, lambda others: _fitted(camera, others, ()))
+        contradictions = (_CONTRADICT, *told)
+    return Combined(joint.plane, joint.family, chance, (*_known(joint, references), *contradictions))
+
+
+def _chance(plane: Plane) -> float:
+    """Return the chance of so large a misfit: of everything together, or of the size that is farthest off.
+
+    Beside a target of many corners a wrong size is lost in the sum of all misfits. Two questions are asked,
+    the second of all sizes but one, so that the smaller chance counts so many times.
+    """
+    overall = float(scipy.special.chdtrc(plane.degrees_of_freedom, plane.chi2))
+    farthest = max(abs(misfit) for misfit in plane.size_misfits)
+    size = (len(plane.size_misfits) - 1) * float(2.0 * scipy.special.ndtr(-farthest))
+    return min(1.0, 2.0 * min(overall, size))
+
+
+def _known(joint: Joint, references: Sequence[Reference]) -> tuple[str, ...]:
+    """Return the cautions of the plane, and those of single references that hold beside others."""
+    own = joint.plane.cautions if joint.family is None else joint.family.cautions
+    beside = [
+        text
+        for index, one in enumerate(references)
+        if isinstance(one, SourcePlane) and (index == 0 or not isinstance(one.seen, Rim))
+        for text in one.beside
+    ]
+    return (*own, *beside)
+
+
+def in_order(cards: Sequence[FoundCard], sources: Sequence[SourcePlane]) -> list[Reference]:
+    """Return all references, those that fix the tilt first, cards and sheets before printed targets."""
+    return sorted((*cards, *sources), key=lambda one: not fixes_tilt(one))
+
+
+def _fitted(camera: Camera, references: Sequence[Reference], lines: Sequence[StraightLine]) -> Joint:
+    if len(references) == 1 and isinstance(references[0], SourcePlane):
+        return Joint(references[0].plane, references[0].family)
+    cards = [one for one in references if isinstance(one, FoundCard)]
+    if len(cards) < len(references):
+        return fit_jointly(camera, references, lines=lines)
+    targets = [target_of_card(card, height_between(cards[0], card)) for card in cards]
+    return Joint(fit_plane_targets(camera, targets, cards[0].object, lines=lines))

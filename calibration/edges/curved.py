@@ -1,0 +1,146 @@
+"""Edges along a curve: where the colour steps are, measured across it in many places."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calibration.edges.straight import sample
+
+Array = NDArray[np.float64]
+Pixels = NDArray[np.uint8]
+
+# Smoothing of the derivative, px.
+SIGMA_PX = 1.0
+_REACH = 3
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Places:
+    """The strongest step across each place of a curve.
+
+    Attributes
+    ----------
+    offset_px : (N,) array
+        Where it is along the normal; NaN where there is none.
+    height : (N,) array
+        Derivative at the step, grey levels per px.
+    blur_px : (N,) array
+        Standard deviation of the blur across it.
+    """
+
+    offset_px: Array
+    height: Array
+    blur_px: Array
+
+    @property
+    def seen(self) -> NDArray[np.bool_]:
+        """Which places hold a step worth using: at least a quarter of the usual height."""
+        found = np.isfinite(self.offset_px)
+        if not found.any():
+            return np.asarray(found)
+        return np.asarray(found & (self.height > max(0.25 * float(np.median(self.height[found])), 0.5)))
+
+
+def steps_across(
+    pixels: Pixels, points_px: Array, normals: Array, *, search_px: float, sigma_px: float = SIGMA_PX
+) -> Places:
+    """Find the strongest colour step along each normal, to a fraction of a pixel.
+
+    Parameters
+    ----------
+    pixels : (H, W, 3) array
+        The photo.
+    points_px, normals : (N, 2) arrays
+        Places on the curve, and the unit normals along which to look.
+    search_px : float
+        How far to either side.
+    sigma_px : float
+        Standard deviation of the smoothing derivative.
+
+    Notes
+    -----
+    The peak of the Gaussian-smoothed derivative, by a parabola through its logarithm, which is exact for a
+    step blurred by a Gaussian. The colour steps are projected on the direction that they have, with its sign,
+    on the running mean over neighbouring places, so that an opposite step nearby doesn't pull.
+    """
+    step = max(0.5, min(1.0, search_px / 4.0)) * sigma_px
+    half = int(np.ceil(search_px / step)) + 1
+    offsets = np.arange(-half - _REACH, half + _REACH + 1) * step
+    colours = sample(pixels, points_px[:, None] + offsets[None, :, None] * normals[:, None])
+    derivative = _derivative(colours, sigma_px / step) / step
+    gradient = _signed(derivative)
+    return _peaks(gradient, half, step, sigma_px)
+
+
+def _derivative(colours: Array, sigma: float) -> Array:
+    x = np.arange(-_REACH, _REACH + 1, dtype=float)
+    kernel = x * np.exp(-0.5 * (x / sigma) ** 2)
+    kernel /= np.sum(kernel * x)
+    count = colours.shape[1] - 2 * _REACH
+    windows = np.stack([colours[:, index : index + count] for index in range(2 * _REACH + 1)], axis=-1)
+    return np.asarray(windows @ kernel)
+
+
+def _signed(derivative: Array) -> Array:
+    strength = np.linalg.norm(derivative, axis=2)
+    rows = np.arange(len(derivative))
+    strongest = derivative[rows, strength.argmax(axis=1)]
+    window = max(3, len(derivative) // 12) | 1
+    padded = np.pad(strongest, ((window // 2, window // 2), (0, 0)), mode="wrap")
+    kernel = np.ones(window) / window
+    mean = np.stack([np.convolve(padded[:, c], kernel, mode="valid") for c in range(3)], axis=1)
+    norm = np.linalg.norm(mean, axis=1)
+    # Where neighbours disagree about the sign there is no direction to project on: take the strength.
+    agreed = norm > 0.3 * np.linalg.norm(strongest, axis=1)
+    direction = mean / np.maximum(norm, 1e-9)[:, None]
+    projected = np.einsum("nmc,nc->nm", derivative, direction)
+    return np.asarray(np.where(agreed[:, None], projected, strength))
+
+
+def _peaks(gradient: Array, half: int, step: float, sigma_px: float) -> Places:
+    rows = np.arange(len(gradient))
+    peak = np.clip(gradient[:, 1:-1].argmax(axis=1) + 1, 1, gradient.shape[1] - 2)
+    before, at, after = (np.maximum(gradient[rows, peak + d], 1e-6) for d in (-1, 0, 1))
+    bend = np.log(before) - 2.0 * np.log(at) + np.log(after)
+    good = (bend < -1e-6) & (at >= before) & (at >= after) & (at > 1e-3)
+    safe = np.where(good, bend, -1.0)
+    shift = np.clip(0.5 * (np.log(before) - np.log(after)) / safe, -0.6, 0.6)
+    offset = np.where(good, (peak - half + shift) * step, np.nan)
+    width2 = step**2 / -safe - sigma_px**2
+    return Places(offset, at, np.sqrt(np.maximum(width2, 0.0)))
+
+
+def edge_direction(pixels: Pixels, point_px: Array, across: Array, *, reach_px: float) -> Array | None:
+    """Return the unit direction of the strongest edge beside a point, or None where there is none.
+
+    Parameters
+    ----------
+    pixels : (H, W, 3) array
+        The photo.
+    point_px, across : (2,) arrays
+        The point, and roughly the direction across the edge; edges more than 45° from that are ignored.
+    reach_px : float
+        Radius of the neighbourhood looked at.
+
+    Notes
+    -----
+    Main axis of the gradients near the point (structure tensor, Förstner and Gülch 1987).
+    """
+    reach = int(np.ceil(reach_px))
+    grid = np.stack(np.meshgrid(np.arange(-reach, reach + 1.0), np.arange(-reach, reach + 1.0)), axis=-1)
+    colours = sample(pixels, grid + point_px)
+    gy, gx = np.gradient(colours, axis=(0, 1))
+    strongest = np.argmax(gx**2 + gy**2, axis=2)[..., None]
+    gx, gy = (np.take_along_axis(g, strongest, axis=2)[..., 0] for g in (gx, gy))
+    unit = across / max(float(np.linalg.norm(across)), 1e-9)
+    strength = np.hypot(gx, gy)
+    aligned = np.abs(gx * unit[0] + gy * unit[1]) > 0.7 * strength
+    near = np.exp(-0.5 * (np.linalg.norm(grid, axis=-1) / (0.6 * reach_px)) ** 2)
+    weight = near * aligned
+    xx, xy, yy = (float(np.sum(weight * one * other)) for one, other in ((gx, gx), (gx, gy), (gy, gy)))
+    tensor = np.array([[xx, xy], [xy, yy]])
+    values, vectors = np.linalg.eigh(tensor)
+    if values[1] < 1.0 or values[0] > 0.5 * values[1]:
+        return None
+    return np.asarray(vectors[:, 0])

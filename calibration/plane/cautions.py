@@ -1,0 +1,49 @@
+"""What the geometry of a photo may do to a measurement, in plain words, each with what to do."""
+
+import numpy as np
+
+from calibration.plane import projection
+from calibration.camera.lens_distortion import Array
+from calibration.plane.metric_plane import Plane
+
+# Beyond 45 degrees a lift of the card's corner counts as much along the plane as across it.
+_STEEP_DEG = 45.0
+# Corners known to about 0.15 px then give 0.2 % of a side.
+_SMALL_PX = 80.0
+_VAGUE_LOG_FOCAL = 0.1
+_VAGUE_K1 = 0.05
+
+
+def plane_cautions(plane: Plane, corners_px: Array) -> tuple[str, ...]:
+    """Return the cautions that follow from how the plane was seen.
+
+    Parameters
+    ----------
+    plane : Plane
+        As fitted.
+    corners_px : (N, 2) array
+        Points of the reference, in order around it where they are four.
+    """
+    found = []
+    if plane.tilt_deg > _STEEP_DEG:
+        found.append(
+            f"The photo looks at the card at {plane.tilt_deg:.0f} degrees: take it from straighter above, "
+            "within 20 degrees if you can."
+        )
+    across = float(np.min(np.linalg.norm(corners_px - np.roll(corners_px, 1, axis=0), axis=1)))
+    if len(corners_px) == 4 and across < _SMALL_PX:
+        found.append(
+            f"The card is only {across:.0f} px across: "
+            "come closer, or lay a larger reference beside the part."
+        )
+    if plane.log_focal_std > _VAGUE_LOG_FOCAL:
+        found.append(
+            "The photo doesn't tell its focal length, so parts above the card's plane are uncertain: "
+            "use the camera's original file, or tilt the camera by 10 to 20 degrees."
+        )
+    if float(np.linalg.norm(plane.influence[projection.DIVISION])) > _VAGUE_K1:
+        found.append(
+            "The lens may bend straight lines, as webcams and wide-angle cameras do: "
+            "keep the card and the part in the middle of the picture."
+        )
+    return tuple(found)

@@ -1,0 +1,158 @@
+"""What is seen of the reference objects: points of known place in the plane, and their pixels."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from calibration.errors import GeometryError
+from calibration.camera.lens_distortion import Array
+from calibration.objects import ReferenceObject
+
+SIZE, FLATNESS = "card size", "card flatness"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Target:
+    """Points of one reference object and where they were seen.
+
+    Attributes
+    ----------
+    points_mm : (N, 2) array
+        Points in the object's own plane; those of the first object define the plane's frame.
+    points_px : (N, 2) array
+        Their pixels.
+    cov_px2 : (2N, 2N) array
+        Covariance of the pixels, order x0, y0, x1, y1...
+    scale_std : tuple of float
+        Relative standard uncertainty of the object's size along x and along y.
+    flatness_std_mm : float
+        Standard uncertainty of the height of each corner of the object's outline.
+    height_mm : float or (N,) array
+        Height of its face, or of each point, above that of the first object, toward the camera.
+    modes : tuple of (str, (N, 3) array)
+        Further ways in which all of its points may be off together, each in mm (z toward the camera) per
+        standard uncertainty, with the source that it counts under.
+    freedom : int or None
+        How many independent numbers its pixels are; two to a point where None.
+    round : bool
+        A circle, whose turn about its middle nobody sees.
+    """
+
+    points_mm: Array
+    points_px: Array
+    cov_px2: Array
+    scale_std: tuple[float, float] = (0.0, 0.0)
+    flatness_std_mm: float = 0.0
+    height_mm: float | Array = 0.0
+    modes: tuple[tuple[str, Array], ...] = ()
+    freedom: int | None = None
+    round: bool = False
+
+    @property
+    def seen_numbers(self) -> int:
+        """How many independent numbers its pixels are."""
+        return 2 * len(self.points_px) if self.freedom is None else self.freedom
+
+    def all_modes(self) -> tuple[tuple[str, Array], ...]:
+        """Return size along x and y, the lifts of the outline's four corners, and the further modes."""
+        still = np.zeros(len(self.points_mm))
+        x, y = self.points_mm.T
+        sizes = [(SIZE, np.stack([x * self.scale_std[0], still, still], axis=-1))]
+        sizes.append((SIZE, np.stack([still, y * self.scale_std[1], still], axis=-1)))
+        lifts = self.flatness_std_mm * corner_weights(self.points_mm).T
+        flat = [(FLATNESS, np.stack([still, still, lift], axis=-1)) for lift in lifts]
+        return (*sizes, *flat, *self.modes)
+
+
+def target_from_object(reference: ReferenceObject, corners_px: Array, cov_px2: Array) -> Target:
+    """Return the fit's input for one rectangle seen at four corners."""
+    w, h = reference.width_mm, reference.height_mm
+    return Target(
+        np.array([[0.0, 0.0], [w, 0.0], [w, h], [0.0, h]]),
+        corners_px,
+        cov_px2,
+        (reference.width_std_mm / w, reference.height_std_mm / h),
+        reference.flatness_std_mm,
+    )
+
+
+def corner_weights(points_mm: Array) -> Array:
+    """Return how the lifts of the four corners of the points' outline act on each point, (N, 4)."""
+    low, high = points_mm.min(axis=0), points_mm.max(axis=0)
+    u, v = ((points_mm - low) / np.maximum(high - low, 1e-9)).T
+    return np.stack([(1 - u) * (1 - v), u * (1 - v), u * v, (1 - u) * v], axis=-1)
+
+
+def check_targets(targets: Sequence[Target]) -> float:
+    """Refuse impossible points; return the sign of the frame's z on the camera's side."""
+    for target in targets:
+        check_sight(target)
+        if any(_in_line(points) for points in (target.points_px, target.points_mm)):
+            raise GeometryError(
+                "the reference's corners lie on one line: mark the four corners of the object"
+            )
+        if len(target.points_px) == 4 and not _is_convex(target.points_px):
+            raise GeometryError(
+                "the four corners form no convex outline: give them in order around the object"
+            )
+    return facing(targets[0])
+
+
+def facing(target: Target) -> float:
+    """Return the sign of its frame's z on the camera's side."""
+    # Clockwise in the picture (y down) as in its own frame: z points away from the camera.
+    flat = target.points_mm - target.points_mm.mean(axis=0)
+    linear = np.linalg.lstsq(flat, target.points_px - target.points_px.mean(axis=0), rcond=None)[0]
+    return -1.0 if float(np.linalg.det(linear)) > 0 else 1.0
+
+
+def facing_as(target: Target, toward: float) -> Target:
+    """Return the target with its z on that side: corners may be given round the one way or the other."""
+    if facing(target) == toward:
+        return target
+    return replace(target, points_mm=target.points_mm * [1.0, -1.0])
+
+
+def check_sight(target: Target) -> None:
+    """Refuse pixels that are no numbers, and a covariance that is none."""
+    seen = target.points_px
+    if not np.all(np.isfinite(seen)) or not np.all(np.isfinite(target.cov_px2)):
+        raise GeometryError("the reference's corners and their covariance must be finite numbers")
+    if target.cov_px2.shape != (seen.size, seen.size):
+        raise GeometryError(
+            f"a covariance of {seen.size} x {seen.size} numbers is needed, not {target.cov_px2.shape}"
+        )
+    try:
+        whitening(target.cov_px2)
+    except np.linalg.LinAlgError:
+        raise GeometryError("the covariance of the corners must be positive definite") from None
+
+
+def whitening(cov: Array) -> Array:
+    """Return the matrix that turns errors of this covariance into independent ones of unit size.
+
+    Raises
+    ------
+    LinAlgError
+        It is not positive definite.
+    """
+    own = np.diag(cov)
+    if np.count_nonzero(cov) > np.count_nonzero(own):
+        return np.asarray(np.linalg.inv(np.linalg.cholesky(cov)))
+    # Independent already, as a target's many corners are.
+    if not np.all(own > 0.0):
+        raise np.linalg.LinAlgError("a variance is not above zero")
+    return np.diag(own**-0.5)
+
+
+def _in_line(points: Array) -> bool:
+    spread = np.linalg.svd(points - points.mean(axis=0), compute_uv=False)
+    return bool(spread[1] < 1e-3 * spread[0] or spread[1] == 0.0)
+
+
+def _is_convex(corners: Array) -> bool:
+    sides = np.roll(corners, -1, axis=0) - corners
+    after = np.roll(sides, -1, axis=0)
+    turns = sides[:, 0] * after[:, 1] - sides[:, 1] * after[:, 0]
+    return bool(np.all(turns > 0) or np.all(turns < 0))

@@ -1,0 +1,172 @@
+"""Fitting one plane to what is seen of a weak reference and to a statement about the tilt."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from calibration.plane import projection
+from calibration.camera.prior import Camera
+from calibration.errors import GeometryError
+from calibration.camera.lens_distortion import Array
+from calibration.plane.metric_plane import Plane, with_parameters
+from calibration.objects import ReferenceObject
+from calibration.plane.bundle import CORNERS, DISTORTION, FOCAL, PRINCIPAL_POINT
+from calibration.plane.correspondences import SIZE
+from calibration.plane.tilt_prior import TILT, TiltPrior
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sightings:
+    """What was seen of a weak reference.
+
+    Attributes
+    ----------
+    points_mm : (N, 3) array
+        Points in the plane's frame: x right, y down, z away from the camera.
+    points_px : (N, 2) array
+        Their pixels.
+    rows : (N, R, 2) array
+        For each point, the directions in which its pixel counts, each divided by its standard uncertainty.
+    scale_std : float
+        Relative standard uncertainty of all lengths of the reference.
+    """
+
+    points_mm: Array
+    points_px: Array
+    rows: Array
+    scale_std: float
+
+
+def fit_weak(
+    camera: Camera,
+    seen: Sightings,
+    start: tuple[Array, Array],
+    tilt: TiltPrior,
+    reference: ReferenceObject | None,
+) -> Plane:
+    """Fit a plane to what was seen and to a tilt prior.
+
+    Parameters
+    ----------
+    camera : Camera
+        With its uncertainties, each a prior of the fit.
+    seen : Sightings
+        The reference.
+    start : pair of (3, 3) and (3,) arrays
+        Rotation and translation (mm) to start from.
+    tilt : TiltPrior
+        What is stated about the tilt.
+    reference : ReferenceObject or None
+        What to call it.
+
+    Raises
+    ------
+    GeometryError
+        No plane in front of the camera fits.
+    """
+    problem = _Weak(camera, seen, start[1], tilt)
+    unknowns, base = _descend(problem, start[0])
+    parameters = problem.parameters(unknowns)
+    if not np.all(np.isfinite(parameters)) or parameters[5] <= 0.0:
+        raise GeometryError("no plane in front of the camera fits the marks: check them")
+    residuals, jacobian = problem.linear(unknowns, base)
+    rows = seen.rows.shape[0] * seen.rows.shape[1]
+    influence, sources = _influence(jacobian, problem.units, rows)
+    plane = _plane(camera, seen, (parameters, base), (influence, sources), float(residuals @ residuals))
+    return replace(plane, object=reference)
+
+
+def _descend(problem: "_Weak", base: Array) -> tuple[Array, Array]:
+    """Minimise by Levenberg's method; the turn is taken into the base after each step."""
+    unknowns, damping = np.zeros(11), 1e-3
+    values, slope = problem.linear(unknowns, base)
+    for _ in range(40):
+        normal = slope.T @ slope
+        step = -np.linalg.solve(normal + damping * np.diag(np.diag(normal)), slope.T @ values)
+        trial = unknowns + step
+        turned = np.asarray(base @ projection.rotations(trial[projection.TURN]))
+        trial[projection.TURN] = 0.0
+        new_values, new_slope = problem.linear(trial, turned)
+        promised = float(step @ (2.0 * slope.T @ values + normal @ step))
+        if float(new_values @ new_values) <= float(values @ values) * (1.0 + 1e-12) + 1e-15:
+            unknowns, base, values, slope = trial, turned, new_values, new_slope
+            damping = max(damping * 0.1, 1e-9)
+            if abs(promised) < 1e-9:
+                break
+        else:
+            damping = min(damping * 10.0, 1e9)
+    return unknowns, base
+
+
+class _Weak:
+    """The least-squares problem: eleven unknowns, standardised but for the pose, about a start."""
+
+    def __init__(self, camera: Camera, seen: Sightings, move: Array, tilt: TiltPrior) -> None:
+        self.camera, self.seen, self.tilt = camera, seen, tilt
+        depth = float(max(move[2], 1.0))
+        camera_units = [camera.log_focal_std, camera.k1_std, *[camera.principal_point_std_px] * 2]
+        self.units = np.array([*[1.0] * 3, *[depth] * 3, *camera_units])
+        centre = camera.principal_point_px
+        self.means = np.array([0, 0, 0, *move, np.log(camera.focal_px), camera.division, *centre])
+        self.steps = np.array([*[1e-5] * 6, *[1e-3] * 5])
+
+    def parameters(self, unknowns: Array) -> Array:
+        """Return the ten parameters of the pose."""
+        return np.asarray(self.means + self.units * unknowns[..., :10])
+
+    def residuals(self, unknowns: Array, base: Array) -> Array:
+        """Return sightings, tilt, the frame's own turn, camera and size, over their uncertainties, (B, m)."""
+        sets, seen = self.parameters(unknowns), self.seen
+        solid = seen.points_mm * (1.0 + seen.scale_std * unknowns[:, 10, None, None])
+        miss = projection.project(sets, base, self.camera.distortion, solid) - seen.points_px
+        normal = (base @ projection.rotations(sets[:, projection.TURN]))[:, :2, 2]
+        tilt = (normal - self.tilt.mean) / self.tilt.std
+        rows = np.einsum("nrk,bnk->bnr", seen.rows, miss).reshape(len(unknowns), -1)
+        return np.concatenate([rows, tilt, unknowns[:, 2:3] / 0.3, unknowns[:, 6:11]], axis=1)
+
+    def linear(self, unknowns: Array, base: Array) -> tuple[Array, Array]:
+        """Return the residuals (m,) and their derivatives (m, 11), by central differences."""
+        shifts = np.diag(self.steps)
+        values = self.residuals(np.concatenate([unknowns[None], unknowns + shifts, unknowns - shifts]), base)
+        return values[0], ((values[1:12] - values[12:]) / (2.0 * self.steps[:, None])).T
+
+
+def _influence(slope: Array, units: Array, rows: int) -> tuple[Array, list[str]]:
+    """Return what each independent input does to the ten parameters, (10, M), and its source."""
+    influence = np.linalg.solve(slope.T @ slope, slope.T)[:10] * units[:, None]
+    noise, rest = influence[:, :rows], influence[:, rows:]
+    if rows > projection.PARAMETERS:  # any number of noise inputs acts on ten parameters like ten of them
+        left, values, _ = np.linalg.svd(noise, full_matrices=False)
+        noise = left * values
+    # The frame's own turn is felt by no length, and left out.
+    every = np.column_stack([noise, rest[:, :2], rest[:, 3:]])
+    sources = [CORNERS] * noise.shape[1] + [TILT] * 2
+    return every, [*sources, FOCAL, DISTORTION, PRINCIPAL_POINT, PRINCIPAL_POINT, SIZE]
+
+
+def _plane(
+    camera: Camera, seen: Sightings, at: tuple[Array, Array], inputs: tuple[Array, list[str]], chi2: float
+) -> Plane:
+    (parameters, base), (influence, sources) = at, inputs
+    counts: dict[str, int] = {}
+    latents = []
+    for source in sources:
+        counts[source] = counts.get(source, 0) + 1
+        latents.append((f"{source.replace(' ', '-')}-{counts[source]}", source))
+    middle = seen.points_mm[:, :2].mean(axis=0)
+    freedom = max(seen.rows.shape[0] * seen.rows.shape[1] - 6, 1)
+    bare = Plane(
+        camera,
+        None,
+        seen.points_px,
+        parameters,
+        base,
+        influence,
+        tuple(latents),
+        -1.0,
+        chi2,
+        freedom,
+        (float(middle[0]), float(middle[1])),
+        cautions=camera.cautions,
+    )
+    return with_parameters(bare, bare.parameters)

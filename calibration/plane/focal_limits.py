@@ -1,0 +1,50 @@
+"""How far a card's own perspective may be believed about an unknown focal length."""
+
+import numpy as np
+
+from calibration.plane import projection
+from calibration.camera.prior import Camera
+from calibration.camera.lens_distortion import Array
+
+# Where the camera states no focal length, its logarithm is this uncertain or more.
+_OPEN_LOG_STD = 0.1
+# Information about the log of the focal length (one over a variance) at which half of it counts. From
+# simulation: at 3° and 300 mm the linear fit claims 6 and has 1; at 6° it claims 39 and has 35.
+_HALF_INFORMATION = 30.0
+# Where nearly all of it counts, nothing is added.
+_NEGLIGIBLE = 0.99
+
+
+def doubt(camera: Camera, influence: Array) -> Array | None:
+    """Return what the fitted focal length is less certain by than its linear uncertainty says.
+
+    Parameters
+    ----------
+    camera : Camera
+        As it was before the fit.
+    influence : (10, M) array
+        Of the fit, see `calibration.plane.metric_plane.Plane`.
+
+    Returns
+    -------
+    (10,) array or None
+        Change of the parameters per unit of one more independent input: a longer focal length with all that
+        goes with it. None where the focal length was stated, or is told beyond doubt.
+
+    Notes
+    -----
+    Foreshortening, without which perspective tells a product of tilt and focal length only, grows with the
+    square of the tilt, so that the information grows with its fourth power. Evaluated at a fitted tilt that
+    noise made too large it is overrated, and the more the less there is of it.
+    """
+    if camera.log_focal_std < _OPEN_LOG_STD:
+        return None
+    row = influence[projection.LOG_FOCAL]
+    fitted = float(row @ row)
+    before = 1.0 / camera.log_focal_std**2
+    gained = max(1.0 / fitted - before, 0.0)
+    believed = before + gained * gained / (gained + _HALF_INFORMATION)
+    if believed > _NEGLIGIBLE / fitted:
+        return None
+    along = influence @ row / fitted
+    return np.asarray(along * np.sqrt(max(1.0 / believed - fitted, 0.0)))

@@ -1,0 +1,130 @@
+"""The whole job on one sample specimen: its photos, the card in each, its spans, its verdict."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from measure.redo.entries import measured_entry, new_entry
+from measure.errors import MeasureError
+from measure.redo.judging import judge_specimen, sheet_of, verdict_json
+from measure.redo.remeasure import photo_entry, reference_entry
+from measure.record.specimen import MeasurementEntry, ObservationEntry, PhotoEntry, Specimen
+
+if TYPE_CHECKING:
+    from calibration.locate import Location
+    from calibration.image.photo import Photo
+
+Say = Callable[[str], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Located:
+    """A sample photo with its register entry and what was found in it."""
+
+    facts: Mapping[str, Any]
+    photo: "Photo"
+    location: "Location"
+
+
+def build_specimen(entry: Mapping[str, Any], register: Mapping[str, Any], folder: Path, say: Say) -> Specimen:
+    """Measure one specimen of the register from its photos, and judge it.
+
+    Parameters
+    ----------
+    entry : mapping
+        The specimen's entry.
+    register : mapping
+        The whole register.
+    folder : Path
+        Where the photos lie; the record is to lie there too.
+    say : callable
+        Takes lines that tell a person what happens.
+
+    Raises
+    ------
+    MeasureError
+        The register and the photos don't fit together.
+    """
+    by_id = {facts["id"]: facts for facts in register["photos"]}
+    photos: list[PhotoEntry] = []
+    measurements: list[MeasurementEntry] = []
+    for photo_id in entry["photos"]:
+        shot = _locate(by_id[photo_id], folder, say)
+        reference = None
+        if shot.location.plane is not None and shot.location.found is not None:
+            reference = reference_entry(shot.location.found, "found")
+            measurements += _measure(shot, float(register["click_std_px"]), say)
+        # The plane is fitted anew from the record, so the camera kept is the one before the fit.
+        photos.append(photo_entry(shot.photo, photo_id, shot.facts["file"], reference, _camera(shot.photo)))
+    specimen = Specimen(
+        name=entry["name"],
+        sheet=register["sheet"],
+        note=entry.get("note", ""),
+        photos=tuple(photos),
+        measurements=tuple(measurements),
+        observations=tuple(ObservationEntry(**noted) for noted in entry["observations"]),
+    )
+    sheet = sheet_of(specimen, folder)
+    verdict = judge_specimen(specimen, sheet)
+    return replace(specimen, verdict=verdict_json(verdict, specimen, sheet))
+
+
+def _camera(photo: "Photo") -> Any:
+    from calibration.camera.prior import camera_from_photo
+
+    return camera_from_photo(photo)
+
+
+def _locate(facts: Mapping[str, Any], folder: Path, say: Say) -> Located:
+    from calibration import locate, read_photo
+    from measure.scale.view_words import view_words
+
+    photo = read_photo(folder / facts["file"])
+    if photo.sha256 != facts["sha256"]:
+        raise MeasureError(f"{facts['file']}: not the photo that its register describes; install it again")
+    # The owner knows which size of trading card or sheet was used; a photo alone can't tell.
+    kind = facts["card"]["kind"] if facts["card"] else "id1"
+    location = locate(photo, object_key=None if kind == "id1" else kind)
+    plane, found = location.plane, location.found
+    if plane is None or found is None:
+        say(f"  {photo.name}: no card found: {location.reason}")
+    else:
+        (tilt, tilt_u), (height, height_u), _ = view_words(plane)
+        say(
+            f"  {photo.name}: {found.object.name}, confidence {found.confidence:.2f},"
+            f" tilt {tilt} ± {tilt_u}°, camera {height} ± {height_u} mm above it"
+        )
+        for caution in location.cautions:
+            say(f"    caution: {caution}")
+    return Located(facts, photo, location)
+
+
+def _measure(shot: Located, click_std_px: float, say: Say) -> list[MeasurementEntry]:
+    from measure.length.value import Length
+    from measure.length.units import format_fraction, format_mm
+
+    assert shot.location.plane is not None
+    entries = []
+    for span in shot.facts["spans"]:
+        entry = new_entry(
+            f"{shot.facts['id']}-{span['id']}",
+            span["kind"],
+            shot.facts["id"],
+            span["clicks_px"],
+            part=span["part"],
+            feature=span["feature"],
+            name=span["name"],
+            standoff_mm=span["standoff_mm"],
+            standoff_std_mm=span["standoff_std_mm"],
+        )
+        entry, measured = measured_entry(shot.photo, shot.location.plane, entry, click_std_px=click_std_px)
+        entries.append(entry)
+        if isinstance(measured.result, Length):
+            # A fraction of an inch says nothing of a length that is hardly one itself.
+            long_enough = measured.result.value_mm > 10.0
+            inches = f"   about {format_fraction(measured.result.value_mm)}" if long_enough else ""
+            say(f"    {span['name']:32} {format_mm(measured.result):>18}{inches}")
+        else:
+            say(f"    {span['name']:32} cannot tell: {measured.result.reason}")
+    return entries

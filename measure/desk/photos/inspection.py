@@ -1,0 +1,189 @@
+"""Looking at a photo: where its card is, how good it is to measure on, and saying so in plain words."""
+
+import re
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from calibration.errors import CalibrationError
+from calibration.cards.identity import identity_caution
+from measure.desk.view.scale import expected, thing_name
+from measure.record.specimen import PhotoEntry, Point, ReferenceEntry, SourceEntry
+
+if TYPE_CHECKING:
+    from calibration.camera.prior import Camera
+    from calibration.image.photo import Photo
+    from calibration.plane.fit import Plane
+    from calibration.cards.finder import FoundCard
+    from measure.kinds.on_planes import Scale
+
+# Releases of toys differ by millimetres; within 1 mm nearly all are told apart, beyond 3 mm few.
+_GOOD_U_MM = 1.0
+_FAIR_U_MM = 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """What a look at a photo brought.
+
+    Attributes
+    ----------
+    reference : ReferenceEntry or None
+        The card, where it was found or set.
+    camera : mapping or None
+        The intrinsics that go with it.
+    cautions : tuple of str
+        What may spoil a measurement, and how to take the photo better.
+    reason : str or None
+        Why there is no card.
+    suggested_px : tuple of points, or None
+        A doubtful outline, for the user to confirm or correct.
+    sources : tuple of SourceEntry
+        The printed target, where that was found instead of a card.
+    profile : str or None
+        Name of the camera profile that the intrinsics are from.
+    """
+
+    reference: ReferenceEntry | None = None
+    camera: dict[str, Any] | None = None
+    cautions: tuple[str, ...] = ()
+    reason: str | None = None
+    suggested_px: tuple[Point, ...] | None = None
+    sources: tuple[SourceEntry, ...] = ()
+    profile: str | None = None
+
+
+def look(photo: "Photo", shot: PhotoEntry, object_key: str | None) -> Look:
+    """Search for the card, or the printed target.
+
+    Parameters
+    ----------
+    photo : Photo
+        To look at.
+    shot : PhotoEntry
+        Its camera, where one is recorded, is kept.
+    object_key : str or None
+        Kind to look for; None for all known ones.
+    """
+    from calibration.locate import locate
+    from calibration.printed_target.markers import FoundTarget
+    from measure.scale.entries import camera_entry, reference_entry, seen_entry
+
+    known, profile = camera_for(photo, shot)
+    location = locate(photo, object_key=object_key, camera=known)
+    camera = camera_entry(known)
+    found = location.found
+    if found is None or location.plane is None:
+        corners = None if found is None else tuple((float(x), float(y)) for x, y in found.corners_px)
+        reason = _for_the_page(location.reason)
+        return Look(None, camera, location.cautions, reason, corners, profile=profile)
+    if isinstance(location.seen, FoundTarget):
+        target = SourceEntry("target", seen=seen_entry(location.seen))
+        return Look(None, camera, (), sources=(target,), profile=profile)
+    cautions = _worded(location.cautions, found)
+    return Look(reference_entry(found, "found"), camera, cautions, profile=profile)
+
+
+def camera_for(photo: "Photo", shot: PhotoEntry) -> "tuple[Camera, str | None]":
+    """Return a photo's camera and the name of its profile: as recorded, else by profiles or Exif."""
+    from calibration.camera.prior import camera_from_photo
+    from measure.cameras.store import key_of, stored_camera
+    from measure.scale.entries import camera_from_entry
+
+    if shot.camera is not None:
+        return camera_from_entry(shot.camera, f"photo {shot.id}: camera"), shot.profile
+    stored, key = stored_camera(photo), key_of(photo)
+    if stored is None or key is None:
+        return camera_from_photo(photo), None
+    return stored, key.text
+
+
+def fitted(
+    photo: "Photo", shot: PhotoEntry, corners_px: tuple[Point, ...], object_key: str, *, said: bool = True
+) -> Look:
+    """Take corners by hand and pull them onto the card's edges where these are seen.
+
+    `said` is whether the user chose the kind.
+    """
+    from calibration.locate import locate
+    from measure.scale.entries import camera_entry, reference_entry
+
+    known, profile = camera_for(photo, shot)
+    location = locate(photo, object_key=object_key, corners_px=corners_px, camera=known)
+    assert location.found is not None
+    entry = replace(reference_entry(location.found, "by hand"), confidence=None, said=said)
+    cautions = _worded(location.cautions, location.found)
+    return Look(entry, camera_entry(known), cautions, profile=profile)
+
+
+def appraised(photo: "Photo", shot: PhotoEntry, plane: "Plane") -> Look:
+    """Judge an outline that was set by hand or read from a record."""
+    from calibration.cards.cautions import outline_cautions
+    from calibration.cards.by_hand import refine_corners
+    from measure.scale.entries import object_of
+
+    reference = shot.reference
+    assert reference is not None
+    assert reference.corners_px is not None
+    corners = np.array(reference.corners_px)
+    try:
+        card = refine_corners(photo, corners, object_of(reference), camera=plane.camera)
+    except CalibrationError as error:
+        return Look(reference, None, (str(error), *plane.cautions))
+    texts = (*outline_cautions(photo, card), *plane.cautions)
+    return Look(reference, None, tuple(dict.fromkeys(texts)))
+
+
+def _worded(cautions: tuple[str, ...], found: "FoundCard") -> tuple[str, ...]:
+    """Leave out what the scale itself tells, in the page's words: what else the outline may be."""
+    other = identity_caution(found, by_option=True)
+    return tuple(text for text in cautions if text != other)
+
+
+def _for_the_page(reason: str | None) -> str | None:
+    if reason is None:
+        return None
+    # Whoever reads this sees the outline itself.
+    shown = re.sub(r" has its corners at [^a-z]*, but ", " is drawn dotted on the photo, but ", reason)
+    shown = re.sub(r" \(confidence [\d.]+\)", "", shown)
+    return shown.replace("give its corners by hand", "mark its corners by hand")
+
+
+def grade(seen: Look | None, scale: "Scale | None", photo: "Photo | None") -> dict[str, Any] | None:
+    """Return a plain verdict on the photo: mark, headline and what would make it better."""
+    cautions = cautions_on(seen, scale, photo)
+    if scale is None:
+        if seen is None:
+            return None
+        reason = [seen.reason] if seen.reason else []
+        return {"mark": "none", "headline": "No card to measure by yet", "lines": [*reason, *cautions]}
+    found = expected(scale)
+    if found is None or found[1] > _FAIR_U_MM:
+        mark, headline = "poor", "Only rough lengths can be had from this photo"
+    elif photo is not None and photo.cautions:
+        mark, headline = "fair", "This photo's file is damaged"
+    elif found[1] > _GOOD_U_MM or cautions:
+        mark, headline = "fair", "This photo will do; a better one would measure closer"
+    else:
+        mark, headline = "good", "This photo is good to measure on"
+    lines = list(cautions)
+    if found is not None:
+        lines.insert(
+            0,
+            f"A length of {found[0]:.0f} mm beside the {thing_name(scale)}"
+            f" comes out to about ± {found[1]:.2g} mm.",
+        )
+    if mark == "poor":
+        lines.append(
+            "Take it again from straight above, closer, with the card beside the middle of the part."
+        )
+    return {"mark": mark, "headline": headline, "lines": lines}
+
+
+def cautions_on(seen: Look | None, scale: "Scale | None", photo: "Photo | None") -> tuple[str, ...]:
+    """Return what to tell of a photo: of its file, of what was seen of an outline, of the scale itself."""
+    of_file = photo.cautions if photo is not None else ()
+    of_outline = seen.cautions if seen is not None else ()
+    of_scale = scale.cautions if scale is not None else ()
+    return tuple(dict.fromkeys((*of_file, *of_outline, *of_scale)))

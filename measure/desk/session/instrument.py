@@ -1,0 +1,123 @@
+"""From the record's entries to lengths, by way of the core: a photo's scale is worked out once."""
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from calibration.errors import CalibrationError
+from measure.desk.session.actions import AskError
+from measure.desk.view.curves import Points, curves_px
+from measure.errors import MeasureError
+from measure.length.value import Length
+from measure.record.specimen import MeasurementEntry, PhotoEntry
+
+if TYPE_CHECKING:
+    from calibration.image.photo import Photo
+    from measure.kinds.on_planes import Scale
+
+_NOT_OPEN = "The photo is not open, so this can't be measured yet."
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A measurement with what the core says of it.
+
+    Attributes
+    ----------
+    entry : MeasurementEntry
+        With the points used and the result filled in.
+    length : Length or None
+        None where there is none.
+    trouble : str or None
+        Why there is none, for people.
+    cautions : tuple of str
+    curves_px : tuple of point tuples
+        What to draw instead of the points joined: a circle as seen, say.
+    snapped : bool
+        Whether edges or a rim were found beside the points.
+    """
+
+    entry: MeasurementEntry
+    length: Length | None = None
+    trouble: str | None = None
+    cautions: tuple[str, ...] = ()
+    curves_px: tuple[Points, ...] = ()
+    snapped: bool = False
+
+
+class Instrument:
+    """Measures entries of a record; keeps the scale of each photo."""
+
+    def __init__(self) -> None:
+        self._scales: dict[str, tuple[PhotoEntry, Scale]] = {}
+
+    def scale(self, entry: PhotoEntry, photo: "Photo | None") -> "Scale":
+        """Return what a photo is measured by.
+
+        Raises
+        ------
+        CalibrationError, MeasureError
+            There is nothing, or it describes no plane.
+        """
+        from measure.scale.from_record import scale_of
+
+        if not entry.has_scale:
+            raise AskError("Nothing gives the scale in this photo yet.")
+        known = self._scales.get(entry.id)
+        if known is None or not same_scale(known[0], entry):
+            known = self._scales[entry.id] = (entry, scale_of(entry, photo))
+        return known[1]
+
+    def read(
+        self, entry: MeasurementEntry, shot: PhotoEntry, photo: "Photo | None", scale: "Scale | None" = None
+    ) -> Reading:
+        """Measure one entry on its photo; whatever prevents it is told in words, never guessed around.
+
+        Parameters
+        ----------
+        entry : MeasurementEntry
+            What was clicked.
+        shot : PhotoEntry
+            The photo with its reference.
+        photo : Photo or None
+            Its pixels.
+        scale : Scale, optional
+            Instead of the one of the photo's reference.
+        """
+        from measure.redo.entries import choices_of, with_result
+        from measure.kinds.on_planes import measure_by
+        from measure.kinds.span import CLICK_STD_PX
+
+        if photo is None:
+            return _nothing(entry, _NOT_OPEN)
+        try:
+            scale = scale or self.scale(shot, photo)
+            measured = measure_by(scale, entry.kind, photo, entry.clicks_px, choices_of(entry))
+        except (CalibrationError, MeasureError) as error:
+            return _nothing(entry, _sentence(str(error)))
+        filled = with_result(entry, measured, CLICK_STD_PX)
+        if not isinstance(measured.result, Length):
+            trouble = f"Cannot tell: {measured.result.reason}"
+            return Reading(filled, trouble=_sentence(trouble), cautions=measured.cautions)
+        curves = curves_px(filled, scale.plane, measured.result.value_mm)
+        return Reading(filled, measured.result, None, measured.cautions, curves, measured.snapped)
+
+
+def same_scale(one: PhotoEntry, other: PhotoEntry) -> bool:
+    """Whether two states of a photo are measured by the very same things."""
+    return (
+        one.reference is other.reference
+        and one.camera is other.camera
+        and one.also == other.also
+        and one.sources == other.sources
+        and one.straight_px == other.straight_px
+    )
+
+
+def _nothing(entry: MeasurementEntry, trouble: str) -> Reading:
+    extra = {key: value for key, value in entry.extra.items() if key not in ("cannot_tell", "cautions")}
+    bare = replace(entry, used_px=entry.clicks_px, click_std_px=(), result=None, extra=extra)
+    return Reading(bare, trouble=trouble)
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:] + ("" if text.endswith((".", "!", "?")) else ".")

@@ -1,0 +1,229 @@
+"""A verdict as the page shows it: words, signs that need no colour, and one scale for each dimension."""
+
+from collections.abc import Mapping, Sequence
+from math import floor
+from typing import TYPE_CHECKING, Any
+
+from measure.desk.view.readouts import stated, step_for, tick_text
+from measure.record.specimen import MeasurementEntry, Specimen
+from measure.length.units import format_mm
+from measure.verdict_words import doubt_in_short, unsettled_parts
+
+if TYPE_CHECKING:
+    from measure.length.value import Length
+    from references.release_sheet.sheet import Feature, Part, Sheet
+
+_SIGNS = {"release": "✓", "mixed": "≠", "recast": "≠", "cannot tell": "?"}
+# Signs beside a band, by the share of the possible true lengths within its limits; the outer borders are
+# those of the verdict's own rule.
+_FITS, _LIKELY, _OUTSIDE = 0.95, 0.5, 0.05
+
+
+def verdict_json(verdict: Mapping[str, Any], specimen: Specimen, sheet: "Sheet") -> dict[str, Any]:
+    """Return the verdict as the page's values.
+
+    Parameters
+    ----------
+    verdict : mapping
+        What `judge` says, as JSON values.
+    specimen : Specimen
+        For the measured values.
+    sheet : Sheet
+        For names and ranges.
+    """
+    names = sheet.release_names
+    outcome = str(verdict["outcome"])
+    doubts = [str(doubt["text"]) for doubt in verdict.get("doubts") or ()]
+    sure = outcome != "release" or not unsettled_parts(verdict)
+    return {
+        "sign": _SIGNS.get(outcome, "?") if sure else "?",
+        "mark": outcome.replace(" ", "-") if sure else "in-doubt",
+        "headline": _headline(verdict, names),
+        # While something is in doubt, they hold for a world that the findings contradict.
+        "chances": [] if doubts else _chances(verdict.get("posterior", {}), names),
+        "doubts": doubts,
+        "reasons": list(verdict.get("reasons", []))[len(doubts) :],  # which begin with the doubts
+        "next": [_next(one, sheet) for one in verdict.get("next_checks", [])],
+        "parts": [_part(one, specimen, sheet) for one in verdict.get("parts", [])],
+        "rule": str(verdict.get("decision_rule", "")),
+        "caution": str(verdict.get("caution", "")),
+    }
+
+
+def _headline(verdict: Mapping[str, Any], names: Mapping[str, str]) -> str:
+    name = names.get(str(verdict.get("release")), "")
+    if verdict["outcome"] == "release":
+        unsettled = unsettled_parts(verdict)
+        if unsettled:
+            return f"{name}, but in doubt: {', '.join(unsettled)}"
+        return f"{name}: all that was looked at fits together"
+    if verdict["outcome"] == "mixed":
+        foreign = [str(one["name"]) for one in verdict.get("parts", []) if one.get("foreign")]
+        base = f"{name} with parts that do not belong" if name else "Parts that do not belong together"
+        return f"{base}: {', '.join(foreign)}" if foreign else base
+    if verdict["outcome"] == "recast":
+        return f"A recast copy of {name}" if name else "A recast copy"
+    if verdict.get("doubts"):
+        return f"Cannot tell: {doubt_in_short(verdict['doubts'])}"
+    return "Cannot tell yet"
+
+
+def _chances(posterior: Mapping[str, float], names: Mapping[str, str]) -> list[dict[str, Any]]:
+    rows = [
+        {"id": key, "name": names.get(key, key), "percent": 100.0 * share, "text": _percent(share)}
+        for key, share in posterior.items()
+    ]
+    return sorted(rows, key=lambda row: -float(str(row["percent"])))
+
+
+def _percent(share: float) -> str:
+    if share < 0.005:
+        return "under 1 %"
+    return "over 99 %" if share > 0.995 else f"{100 * share:.0f} %"
+
+
+def _next(check: Mapping[str, Any], sheet: "Sheet") -> dict[str, Any]:
+    part = sheet.part(str(check.get("part")))
+    feature = part.feature(str(check.get("feature"))) if part else None
+    action = None if feature is None else "measure" if feature.kind == "dimension" else "note"
+    return {
+        "part": check.get("part"),
+        "feature": check.get("feature"),
+        "text": str(check.get("text", "")),
+        "action": action,
+    }
+
+
+def _part(judged: Mapping[str, Any], specimen: Specimen, sheet: "Sheet") -> dict[str, Any]:
+    names = sheet.release_names
+    part = sheet.part(str(judged["part"]))
+    bands = []
+    notes = []
+    for finding in judged.get("findings", []):
+        feature = part.feature(str(finding["feature"])) if part else None
+        if part is None or feature is None:
+            continue
+        if feature.kind == "dimension":
+            bands.append(band(part, feature, finding, specimen, sheet))
+        else:
+            notes.append(_note(feature, finding, sheet))
+    fits = [names.get(key, key) for key in judged.get("releases", [])]
+    return {
+        "id": judged["part"],
+        "name": judged["name"],
+        "outcome": judged["outcome"],
+        "foreign": bool(judged.get("foreign")),
+        "tag": _tag(judged),
+        "text": _part_text(str(judged["outcome"]), fits),
+        "bands": bands,
+        "notes": notes,
+    }
+
+
+def _tag(judged: Mapping[str, Any]) -> str | None:
+    """Return the word beside the part's name; a part that fits no release comes from none of them."""
+    if judged.get("foreign"):
+        return "does not belong" if judged.get("outcome") == "fits none" else "from another release"
+    return "in doubt" if float(judged.get("foreign_probability") or 0.0) > 0.5 else None
+
+
+def _part_text(outcome: str, fits: Sequence[str]) -> str:
+    if outcome == "fits":
+        return f"Fits {_listed(fits)}."
+    if outcome == "fits none":
+        return "Fits none of the known releases."
+    if fits:
+        return f"Cannot tell: it could be {_listed(fits, 'or')}."
+    return "Cannot tell."
+
+
+def _listed(names: Sequence[str], last: str = "and") -> str:
+    if len(names) < 2:
+        return "".join(names)
+    return f"{', '.join(names[:-1])} {last} {names[-1]}"
+
+
+def _note(feature: "Feature", finding: Mapping[str, Any], sheet: "Sheet") -> str:
+    by_release = finding.get("by_release", {})
+    fits = [
+        one.name
+        for one in sheet.releases
+        if float(by_release.get(one.id, {}).get("likelihood") or 0.0) >= 0.1
+    ]
+    known = f"known of {_listed(fits)}" if fits else "not known of any release"
+    return f"{feature.name}: {finding.get('value')}, {known}."
+
+
+def _measured(part: "Part", feature: "Feature", specimen: Specimen) -> list[MeasurementEntry]:
+    return [
+        one
+        for one in specimen.measurements
+        if one.part == part.id and one.feature == feature.id and one.result is not None
+    ]
+
+
+def _judged_length(own: Sequence[MeasurementEntry], finding: Mapping[str, Any]) -> "Length | None":
+    """Return the reading that a finding is of, else the last one: a mean is of several."""
+    results = [entry.result for entry in own if entry.result is not None]
+    same = [result for result in results if result.length_mm == finding.get("value")]
+    found = (same or results)[-1:]
+    return stated(found[0]) if found else None
+
+
+def band(
+    part: "Part", feature: "Feature", finding: Mapping[str, Any], specimen: Specimen, sheet: "Sheet"
+) -> dict[str, Any]:
+    """Return one dimension's scale: a row for each release, the measured value and its interval in mm."""
+    length = _judged_length(_measured(part, feature, specimen), finding)
+    value_mm = length.value_mm if length else None
+    half_mm = length.expanded_uncertainty_mm if length else 0.0
+    rows = [_row(one.id, one.name, feature, finding) for one in sheet.releases]
+    ends = [end for row in rows for end in (row["low"], row["high"]) if end is not None]
+    if value_mm is not None:
+        ends += [value_mm - half_mm, value_mm + half_mm]
+    low, high = min(ends, default=0.0), max(ends, default=1.0)
+    room = max(high - low, 1e-3)
+    low, high = low - 0.08 * room, high + 0.08 * room
+    step = step_for(high - low, 6)
+    ticks = [
+        [number * step, tick_text(number * step, step)]
+        for number in range(floor(low / step) + 1, floor(high / step) + 1)
+    ]
+    return {
+        "part": part.id,
+        "feature": feature.id,
+        "name": feature.name,
+        "text": format_mm(length) if length else "not measured",
+        "low": low,
+        "high": high,
+        "ticks": ticks,
+        "rows": rows,
+        "value": value_mm,
+        "u_low": None if value_mm is None else value_mm - half_mm,
+        "u_high": None if value_mm is None else value_mm + half_mm,
+    }
+
+
+def _row(release: str, name: str, feature: "Feature", finding: Mapping[str, Any]) -> dict[str, Any]:
+    limits = feature.limits_mm(release)
+    if limits is None:
+        return {
+            "name": name,
+            "low": None,
+            "high": None,
+            "mark": "absent",
+            "range_text": "no such part, or not known",
+        }
+    mark = _mark(finding.get("by_release", {}).get(release, {}).get("conformance_probability"))
+    text = f"{limits[0]:.4g} to {limits[1]:.4g} millimetres"
+    return {"name": name, "low": limits[0], "high": limits[1], "mark": mark, "range_text": text}
+
+
+def _mark(share: float | None) -> str:
+    if share is None:
+        return "unsure"
+    if share >= _FITS:
+        return "fits"
+    if share <= _OUTSIDE:
+        return "outside"
+    return "likely" if share >= _LIKELY else "unsure"

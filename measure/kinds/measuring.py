@@ -1,0 +1,187 @@
+"""Measuring by kind: one door to all of them."""
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from calibration.edges.edge_offset import hidden_px
+from calibration.camera.lens_distortion import Array
+from calibration.plane.fit import Plane
+from measure.errors import SpanError
+from measure.kinds.gap_edges import edges_of_gap
+from measure.kinds.gap import angle_between_deg, measure_gap
+from measure.kinds.round_rim import rim_of_round
+from measure.kinds.rise import measure_rise
+from measure.kinds.round import measure_round
+from measure.kinds.terms import KINDS, Choices, Measured
+from measure.kinds.tip import measure_tip
+from measure.length.value import Length
+from measure.length.propagation import checked_standoff, points_of
+from measure.kinds.snapping import seen_ends
+from measure.kinds.span import measure_span
+
+if TYPE_CHECKING:
+    from calibration.image.photo import Photo
+
+OnPlane = Callable[[Plane], Measured]
+
+
+def measure_kind(
+    kind: str, photo: "Photo", plane: Plane, clicks_px: ArrayLike, choices: Choices | None = None
+) -> Measured:
+    """Measure what was clicked, by the rules of its kind.
+
+    Parameters
+    ----------
+    kind : str
+        One of `measure.kinds.terms.KINDS`.
+    photo : Photo
+        For the edges beside the clicks.
+    plane : Plane
+        Of the reference.
+    clicks_px : (N, 2) array
+        The points that the kind asks for.
+    choices : Choices, optional
+        How.
+
+    Raises
+    ------
+    SpanError
+        Unknown kind, wrong number of points, or points that make no such measurement.
+    GeometryError
+        Points beyond the plane's horizon.
+    """
+    return on_planes(kind, photo, clicks_px, choices)(plane)
+
+
+def on_planes(kind: str, photo: "Photo", clicks_px: ArrayLike, choices: Choices | None = None) -> OnPlane:
+    """Return the measurement as a function of the plane; what only the photo tells is looked for once.
+
+    Parameters
+    ----------
+    kind, photo, clicks_px, choices
+        As for `measure_kind`, whose errors come here or from the function.
+    """
+    if kind not in KINDS:
+        raise SpanError(f"no kind of measurement '{kind}': expected one of {', '.join(KINDS)}")
+    known = KINDS[kind]
+    points = points_of(clicks_px, known.least, f"a {kind} ({known.clicks})")
+    if known.most and len(points) > known.most:
+        raise SpanError(f"a {kind} takes {known.clicks}; {len(points)} points given")
+    how = choices or Choices()
+    if kind == "span":
+        return _span(photo, points, how)
+    measure = _MEASURES[kind]
+    return lambda plane: measure(photo, plane, points, how)
+
+
+def _tuples(points: Array) -> tuple[tuple[float, float], ...]:
+    return tuple((float(x), float(y)) for x, y in points)
+
+
+def _scales(plane: Plane, points: Array, height_mm: float) -> list[float]:
+    return [1.0 / plane.scale_mm_per_px(point, height_mm) for point in points]
+
+
+def _span(photo: "Photo", points: Array, how: Choices) -> OnPlane:
+    seen = seen_ends(photo, _tuples(points), snap=how.snap, click_std_px=how.click_std_px)
+
+    def on(plane: Plane) -> Measured:
+        checked_standoff(plane, how.height_mm, how.standoff_std_mm)
+        scales = _scales(plane, points, how.height_mm) if how.snap else (0.0, 0.0)
+        ends = tuple(end.shaped(scale) for end, scale in zip(seen, scales, strict=True))
+        length = measure_span(
+            plane,
+            [end.used_px for end in ends],
+            standoff_mm=how.standoff_mm,
+            standoff_std_mm=how.standoff_std_mm,
+            click_std_px=[end.std_px for end in ends],
+            on_edge=[end.snapped for end in ends],
+            photo_id=how.photo_id,
+            span_id=how.span_id,
+        )
+        stds = tuple(end.std_px for end in ends)
+        used = tuple(end.used_px for end in ends)
+        return Measured(length, used, any(end.snapped for end in ends), std_px=stds, ends=ends)
+
+    return on
+
+
+def _gap(photo: "Photo", plane: Plane, points: Array, how: Choices) -> Measured:
+    scale = _scales(plane, points.mean(axis=0, keepdims=True), how.height_mm)[0]
+    edges = edges_of_gap(photo, points, snap=how.snap, click_std_px=how.click_std_px, px_per_mm=scale)
+    length = measure_gap(
+        plane,
+        edges,
+        standoff_mm=how.height_mm,
+        standoff_std_mm=how.standoff_std_mm,
+        photo_id=how.photo_id,
+        span_id=how.span_id,
+    )
+    angle_deg = angle_between_deg(plane, edges, how.height_mm)
+    cautions: tuple[str, ...] = ()
+    if angle_deg > 1.5:
+        cautions = (
+            f"The edges make {angle_deg:.1f}° with each other; the gap is their mean distance over the"
+            " stretch where they lie side by side.",
+        )
+    used = np.concatenate([edge.ends_px for edge in edges])
+    return Measured(length, _tuples(used), all(edge.fitted for edge in edges), cautions)
+
+
+def _shape_mm(plane: Plane, rim_px: Array, height_mm: float) -> float:
+    """Return by how much, as a standard uncertainty, a rounded rim may lie outside its fitted edge."""
+    scale = _scales(plane, rim_px[:1], height_mm)[0]
+    return hidden_px(scale) / scale
+
+
+def _round(photo: "Photo", plane: Plane, points: Array, how: Choices) -> Measured:
+    rim = rim_of_round(photo, plane, points, how.height_mm) if how.snap else None
+    used = points if rim is None else rim.points_px
+    length = measure_round(
+        plane,
+        used,
+        point_std_px=how.click_std_px if rim is None else rim.std_px,
+        fitted=rim is not None,
+        edge_std_mm=0.0 if rim is None else _shape_mm(plane, rim.points_px, how.height_mm),
+        standoff_mm=how.height_mm,
+        standoff_std_mm=how.standoff_std_mm,
+        photo_id=how.photo_id,
+        span_id=how.span_id,
+    )
+    shown = points if rim is None else rim.points_px[:: max(1, len(rim.points_px) // 12)]
+    cautions: tuple[str, ...] = ()
+    if how.snap and rim is None:
+        cautions = ("No clear rim was found beside the points; they were used as given.",)
+    return Measured(length, _tuples(shown), rim is not None, cautions)
+
+
+def _rise(photo: "Photo", plane: Plane, points: Array, how: Choices) -> Measured:
+    lean = {} if how.lean_std_mm is None else {"lean_std_mm": how.lean_std_mm}
+    length = measure_rise(
+        plane, points, click_std_px=how.click_std_px, photo_id=how.photo_id, span_id=how.span_id, **lean
+    )
+    return Measured(length, _tuples(points), snapped=False)
+
+
+def _tip(photo: "Photo", plane: Plane, points: Array, how: Choices) -> Measured:
+    result = measure_tip(
+        photo,
+        plane,
+        points,
+        standoff_mm=how.height_mm,
+        standoff_std_mm=how.standoff_std_mm,
+        photo_id=how.photo_id,
+        span_id=how.span_id,
+    )
+    return Measured(result, _tuples(points), snapped=isinstance(result, Length))
+
+
+_MEASURES: dict[str, Callable[["Photo", Plane, Array, Choices], Measured]] = {
+    "gap": _gap,
+    "round": _round,
+    "rise": _rise,
+    "tip": _tip,
+}

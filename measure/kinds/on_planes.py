@@ -1,0 +1,95 @@
+"""A measurement of any kind on the plane of a photo, or on all planes that its source of scale allows."""
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from numpy.typing import ArrayLike
+
+from measure.errors import SpanError
+from measure.kinds.terms import Choices, Measured
+from measure.kinds.tip import CannotTell
+from measure.kinds.measuring import on_planes
+from measure.length.value import Length
+from measure.length.propagation import default_standoff_std_mm
+from measure.kinds.span_cautions import span_cautions
+from measure.kinds.ambiguous_planes import over_family
+
+if TYPE_CHECKING:
+    from calibration.image.photo import Photo
+    from calibration.plane.fit import Plane
+    from calibration.cards.finder import FoundCard
+    from calibration.plane.plane_family import PlaneFamily
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Scale:
+    """What a photo is measured by.
+
+    Attributes
+    ----------
+    plane : Plane
+        The most likely plane.
+    family : PlaneFamily or None
+        All planes that the source of scale allows, where it leaves the tilt open.
+    found : tuple of FoundCard
+        The references as seen, the one that defines the plane first; empty where nobody asks for them.
+    cautions : tuple of str
+        What the user should know of them.
+    """
+
+    plane: "Plane"
+    family: "PlaneFamily | None" = None
+    found: tuple["FoundCard", ...] = ()
+    cautions: tuple[str, ...] = ()
+
+
+def measure_by(
+    scale: Scale, kind: str, photo: "Photo", clicks_px: ArrayLike, choices: Choices | None = None
+) -> Measured:
+    """Measure what was clicked, by the rules of its kind, on every plane that the scale allows.
+
+    Parameters
+    ----------
+    scale : Scale
+        The plane, and its family where there is one.
+    kind : str
+        One of `measure.kinds.terms.KINDS`.
+    photo : Photo
+        For the edges beside the clicks.
+    clicks_px : (N, 2) array
+        The points that the kind asks for.
+    choices : Choices, optional
+        How.
+
+    Raises
+    ------
+    SpanError, GeometryError
+        As for `measure_kind`.
+    """
+    asked = choices or Choices()
+    how = asked
+    if asked.standoff_std_mm is None:  # the usual one, by the likeliest plane, for all of them
+        how = replace(asked, standoff_std_mm=default_standoff_std_mm(scale.plane))
+    measure = on_planes(kind, photo, clicks_px, how)
+    measured = measure(scale.plane)
+    if isinstance(measured.result, CannotTell):
+        return measured
+
+    def on(plane: "Plane") -> Length:
+        again = measure(plane).result
+        if isinstance(again, CannotTell):
+            raise SpanError(again.reason)
+        return again
+
+    if scale.family is not None:
+        measured = replace(measured, result=over_family(scale.family, on, photo_id=how.photo_id))
+    return _cautioned(scale.plane, measured, asked) if kind == "span" else measured
+
+
+def _cautioned(plane: "Plane", measured: Measured, how: Choices) -> Measured:
+    assert isinstance(measured.result, Length)
+    unstated = how.standoff_mm == 0.0 and how.standoff_std_mm is None
+    told = span_cautions(
+        plane, measured.used_px, measured.result, standoff_mm=None if unstated else how.standoff_mm
+    )
+    return replace(measured, cautions=(*measured.cautions, *told))

@@ -1,0 +1,128 @@
+"""The terms of a measurement of any kind: what each kind asks for, how it is to be made, what comes out."""
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from measure.kinds.span import CLICK_STD_PX
+
+if TYPE_CHECKING:
+    from measure.kinds.tip import CannotTell
+    from measure.length.value import Length
+    from measure.kinds.snapping import UsedPoint
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One kind of measurement.
+
+    Attributes
+    ----------
+    key : str
+        Its name.
+    clicks : str
+        What to mark, for people.
+    least, most : int
+        How many points; `most` is 0 where there may be any number.
+    gives : str
+        What comes out.
+    """
+
+    key: str
+    clicks: str
+    least: int
+    most: int
+    gives: str
+
+
+KINDS: dict[str, Kind] = {
+    kind.key: kind
+    for kind in (
+        Kind("span", "two points", 2, 2, "the distance between them"),
+        Kind(
+            "gap",
+            "two points on each of two parallel edges, or one point on each",
+            2,
+            4,
+            "the distance between the edges",
+        ),
+        Kind("round", "three or more points around a rim", 3, 0, "the diameter"),
+        Kind(
+            "rise",
+            "the foot, where the thing meets the table, then the top right above it",
+            2,
+            2,
+            "the height above the table",
+        ),
+        Kind(
+            "tip",
+            "around a corner in order: two points on one straight side, two on the other",
+            4,
+            0,
+            "the radius of the rounding",
+        ),
+    )
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """A measurement of any kind.
+
+    Attributes
+    ----------
+    result : Length or CannotTell
+        The length, or why the photo doesn't give it.
+    used_px : tuple of points
+        The points that entered, after snapping.
+    snapped : bool
+        Whether edges or a rim were found in the photo.
+    cautions : tuple of str
+        What may be wrong and what to do.
+    std_px : tuple of float
+        Standard uncertainty of each used point's coordinates; empty where it is that of a click throughout.
+    ends : tuple of UsedPoint
+        Of a span: how each end was moved, or why not.
+    """
+
+    result: "Length | CannotTell"
+    used_px: tuple[tuple[float, float], ...]
+    snapped: bool
+    cautions: tuple[str, ...] = ()
+    std_px: tuple[float, ...] = ()
+    ends: tuple["UsedPoint", ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Choices:
+    """How a measurement is to be made.
+
+    Attributes
+    ----------
+    snap : bool
+        Whether to look for the edges beside the points.
+    click_std_px : float
+        Standard uncertainty of each coordinate of a point by hand.
+    standoff_mm : float or pair of floats
+        Height above the reference's face; a span may have one for each end, other kinds take the mean.
+    standoff_std_mm : float or None
+        Its standard uncertainty; None for the usual one.
+    lean_std_mm : float or None
+        For a rise: how far the top may stand aside from straight above the foot.
+    photo_id, span_id : str
+        Name the inputs.
+    """
+
+    snap: bool = True
+    click_std_px: float = CLICK_STD_PX
+    standoff_mm: float | tuple[float, ...] = 0.0
+    standoff_std_mm: float | None = None
+    lean_std_mm: float | None = None
+    photo_id: str = "photo"
+    span_id: str | None = None
+
+    @property
+    def height_mm(self) -> float:
+        """One stand-off for all points."""
+        return float(np.mean(self.standoff_mm))

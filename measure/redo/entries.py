@@ -1,0 +1,105 @@
+"""A new measurement as a record's entry, whatever its kind."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from measure.kinds.difference import measure_difference
+from measure.kinds.terms import Choices, Measured
+from measure.kinds.measuring import measure_kind
+from measure.length.value import Length
+from measure.redo.remeasure import result_entry
+from measure.kinds.span import CLICK_STD_PX
+from measure.record.specimen import MeasurementEntry, Point
+
+if TYPE_CHECKING:
+    from calibration.image.photo import Photo
+    from calibration.plane.fit import Plane
+
+
+def measured_entry(
+    photo: "Photo", plane: "Plane", entry: MeasurementEntry, *, click_std_px: float
+) -> tuple[MeasurementEntry, Measured]:
+    """Measure what an entry's clicks mark, and return the entry with the points used and the result.
+
+    Where the photo doesn't give the length, the entry keeps no result and says why under ``cannot_tell``.
+
+    Raises
+    ------
+    SpanError, GeometryError
+        The clicks make no such measurement.
+    """
+    how = choices_of(entry, click_std_px=click_std_px)
+    measured = measure_kind(entry.kind, photo, plane, entry.clicks_px, how)
+    return with_result(entry, measured, click_std_px), measured
+
+
+def choices_of(entry: MeasurementEntry, *, click_std_px: float = CLICK_STD_PX) -> Choices:
+    """Return how an entry says that it is to be measured."""
+    heights = entry.standoff_mm
+    return Choices(
+        snap=entry.snap,
+        click_std_px=click_std_px,
+        standoff_mm=heights[0] if len(heights) == 1 else heights[:2],
+        standoff_std_mm=entry.standoff_std_mm,
+        lean_std_mm=entry.lean_std_mm,
+        photo_id=entry.photo or "photo",
+        span_id=entry.id,
+    )
+
+
+def with_result(entry: MeasurementEntry, measured: Measured, click_std_px: float) -> MeasurementEntry:
+    """Return the entry with what a measurement gave."""
+    from dataclasses import replace
+
+    extra = {key: value for key, value in entry.extra.items() if key not in ("cannot_tell", "cautions")}
+    if measured.cautions:
+        extra["cautions"] = list(measured.cautions)
+    result = None
+    if isinstance(measured.result, Length):
+        result = result_entry(measured.result)
+    else:
+        extra["cannot_tell"] = measured.result.reason
+    # Kept as used, so that the length can be redone from the record without the photo.
+    stds = measured.std_px or (click_std_px,) * len(measured.used_px)
+    return replace(
+        entry,
+        used_px=measured.used_px,
+        click_std_px=stds,
+        edge_fit=tuple(end.snapped for end in measured.ends),
+        result=result,
+        extra=extra,
+    )
+
+
+def difference_of(entry: MeasurementEntry, one: Length, other: Length) -> Length:
+    """Return the difference that an entry asks for; ``same_standoff`` tells of one height common to both."""
+    same = entry.extra.get("same_standoff") is True
+    return measure_difference(one, other, same_standoff=same).length
+
+
+def new_entry(
+    entry_id: str,
+    kind: str,
+    photo_id: str,
+    clicks_px: Sequence[Point],
+    *,
+    part: str | None,
+    feature: str | None,
+    name: str,
+    standoff_mm: float,
+    standoff_std_mm: float,
+    snap: bool = True,
+) -> MeasurementEntry:
+    """Return an entry that holds clicks but no result yet."""
+    return MeasurementEntry(
+        entry_id,
+        kind,
+        photo_id,
+        part,
+        feature,
+        name,
+        clicks_px=tuple((float(x), float(y)) for x, y in clicks_px),
+        snap=snap,
+        standoff_mm=(float(standoff_mm),),
+        standoff_std_mm=float(standoff_std_mm),
+    )

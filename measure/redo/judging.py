@@ -1,0 +1,142 @@
+"""From a specimen's record to findings, and from findings to the verdict on its sheet."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, cast
+
+from measure.errors import RecordError
+from measure.record.specimen import MeasurementEntry, ObservationEntry, Specimen
+
+if TYPE_CHECKING:
+    from measure.length.value import Length
+    from references.inference.finding import Finding, State
+    from references.release_sheet.sheet import Sheet
+    from references.verdict.verdict import Verdict
+
+
+def sheet_of(specimen: Specimen, folder: Path, sheet: str | Path | None = None) -> "Sheet":
+    """Read the sheet to judge by.
+
+    Parameters
+    ----------
+    specimen : Specimen
+        Its `sheet` counts where none is given.
+    folder : Path
+        The record's folder, from which its sheet's path starts.
+    sheet : str or Path, optional
+        A shipped sheet's key, or a path.
+
+    Raises
+    ------
+    RecordError
+        Neither the record nor the caller names a sheet.
+    SheetError
+        The sheet can't be used.
+    """
+    from references import read_sheet, shipped_keys, shipped_sheet
+
+    chosen = str(sheet) if sheet is not None else specimen.sheet
+    if chosen is None:
+        raise RecordError(
+            f"{specimen.name}: the record names no release sheet; give one with --sheet SHEET.toml"
+        )
+    if chosen in shipped_keys():
+        return shipped_sheet(chosen)
+    return read_sheet(Path(chosen) if sheet is not None else folder / chosen)
+
+
+def findings_of(specimen: Specimen) -> list["Finding"]:
+    """Return what the record says of the sheet's parts; free measurements say nothing of them.
+
+    A measurement that its photo could not support says nothing either.
+
+    Raises
+    ------
+    RecordError
+        A measurement of a feature has no result and no reason for it.
+    """
+    groups: dict[tuple[str | None, ...], list[MeasurementEntry]] = {}
+    for entry in specimen.measurements:
+        if entry.part is not None and entry.feature is not None and "cannot_tell" not in entry.extra:
+            # One feature measured anew on one photo is repeated; by hand, each is a measurement of its own.
+            key = (entry.part, entry.feature, entry.photo or f"by hand: {entry.id}", entry.kind)
+            groups.setdefault(key, []).append(entry)
+    lengths = [finding for group in groups.values() for finding in _lengths(group)]
+    return lengths + [_observation(entry) for entry in specimen.observations]
+
+
+def _lengths(entries: list[MeasurementEntry]) -> list["Finding"]:
+    """Return the finding of one feature on one photo, measured once or repeatedly.
+
+    Readings that contradict each other stay apart: the verdict has to see that they do.
+    """
+    from measure.length.repeats import contradict
+
+    lengths = [_as_length(entry) for entry in entries]
+    if contradict(lengths):
+        return [_finding(entries[0], [length]) for length in lengths]
+    return [_finding(entries[0], lengths)]
+
+
+def _finding(first: MeasurementEntry, lengths: list["Length"]) -> "Finding":
+    from measure.length.value import NORMAL_COVERAGE_FACTOR
+    from measure.length.repeats import repeated
+    from references.inference.finding import Finding
+
+    length = lengths[0]
+    u_mm, shared_mm = length.standard_uncertainty_mm, length.shared_std_mm
+    if len(lengths) > 1:
+        length = repeated(lengths)
+        # Few repeats tell their scatter poorly; as normal, it must be wider for the same coverage.
+        u_mm, shared_mm = length.expanded_uncertainty_mm / NORMAL_COVERAGE_FACTOR, length.shared_std_mm
+    assert first.part is not None
+    return Finding(first.part, first.feature, length.value_mm, u_mm, min(shared_mm, u_mm), first.photo)
+
+
+def _as_length(entry: MeasurementEntry) -> "Length":
+    from measure.length.value import Contribution, Length
+
+    result = entry.result
+    if result is None:
+        raise RecordError(f"measurement {entry.id}: it has no result yet; measure it again on the desk")
+    if not result.budget:
+        stated = {entry.id: Contribution("stated", False, result.standard_uncertainty_mm)}
+        return Length(result.length_mm, stated, result.coverage_factor)
+    parts = {
+        line.source if line.shared else f"{entry.id}:{line.source}": Contribution(
+            line.source, line.shared, line.u_mm
+        )
+        for line in result.budget
+    }
+    return Length(result.length_mm, parts, result.coverage_factor)
+
+
+def _observation(entry: ObservationEntry) -> "Finding":
+    from references.inference.finding import Finding
+
+    return Finding(entry.part, entry.feature, entry.value, state=cast("State", entry.state))
+
+
+def judge_specimen(specimen: Specimen, sheet: "Sheet") -> "Verdict":
+    """Judge the record's findings by the sheet.
+
+    Raises
+    ------
+    SheetError
+        A finding names what the sheet doesn't have.
+    RecordError
+        A measurement has no result.
+    """
+    from references import judge
+
+    return judge(sheet, findings_of(specimen))
+
+
+def verdict_json(verdict: "Verdict", specimen: Specimen, sheet: "Sheet") -> dict[str, Any]:
+    """Return the verdict as JSON values, with the specimen's name, and its doubts in words."""
+    from measure.verdict_words import doubt_sentence
+
+    told = [doubt_sentence(doubt, sheet) for doubt in verdict.doubts]
+    values = verdict.to_json()
+    values["doubts"] = [{**doubt, "text": text} for doubt, text in zip(values["doubts"], told, strict=True)]
+    first = [f"Cannot tell. {told[0]}", *told[1:]] if told else []
+    return {"specimen": specimen.name, **values, "reasons": [*first, *verdict.reasons]}

@@ -1,0 +1,155 @@
+"""Measurements of any kind as asked for on the command line, and what to say of them."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from measure.kinds.on_planes import Scale, measure_by
+from measure.kinds.terms import Choices, Measured
+from measure.kinds.tip import CannotTell
+from measure.length.value import Length
+from measure.length.units import format_fraction, format_inches, format_mm
+
+if TYPE_CHECKING:
+    from calibration.locate import Location
+    from calibration.image.photo import Photo
+
+Point = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class KindRequest:
+    """A measurement asked for.
+
+    Attributes
+    ----------
+    name, kind : str
+        For people, and one of the kinds.
+    clicks_px : tuple of points
+        The points that the kind asks for.
+    choices : Choices
+        How to measure.
+    part, feature : str or None
+        What of a release sheet it measures.
+    """
+
+    name: str
+    kind: str
+    clicks_px: tuple[Point, ...]
+    choices: Choices
+    part: str | None = None
+    feature: str | None = None
+
+
+def measure_kind_request(
+    photo: "Photo", location: "Location", request: KindRequest, span_id: str = ""
+) -> Measured:
+    """Measure on the plane of a location, or on all that it allows.
+
+    Parameters
+    ----------
+    photo, location
+        The photo, and what it is measured by.
+    request : KindRequest
+        What to measure.
+    span_id : str
+        Tells its clicks from those of other measurements; its name where not given.
+
+    Raises
+    ------
+    SpanError, GeometryError
+        It can't be measured; the message starts with the request's name.
+    """
+    from calibration.errors import GeometryError
+    from measure.errors import SpanError
+
+    assert location.plane is not None
+    choices = replace(request.choices, span_id=span_id or request.name)
+    scale = Scale(location.plane, location.family)
+    try:
+        return measure_by(scale, request.kind, photo, request.clicks_px, choices)
+    except (GeometryError, SpanError) as error:
+        raise type(error)(f"{request.name}: {error}") from error
+
+
+def kind_json(request: KindRequest, measured: Measured) -> dict[str, Any]:
+    """Return one measurement as JSON values; a length that can't be told is null, with the reason."""
+    height = request.choices.standoff_mm
+    head = {
+        "name": request.name,
+        "kind": request.kind,
+        "p_px": [list(point) for point in request.clicks_px],
+        "used_px": [list(point) for point in np.asarray(measured.used_px).tolist()],
+        "snapped": [end.snapped for end in measured.ends] or measured.snapped,
+        "standoff_mm": list(height) if isinstance(height, tuple) else height,
+        "cautions": list(measured.cautions),
+    }
+    result = measured.result
+    if isinstance(result, CannotTell):
+        return {**head, "length_mm": None, "cannot_tell": result.reason}
+    return {**head, **length_json(result)}
+
+
+def length_json(length: Length) -> dict[str, Any]:
+    """Return a length with its budget as JSON values."""
+    return {
+        "length_mm": length.value_mm,
+        "standard_uncertainty_mm": length.standard_uncertainty_mm,
+        "expanded_uncertainty_mm": length.expanded_uncertainty_mm,
+        "coverage_factor": length.coverage_factor,
+        "coverage_probability": 0.95,
+        "budget": [
+            {"source": line.source, "u_mm": line.u_mm, "shared": line.shared} for line in length.budget
+        ],
+    }
+
+
+def describe_kind(request: KindRequest, measured: Measured) -> list[str]:
+    """Return the lines that tell a person what was measured."""
+    result = measured.result
+    if isinstance(result, CannotTell):
+        return [f"{request.name}: cannot tell: {result.reason}"]
+    lines = describe_length(request.name, result)
+    moved = [end for end in measured.ends if end.snapped]
+    if moved:
+        furthest_px = max(end.moved_px for end in moved)
+        lines.append(f"  {len(moved)} of 2 points moved to the edge, by {furthest_px:.1f} px at most")
+    elif measured.snapped:
+        lines.append("  edges found in the photo beside the points")
+    return [*lines, *(f"  Caution: {text}" for text in measured.cautions)]
+
+
+def describe_length(name: str, length: Length) -> list[str]:
+    """Return the lines that tell a person a length and where its uncertainty is from."""
+    inches = f"{format_inches(length)}, about {format_fraction(length.value_mm)}"
+    return [
+        f"{name}: {format_mm(length)}   ({inches}; k = {length.coverage_factor:.2f}, 95 %)",
+        f"  standard uncertainty {length.standard_uncertainty_mm:.2g} mm from: {_shares(length)}",
+    ]
+
+
+def _shares(length: Length) -> str:
+    least = 0.05 * length.standard_uncertainty_mm
+    return ", ".join(f"{line.source} {line.u_mm:.2g}" for line in length.budget if line.u_mm > least)
+
+
+def differences(
+    requests: Sequence[KindRequest], results: Sequence[Measured]
+) -> list[tuple[int, str, Length]]:
+    """Return each later length minus the first, what they share cancelling: its place, a name, the value."""
+    from measure.kinds.difference import measure_difference
+
+    lengths = [
+        (place, request.name, measured.result)
+        for place, (request, measured) in enumerate(zip(requests, results, strict=True))
+        if isinstance(measured.result, Length)
+    ]
+    if not lengths or lengths[0][0] != 0:
+        return []
+    _, first_name, first = lengths[0]
+    return [
+        (place, f"{name} minus {first_name}", measure_difference(length, first, same_standoff=True).length)
+        for place, name, length in lengths[1:]
+    ]

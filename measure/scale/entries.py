@@ -1,0 +1,261 @@
+"""A record's entries of what a photo is measured by, from and to the values of `calibration`."""
+
+import dataclasses
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from measure.errors import RecordError
+from measure.record.specimen import PhotoEntry, Point, ReferenceEntry, SeenEntry, SourceEntry
+
+if TYPE_CHECKING:
+    from calibration.camera.prior import Camera
+    from calibration.objects import ReferenceObject
+    from calibration.image.photo import Photo
+    from calibration.cards.finder import FoundCard
+    from calibration.sources.source import Marks, Seen
+
+
+def reference_entry(found: "FoundCard", source: str) -> ReferenceEntry:
+    """Return a found or hand-marked reference as a record keeps it."""
+    corners = tuple((float(x), float(y)) for x, y in found.corners_px)
+    return ReferenceEntry(
+        kind=found.object.key,
+        width_mm=found.object.width_mm,
+        height_mm=found.object.height_mm,
+        corners_px=corners,
+        corners_cov_px2=tuple(float(value) for value in np.asarray(found.corners_cov_px2).ravel()),
+        corner_std_px=float(found.corner_std_px),
+        source=source,
+        confidence=float(found.confidence),
+        said=found.said,
+        radii=found.radii,
+    )
+
+
+def photo_entry(
+    photo: "Photo", photo_id: str, file: str, reference: ReferenceEntry | None, camera: "Camera"
+) -> PhotoEntry:
+    """Return a photo as a record keeps it, with the camera used, so that its numbers can be redone."""
+    return PhotoEntry(
+        photo_id, file, photo.sha256, photo.width_px, photo.height_px, reference, camera_entry(camera)
+    )
+
+
+def camera_entry(camera: "Camera") -> dict[str, Any]:
+    """Return a camera's fields as JSON values."""
+    return {
+        field.name: list(value) if isinstance(value := getattr(camera, field.name), tuple) else value
+        for field in dataclasses.fields(camera)
+    }
+
+
+def camera_from_entry(entry: Mapping[str, Any], where: str) -> "Camera":
+    """Return the camera that a record holds.
+
+    Raises
+    ------
+    RecordError
+        A field is missing, unknown or not as expected.
+    """
+    from calibration.camera.prior import Camera
+
+    values: dict[str, Any] = {
+        key: tuple(value) if isinstance(value, list) else value for key, value in entry.items()
+    }
+    try:
+        return Camera(**values)
+    except (TypeError, ValueError) as error:
+        raise RecordError(
+            f"{where}: not a camera ({error}); leave it null to use the photo's Exif"
+        ) from error
+
+
+def object_of(reference: ReferenceEntry) -> "ReferenceObject":
+    """Return the reference object of an entry; its own size overrules the one of its kind.
+
+    Raises
+    ------
+    ObjectError
+        Unknown kind or impossible size.
+    """
+    from calibration.errors import ObjectError
+    from calibration.objects import object_from_key, rectangle
+
+    try:
+        known = object_from_key(reference.kind)
+    except ObjectError:
+        return rectangle(reference.width_mm, reference.height_mm, key=reference.kind)
+    if {known.width_mm, known.height_mm} == {reference.width_mm, reference.height_mm}:
+        swapped = known.width_mm != reference.width_mm
+        return _turned(known) if swapped else known
+    return dataclasses.replace(known, width_mm=reference.width_mm, height_mm=reference.height_mm)
+
+
+def _turned(known: "ReferenceObject") -> "ReferenceObject":
+    return dataclasses.replace(
+        known,
+        width_mm=known.height_mm,
+        height_mm=known.width_mm,
+        width_std_mm=known.height_std_mm,
+        height_std_mm=known.width_std_mm,
+    )
+
+
+def found_of(reference: ReferenceEntry) -> "FoundCard":
+    """Return a recorded card or sheet as the finder would.
+
+    Raises
+    ------
+    RecordError
+        It has no corners.
+    ObjectError
+        Unknown kind or impossible size.
+    """
+    from calibration.cards.finder import FoundCard
+
+    if reference.corners_px is None:
+        raise RecordError("a reference without corners gives no scale; find or mark the card first")
+    if reference.corners_cov_px2 is not None:
+        cov = np.array(reference.corners_cov_px2).reshape(8, 8)
+    else:
+        cov = np.eye(8) * reference.corner_std_px**2
+    return FoundCard(
+        object_of(reference),
+        np.array(reference.corners_px),
+        cov,
+        confidence=1.0 if reference.confidence is None else reference.confidence,
+        accepted=True,
+        source=reference.source,
+        said=reference.said,
+        radii=reference.radii,
+    )
+
+
+def source_entry(key: str, marks_px: tuple[Point, ...]) -> SourceEntry:
+    """Return a source of scale as a record describes it, from its name and marks.
+
+    Parameters
+    ----------
+    key : str
+        As on the command line: ``us-quarter``, ``rule-mm``, ``length=120.5``, ``target``.
+    marks_px : tuple of points
+        Where it is.
+
+    Raises
+    ------
+    ObjectError
+        No such source.
+    """
+    from calibration.sources.coin import COINS
+    from calibration.sources.ruler import GRADUATIONS_MM
+    from calibration.sources.source import TARGET_KEY, known_length
+
+    name = key.strip().lower()
+    if name == TARGET_KEY:
+        return SourceEntry("target")
+    if name in COINS:
+        return SourceEntry("coin", name, marks_px)
+    if name in GRADUATIONS_MM:
+        return SourceEntry("rule", name, marks_px)
+    length_mm, std_mm = known_length(key)
+    return SourceEntry("length", marks_px=marks_px, length_mm=length_mm, length_std_mm=std_mm)
+
+
+def source_key(source: SourceEntry) -> str:
+    """Return the name by which `calibration.sources.source` knows a source that isn't a known length."""
+    return "target" if source.kind == "target" else str(source.object)
+
+
+def marks_of(source: SourceEntry) -> "Marks":
+    """Return what the user marked for a source of scale.
+
+    Raises
+    ------
+    ObjectError
+        Printed lengths that are not those of the check rules.
+    """
+    from calibration.sources.source import Marks
+    from calibration.printed_target.layout import print_scale
+
+    return Marks(
+        np.array(source.marks_px, dtype=float) if source.marks_px else None,
+        None if source.nearer_px is None else np.array(source.nearer_px, dtype=float),
+        print_scale(*source.printed_mm) if source.printed_mm else None,
+        source.tilt_std_deg,
+        source.mark_std_px,
+    )
+
+
+def seen_entry(seen: "Seen") -> SeenEntry | None:
+    """Return what a photo's pixels showed as a record keeps it."""
+    from calibration.sources.graduations import Graduations
+    from calibration.edges.ellipse import Rim
+
+    if seen is None:
+        return None
+    if isinstance(seen, Rim):
+        ellipse = seen.ellipse
+        numbers = (*ellipse.centre_px, *ellipse.semi_axes_px, ellipse.angle_rad)
+        return SeenEntry(ellipse_px=tuple(float(value) for value in numbers), std_px=float(seen.std_px))
+    if isinstance(seen, Graduations):
+        return SeenEntry(_points(seen.points_px), _counts(seen.numbers), std_px=float(seen.std_px))
+    return SeenEntry(_points(seen.corners_px), _counts(seen.corner_ids), std_px=float(seen.corner_std_px))
+
+
+def seen_of(source: SourceEntry) -> "Seen":
+    """Return what a record keeps of a photo's pixels as `calibration.sources.source` takes it.
+
+    Raises
+    ------
+    RecordError
+        It doesn't belong to this kind of source.
+    """
+    seen = source.seen
+    if seen is None or source.kind in ("length", "feature"):
+        return None
+    if (source.kind == "coin") != (seen.ellipse_px is not None):
+        raise RecordError(f"sources: seen: not what a {source.kind} shows; leave it out and keep the photo")
+    return {"coin": _rim, "rule": _graduations, "target": _target}[source.kind](source, seen)
+
+
+def _rim(source: SourceEntry, seen: SeenEntry) -> "Seen":
+    from calibration.sources.coin import PLACES
+    from calibration.edges.ellipse import Ellipse, Rim
+
+    assert seen.ellipse_px is not None
+    x, y, a, b, turn = seen.ellipse_px
+    ellipse = Ellipse((x, y), (a, b), turn)
+    points, normals = ellipse.at(np.arange(PLACES) * 2.0 * np.pi / PLACES)
+    return Rim(ellipse, points, normals, seen.std_px, 0.0, 1.0)
+
+
+def _graduations(source: SourceEntry, seen: SeenEntry) -> "Seen":
+    from calibration.sources.graduations import Graduations
+
+    points, numbers = np.array(seen.points_px), np.array(seen.numbers, dtype=np.int64)
+    if len(numbers) < 3 or numbers[0] != 0 or np.any(np.diff(numbers) <= 0):
+        raise RecordError("sources: seen: numbers: expected graduations counted up from 0")
+    period = float(np.linalg.norm(points[-1] - points[0])) / float(numbers[-1])
+    return Graduations(numbers, points, seen.std_px, period, len(numbers) / float(numbers[-1] + 1))
+
+
+def _target(source: SourceEntry, seen: SeenEntry) -> "Seen":
+    from calibration.printed_target.markers import target_of_corners
+    from calibration.printed_target.layout import TARGET, PrintScale
+
+    ids = np.array(seen.numbers, dtype=np.int64)
+    if len(ids) < 4 or int(ids.max()) >= TARGET.corner_count:
+        raise RecordError("sources: seen: numbers: expected at least four of the printed target's corners")
+    return target_of_corners(
+        ids, np.array(seen.points_px), seen.std_px, marks_of(source).print_scale or PrintScale()
+    )
+
+
+def _points(points: Any) -> tuple[Point, ...]:
+    return tuple((float(x), float(y)) for x, y in np.asarray(points))
+
+
+def _counts(numbers: Any) -> tuple[int, ...]:
+    return tuple(int(number) for number in numbers)

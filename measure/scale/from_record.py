@@ -1,0 +1,166 @@
+"""What a photo is measured by: from a record's description of its references to the plane they give."""
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from measure.errors import RecordError
+from measure.scale.entries import (
+    camera_entry,
+    camera_from_entry,
+    found_of,
+    marks_of,
+    seen_entry,
+    seen_of,
+    source_key,
+)
+from measure.record.specimen import PhotoEntry, SourceEntry
+
+if TYPE_CHECKING:
+    from calibration.camera.prior import Camera
+    from calibration.image.photo import Photo
+    from calibration.cards.finder import FoundCard
+    from calibration.sources.source import SourcePlane
+    from calibration.plane.plumb_lines import StraightLine
+    from measure.kinds.on_planes import Scale
+
+_STRAIGHT_UNUSED = (
+    "The straight edges tell the lens only beside a card or sheet; here they are kept but not used."
+)
+
+
+def scale_of(entry: PhotoEntry, photo: "Photo | None" = None) -> "Scale":
+    """Return the plane, or the planes, that a photo's recorded references give.
+
+    Parameters
+    ----------
+    entry : PhotoEntry
+        Its cards and sheets, other sources, straight edges and camera. All are combined in one fit, and a
+        disagreement is told.
+    photo : Photo, optional
+        The photo itself, needed where the record keeps no camera, or nothing of what was seen at the marks.
+
+    Returns
+    -------
+    Scale
+        What `measure.kinds.on_planes.measure_by` measures on, with the references' outlines and cautions.
+
+    Raises
+    ------
+    RecordError
+        Nothing of known size is recorded, or the photo is needed and not given.
+    CalibrationError
+        The references describe no plane, or aren't found at their marks.
+    """
+    if not entry.has_scale:
+        raise RecordError(
+            f"photo {entry.id}: no reference with corners is recorded; find or mark the card first"
+        )
+    camera, lines = _camera(entry, photo), _lines(entry)
+    cards = [] if entry.reference is None or entry.reference.corners_px is None else _cards(entry)
+    told = [_by_source(entry, source, camera, photo) for source in entry.sources]
+    scale = _scale_by(camera, cards, told, lines)
+    return replace(scale, cautions=tuple(dict.fromkeys(scale.cautions)))
+
+
+def looked_at(entry: PhotoEntry, photo: "Photo") -> PhotoEntry:
+    """Return the entry with its camera and with what the photo shows at the marks of its sources.
+
+    What is already kept stays. With it, `scale_of` needs the photo no more.
+
+    Raises
+    ------
+    RecordError
+        A camera profile that isn't there.
+    CalibrationError
+        A source isn't found at its marks.
+    """
+    return replace(
+        entry,
+        camera=entry.camera or camera_entry(_camera(entry, photo)),
+        sources=tuple(_with_seen(entry, source, photo) for source in entry.sources),
+    )
+
+
+def _camera(entry: PhotoEntry, photo: "Photo | None") -> "Camera":
+    from calibration.camera.prior import camera_from_photo
+    from measure.cameras.store import stored_camera
+
+    if entry.camera is not None:
+        return camera_from_entry(entry.camera, f"photo {entry.id}: camera")
+    if photo is None:
+        raise RecordError(f"photo {entry.id}: no camera is recorded; keep {entry.file} beside the record")
+    if entry.profile is not None and (camera := stored_camera(photo, name=entry.profile)) is not None:
+        return camera
+    return camera_from_photo(photo)
+
+
+def _lines(entry: PhotoEntry) -> "list[StraightLine]":
+    from calibration.plane.plumb_lines import StraightLine
+
+    return [StraightLine(np.array(points, dtype=float)) for points in entry.straight_px]
+
+
+def _cards(entry: PhotoEntry) -> "list[FoundCard]":
+    assert entry.reference is not None
+    return [found_of(one) for one in (entry.reference, *entry.also)]
+
+
+def _scale_by(
+    camera: "Camera", cards: "list[FoundCard]", told: "list[SourcePlane]", lines: "list[StraightLine]"
+) -> "Scale":
+    from calibration.combine.references import combine
+    from calibration.cards.identity import identified, identity_caution
+    from calibration.plane.fit import fit_plane
+    from measure.kinds.on_planes import Scale
+
+    found = (*cards, *(one.found for one in told))
+    unused = (_STRAIGHT_UNUSED,) if lines and not cards else ()
+    if len(found) > 1:
+        both = combine(camera, cards, told, lines=lines if cards else ())
+        return Scale(both.plane, both.family, found, (*both.cautions, *unused))
+    if told:
+        return Scale(told[0].plane, told[0].family, found, (*told[0].cautions, *unused))
+    plane = fit_plane(camera, cards[0].object, cards[0].corners_px, cards[0].corners_cov_px2, lines=lines)
+    # Only one: several check each other, and a disagreement is told.
+    card = identified(camera, cards[0], plane)
+    other = identity_caution(card)
+    return Scale(plane, None, (card,), plane.cautions if other is None else (other, *plane.cautions))
+
+
+def _with_seen(entry: PhotoEntry, source: SourceEntry, photo: "Photo | None") -> SourceEntry:
+    """Look for a source at its marks, where that isn't recorded."""
+    from calibration.errors import GeometryError
+    from calibration.sources.source import NoSource, see
+
+    if source.seen is not None or source.kind in ("length", "feature"):
+        return source
+    if photo is None:
+        raise RecordError(
+            f"photo {entry.id}: what its {source.kind} shows isn't recorded;"
+            f" keep {entry.file} beside the record"
+        )
+    seen = see(photo, source_key(source), marks_of(source))
+    if isinstance(seen, NoSource):
+        raise GeometryError(seen.reason)
+    return replace(source, seen=seen_entry(seen))
+
+
+def _by_source(
+    entry: PhotoEntry, source: SourceEntry, camera: "Camera", photo: "Photo | None"
+) -> "SourcePlane":
+    from calibration.sources.source import plane_from, plane_of_length
+
+    source = _with_seen(entry, source, photo)
+    if source.kind in ("length", "feature"):
+        assert source.length_mm is not None
+        told = plane_of_length(camera, source.length_mm, source.length_std_mm, marks_of(source))
+        if source.kind == "feature":
+            name = f"{source.part}, {source.feature}: {source.length_mm:.2f} mm in all releases"
+            thing = replace(
+                told.found.object, key="feature", name=name, source=f"release sheet {source.sheet or ''}"
+            )
+            told = replace(told, found=replace(told.found, object=thing))
+        return told
+    return plane_from(camera, source_key(source), seen_of(source), marks_of(source))

@@ -1,0 +1,145 @@
+"""Turns examples into proposals for a sheet, describes them, and writes those that are accepted."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from measure.errors import MeasureError
+from measure.files import write_atomic
+from measure.sheets.examples import read_examples
+from measure.sheets.guide import value_text
+from references.learning.propose import Learnt, learn, separation_notes
+from references.release_sheet.lengths import format_value
+from references.limits import MOST_SHEET_BYTES
+from references.release_sheet.sheet import Sheet
+from references.release_sheet.writing import set_value
+from references.text_files import read_text_file
+from references.release_sheet.values import Normal, Range
+from references.verdict.words import span_text
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """What was learnt, the value to write, and how it stands to the other releases."""
+
+    learnt: Learnt
+    value: Normal | Range
+    separations: tuple[str, ...]
+
+
+def propose(
+    sheet: Sheet,
+    inputs: Sequence[Path],
+    *,
+    release: str | None,
+    leave_out: Sequence[str],
+    form: str,
+    content: float,
+    confidence: float,
+    source: str | None,
+) -> list[Proposal]:
+    """Return one proposal for each release and feature that the inputs measure.
+
+    Raises
+    ------
+    MeasureError
+        Where an input cannot be used, or ``leave_out`` names a specimen that none of them has.
+    """
+    examples = read_examples(inputs, sheet, release=release)
+    names = {example.name for each in examples.values() for example in each}
+    unknown = [name for name in leave_out if name not in names]
+    if unknown or not examples:
+        what = f'no specimen is called "{unknown[0]}"' if unknown else "no length of a part was found"
+        raise MeasureError(f"{', '.join(map(str, inputs))}: {what}")
+    learnt = [
+        learn(sheet, place, each, content=content, confidence=confidence, leave_out=leave_out)
+        for place, each in sorted(examples.items())
+    ]
+    proposals = []
+    for each in learnt:
+        shown = source or f"{each.spread.examples} measured examples"
+        value = each.as_range(shown) if form == "range" else each.as_spread(shown)
+        others = [other for other in learnt if other is not each]
+        proposals.append(Proposal(each, value, separation_notes(each, sheet, others=others)))
+    return proposals
+
+
+def describe(proposal: Proposal, sheet: Sheet) -> Iterator[str]:
+    """Yield the lines that show a proposal."""
+    learnt, spread, unit = proposal.learnt, proposal.learnt.spread, sheet.unit
+
+    def shown(length_mm: float) -> str:
+        return format_value(length_mm, unit)
+
+    part = sheet.part(learnt.part)
+    feature = part.feature(learnt.feature) if part else None
+    assert feature is not None
+    yield f"{learnt.part}, {learnt.feature}, {learnt.release}: {spread.examples} examples"
+    yield (
+        f"  mean {shown(spread.mean_mm)}, spread of the parts {shown(spread.sd_mm)} "
+        f"(seen {shown(spread.seen_sd_mm)}, measuring {shown(spread.reading_std_mm)})"
+    )
+    yield f"  smallest to largest {span_text(learnt.seen_mm, unit)}"
+    yield (
+        f"  statistical tolerance interval ({100 * learnt.content:g} % of parts, "
+        f"{100 * learnt.confidence:g} % confidence) {span_text(learnt.tolerance_mm, unit)}"
+    )
+    yield f"  one more specimen (95 %) {span_text(learnt.prediction_mm, unit)}"
+    for outlier in learnt.outliers:
+        yield f"  Outlier {outlier.reason}"
+    for example in learnt.left_out:
+        yield f"  Left out: {example.name}, {format_value(example.value_mm, unit)}"
+    for note in (*learnt.notes, *proposal.separations):
+        yield f"  {note}"
+    yield f"  in the sheet now: {value_text(feature.by_release[learnt.release], unit)}"
+    yield f"  proposed: {value_text(proposal.value, unit)}"
+
+
+def write_value(path: Path, proposal: Proposal) -> None:
+    """Write an accepted proposal into the sheet, keeping its comments, its order and a backup.
+
+    Raises
+    ------
+    MeasureError
+        Where the sheet is no file, or cannot be written.
+    """
+    if not path.is_file():
+        raise MeasureError(
+            f"{path}: a sheet that comes with the program is not changed; copy it to a file first"
+        )
+    learnt = proposal.learnt
+    text = read_text_file(path, MOST_SHEET_BYTES)
+    place = (learnt.release, learnt.part, learnt.feature)
+    write_atomic(path, set_value(text, place, proposal.value), backup=True)
+
+
+def proposal_json(proposal: Proposal, *, written: bool) -> dict[str, Any]:
+    """Return a proposal as plain values for a JSON file."""
+    learnt, spread, value = proposal.learnt, proposal.learnt.spread, proposal.value
+    proposed = (
+        {"min_mm": value.low_mm, "max_mm": value.high_mm}
+        if isinstance(value, Range)
+        else {"mean_mm": value.mean_mm, "sd_mm": value.sd_mm}
+    )
+    return {
+        "release": learnt.release,
+        "part": learnt.part,
+        "feature": learnt.feature,
+        "n": spread.examples,
+        "mean_mm": spread.mean_mm,
+        "sd_mm": spread.sd_mm,
+        "sd_upper_mm": spread.sd_upper_mm,
+        "seen_sd_mm": spread.seen_sd_mm,
+        "measuring_std_mm": spread.reading_std_mm,
+        "seen_mm": list(learnt.seen_mm),
+        "tolerance_interval_mm": list(learnt.tolerance_mm),
+        "content": learnt.content,
+        "confidence": learnt.confidence,
+        "prediction_interval_mm": list(learnt.prediction_mm),
+        "outliers": [{"specimen": each.example.name, "reason": each.reason} for each in learnt.outliers],
+        "left_out": [example.name for example in learnt.left_out],
+        "notes": [*learnt.notes, *proposal.separations],
+        "proposed": {**proposed, "n": value.examples, "source": value.source},
+        "written": written,
+    }

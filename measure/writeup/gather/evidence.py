@@ -1,0 +1,276 @@
+"""Everything that a write-up tells, gathered from a record, its photos and its release sheet."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from unicodedata import bidirectional
+
+from measure.record.specimen import MeasurementEntry, PhotoEntry, ResultEntry, Specimen
+from measure.writeup.gather.figures import Figures, figures
+from references.release_sheet.sheet import Feature, Sheet
+
+if TYPE_CHECKING:
+    from calibration.objects import ReferenceObject
+    from calibration.image.photo import Photo
+    from calibration.plane.fit import Plane
+    from calibration.cards.finder import FoundCard
+    from measure.kinds.on_planes import Scale
+
+LEFT_TO_RIGHT = "\u200e"
+_DATE = re.compile(r"^(\d{4})[-:](\d{2})[-:](\d{2})")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PhotoEvidence:
+    """One photo of the record.
+
+    Attributes
+    ----------
+    number : int
+        From 1, for captions.
+    entry : PhotoEntry
+        What the record says of it.
+    photo : Photo or None
+        The photo itself; None where it wasn't found or is another one.
+    scale : Scale or None
+        What it is measured by; None where the record holds nothing of known size.
+    trouble : str
+        Why something is missing, or nothing.
+    """
+
+    number: int
+    entry: PhotoEntry
+    photo: "Photo | None"
+    scale: "Scale | None"
+    trouble: str = ""
+
+    @property
+    def plane(self) -> "Plane | None":
+        """The metric plane, the likeliest where the reference allows several."""
+        return None if self.scale is None else self.scale.plane
+
+    @property
+    def thing(self) -> "ReferenceObject | None":
+        """The reference that defines the plane."""
+        return None if self.scale is None else self.scale.found[0].object
+
+    @property
+    def faces(self) -> "tuple[FoundCard, ...]":
+        """Cards and sheets, whose faces may tell what is nobody's business; the defining one first."""
+        if self.scale is None or self.entry.reference is None:
+            return ()
+        return self.scale.found[: 1 + len(self.entry.also)]
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What one release's sheet entry says of a dimension; None twice where the part is absent or unknown."""
+
+    release: str
+    low_mm: float | None
+    high_mm: float | None
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """One measured length.
+
+    Attributes
+    ----------
+    key : str
+        Its number in pictures and tables.
+    name : str
+        Part and feature, or the user's words.
+    part : str
+        Measurements with the same word here are of the same part.
+    entry : MeasurementEntry
+        How it was measured.
+    figures : Figures or None
+        The result as text; None where there is no result.
+    how : str
+        The sheet's instruction, or nothing.
+    limits : tuple of Limits
+        What the releases have; empty without a sheet.
+    """
+
+    key: str
+    name: str
+    part: str
+    entry: MeasurementEntry
+    figures: Figures | None
+    how: str
+    limits: tuple[Limits, ...]
+
+    @property
+    def result(self) -> ResultEntry | None:
+        """The measured length."""
+        return self.entry.result
+
+
+@dataclass(frozen=True, slots=True)
+class Noted:
+    """A count or trait, or a part that is missing or out of sight."""
+
+    name: str
+    value: str
+    expected: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Evidence:
+    """What the documents are written from.
+
+    Attributes
+    ----------
+    specimen : Specimen
+        The record.
+    sheet : Sheet or None
+        Its release sheet.
+    verdict : mapping or None
+        What `judge` says.
+    items, noted : tuples
+        Lengths, and counts, traits and states.
+    photos : tuple of PhotoEvidence
+    unchecked : tuple of str
+        Features of the sheet without any finding.
+    date : str
+        ISO date, or nothing where none is recorded.
+    program : str
+        Program and version that writes.
+    inches_first : bool
+        Which unit leads.
+    """
+
+    specimen: Specimen
+    sheet: Sheet | None
+    verdict: Mapping[str, Any] | None
+    items: tuple[Item, ...]
+    noted: tuple[Noted, ...]
+    photos: tuple[PhotoEvidence, ...]
+    unchecked: tuple[str, ...]
+    date: str
+    program: str
+    inches_first: bool
+
+    @property
+    def title(self) -> str:
+        """The specimen's name."""
+        return tidy(self.specimen.name) or "Unnamed specimen"
+
+    @property
+    def subject(self) -> str:
+        """The toy and its maker, as far as known."""
+        if self.sheet is None:
+            return ""
+        maker = f" ({tidy(self.sheet.maker)})" if self.sheet.maker else ""
+        return tidy(self.sheet.subject) + maker
+
+    def release_name(self, release_id: str) -> str:
+        """Return a release's name with its years, or its id where the sheet isn't there."""
+        release = self.sheet.release(release_id) if self.sheet else None
+        if release is None:
+            return release_id
+        return f"{tidy(release.name)} ({tidy(release.made)})" if release.made else tidy(release.name)
+
+    def items_of(self, photo_id: str) -> tuple[Item, ...]:
+        """Return the lengths taken on one photo."""
+        return tuple(item for item in self.items if item.entry.photo == photo_id)
+
+
+def bare_name(file: str) -> str:
+    """Return a file's name without its folders, which may tell of the user's computer."""
+    return Path(file.replace("\\", "/")).name
+
+
+def tidy(text: str) -> str:
+    """Return user's text on one line, without control characters, fit to stand in an English sentence."""
+    line = " ".join("".join(c if c.isprintable() else " " for c in text).split())
+    if any(bidirectional(character) in ("R", "AL") for character in line):
+        # Without these marks a Hebrew or Arabic name would turn the figures beside it around.
+        return f"{LEFT_TO_RIGHT}{line}{LEFT_TO_RIGHT}"
+    return line
+
+
+def measured_items(specimen: Specimen, sheet: Sheet | None, *, inches_first: bool) -> tuple[Item, ...]:
+    """Return the record's measurements, numbered, and named by the sheet."""
+    items = []
+    for number, entry in enumerate(specimen.measurements, 1):
+        feature = feature_of(sheet, entry.part, entry.feature)
+        text = figures(entry.result, inches_first=inches_first) if entry.result else None
+        how = tidy(feature.how) if feature else ""
+        part = entry.part or entry.id
+        items.append(Item(str(number), _name(sheet, entry), part, entry, text, how, _limits(sheet, feature)))
+    return tuple(items)
+
+
+def feature_of(sheet: Sheet | None, part_id: str | None, feature_id: str | None) -> Feature | None:
+    """Return the sheet's feature, or None."""
+    part = sheet.part(part_id) if sheet and part_id else None
+    return part.feature(feature_id) if part and feature_id else None
+
+
+def _name(sheet: Sheet | None, entry: MeasurementEntry) -> str:
+    if entry.name.strip():
+        return tidy(entry.name)
+    return feature_name(sheet, entry.part, entry.feature) or entry.id
+
+
+def feature_name(sheet: Sheet | None, part_id: str | None, feature_id: str | None) -> str:
+    """Return 'Bow plate, width', as far as part and feature are known."""
+    part = sheet.part(part_id) if sheet and part_id else None
+    feature = part.feature(feature_id) if part and feature_id else None
+    first = tidy(part.name) if part else (part_id or "")
+    second = tidy(feature.name) if feature else (feature_id or "")
+    return ", ".join(word for word in (first, second[:1].lower() + second[1:]) if word)
+
+
+def _limits(sheet: Sheet | None, feature: Feature | None) -> tuple[Limits, ...]:
+    if sheet is None or feature is None or feature.kind != "dimension":
+        return ()
+    limits = []
+    for release in sheet.releases:
+        low_high = feature.limits_mm(release.id)
+        value = feature.by_release[release.id]
+        source = getattr(value, "source", "") or str(getattr(value, "value", ""))
+        low_mm, high_mm = low_high or (None, None)
+        limits.append(Limits(tidy(release.name), low_mm, high_mm, tidy(source)))
+    return tuple(limits)
+
+
+def recorded_date(specimen: Specimen, photos: tuple[PhotoEvidence, ...]) -> str:
+    """Return the record's date, else that of its latest photo by the camera's clock, else nothing."""
+    stated = specimen.extra.get("date")
+    taken = [item.photo.exif.taken or "" for item in photos if item.photo is not None]
+    for text in (str(stated or ""), max(taken, default="")):
+        match = _DATE.match(text)
+        if match:
+            return "-".join(match.groups())
+    return ""
+
+
+def sheet_beside(specimen: Specimen, record: Path) -> tuple[Sheet | None, str]:
+    """Read the record's sheet.
+
+    Returns
+    -------
+    Sheet or None, str
+        The sheet, and its text; nothing where the record names none.
+
+    Raises
+    ------
+    SheetError
+        The sheet is missing or faulty.
+    """
+    from references.limits import MOST_SHEET_BYTES
+    from references.release_sheet.reading import read_sheet, shipped_keys, shipped_sheet, shipped_text
+    from references.text_files import read_text_file
+
+    if not specimen.sheet:
+        return None, ""
+    if specimen.sheet in shipped_keys():
+        return shipped_sheet(specimen.sheet), shipped_text(specimen.sheet)
+    path = record.parent / specimen.sheet
+    return read_sheet(path), read_text_file(path, MOST_SHEET_BYTES)

@@ -1,0 +1,77 @@
+"""Lengths as the documents show them: millimetres or inches first, each with its expanded uncertainty."""
+
+from dataclasses import dataclass
+
+from measure.record.specimen import ResultEntry
+from measure.length.units import MM_PER_INCH, format_fraction, round_with_uncertainty
+
+# Below this a collector reads decimals; a sixteenth is 1.6 mm.
+_FRACTION_FROM_MM = 12.0
+
+
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """One length in both units.
+
+    Attributes
+    ----------
+    mm, inches : str
+        Value with U, in millimetres and in decimal inches.
+    fraction : str
+        The nearest fraction of an inch, or nothing where a fraction says too little.
+    inches_first : bool
+        Which of the two leads.
+    """
+
+    mm: str
+    inches: str
+    fraction: str
+    inches_first: bool
+
+    @property
+    def lines(self) -> tuple[str, str]:
+        """The two units, the leading one first."""
+        return (self.inches, self.mm) if self.inches_first else (self.mm, self.inches)
+
+    @property
+    def phrase(self) -> str:
+        """Both units in one phrase: '160.1 ± 1.6 mm (6.303 ± 0.064 in, about 6 5/16 in)'."""
+        first, second = self.lines
+        about = f", about {self.fraction}" if self.fraction else ""
+        return f"{first} ({second}{about})"
+
+
+def figures(result: ResultEntry, *, inches_first: bool = False) -> Figures:
+    """Return a measured length as text."""
+    value_mm, expanded_mm = result.length_mm, result.expanded_uncertainty_mm
+    mm = "{} ± {} mm".format(*round_with_uncertainty(value_mm, expanded_mm))
+    inches = "{} ± {} in".format(*round_with_uncertainty(value_mm / MM_PER_INCH, expanded_mm / MM_PER_INCH))
+    return Figures(mm, inches, _fraction(value_mm, expanded_mm), inches_first)
+
+
+def _fraction(value_mm: float, expanded_mm: float) -> str:
+    # A fraction finer than the uncertainty would claim too much.
+    for denominator in (16, 8, 4, 2):
+        if expanded_mm <= MM_PER_INCH / denominator:
+            return format_fraction(value_mm, denominator) if abs(value_mm) >= _FRACTION_FROM_MM else ""
+    return ""
+
+
+def plain_range(low_mm: float, high_mm: float, *, inches_first: bool = False) -> str:
+    """Return limits as text: '158.5 to 161.5 mm'."""
+    if inches_first:
+        return f"{low_mm / MM_PER_INCH:.3f} to {high_mm / MM_PER_INCH:.3f} in"
+    return f"{low_mm:.1f} to {high_mm:.1f} mm"
+
+
+def percent(probability: float) -> str:
+    """Return a probability for people; never 0 or 100 %, which would claim certainty."""
+    if probability < 0.001:
+        return "under 0.1 %"
+    if probability > 0.999:
+        return "over 99.9 %"
+    return (
+        f"{100.0 * probability:.1f} %"
+        if probability < 0.01 or probability > 0.99
+        else f"{100.0 * probability:.0f} %"
+    )

@@ -1,0 +1,210 @@
+"""Findings on a specimen, checked against the sheet and sorted by part."""
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from references.errors import FindingError
+from references.limits import (
+    LARGEST_COUNT,
+    LEAST_MM,
+    LONGEST_MM,
+    MOST_READINGS,
+    number_of,
+    shortened,
+    whole_of,
+)
+from references.release_sheet.sheet import Feature, Part, Sheet
+
+State = Literal["seen", "not present", "could not see"]
+STATES: tuple[State, ...] = ("seen", "not present", "could not see")
+OTHER = "other"
+"""A trait that is none of the sheet's alternatives."""
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One observed value of a feature, or the state of a part.
+
+    Attributes
+    ----------
+    part : str
+        Key of the part.
+    feature : str or None
+        Key of the feature; None where the finding is about the part as a whole.
+    value : float, int, str or None
+        A length in mm, a count, or an alternative of a trait (or ``"other"``).
+    standard_uncertainty_mm : float or None
+        Standard uncertainty of a length.
+    shared_std_mm : float
+        The component of it that all lengths of the same photo share (scale, tilt, lens).
+    photo : str or None
+        Key of the photo; lengths without one share nothing.
+    state : str
+        ``"seen"``; ``"not present"``: looked, and the toy has no such part; ``"could not see"``: says
+        nothing.
+    """
+
+    part: str
+    feature: str | None = None
+    value: float | int | str | None = None
+    standard_uncertainty_mm: float | None = None
+    shared_std_mm: float = 0.0
+    photo: str | None = None
+    state: State = "seen"
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One length as the arithmetic wants it: independent and shared standard uncertainty apart.
+
+    Attributes
+    ----------
+    value_mm, own_std_mm, shared_std_mm : float
+    photo : str or None
+    """
+
+    value_mm: float
+    own_std_mm: float
+    shared_std_mm: float
+    photo: str | None
+
+    @property
+    def std_mm(self) -> float:
+        """Whole standard uncertainty."""
+        return math.hypot(self.own_std_mm, self.shared_std_mm)
+
+
+@dataclass(frozen=True, slots=True)
+class FeatureFindings:
+    """All findings on one feature: readings of a dimension, or the counts or words seen."""
+
+    feature: Feature
+    readings: tuple[Reading, ...] = ()
+    counts: tuple[int, ...] = ()
+    words: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PartFindings:
+    """All findings on one part; ``present`` is None where nothing was found out about it."""
+
+    part: Part
+    present: bool | None
+    features: tuple[FeatureFindings, ...] = ()
+
+    @property
+    def readings(self) -> tuple[Reading, ...]:
+        """Every length found on the part."""
+        return tuple(reading for findings in self.features for reading in findings.readings)
+
+
+NOTHING_SHARED = 1e-6
+LEAST_OWN_SHARE = 0.05
+"""Share of the uncertainty that is always the length's own: two clicks are never the same twice."""
+
+
+def sort_findings(sheet: Sheet, findings: Iterable[Finding]) -> tuple[PartFindings, ...]:
+    """Check findings against the sheet and sort them by its parts and features, whatever order they came in.
+
+    Raises
+    ------
+    FindingError
+        Where a finding names what the sheet does not have, lacks its uncertainty, or contradicts another.
+    """
+    by_part: dict[str, list[Finding]] = {part.id: [] for part in sheet.parts}
+    for finding in findings:
+        if finding.part not in by_part:
+            raise FindingError(
+                f'part "{shortened(finding.part)}": not in the sheet; expected one of {", ".join(by_part)}',
+            )
+        if finding.state not in STATES:
+            raise FindingError(
+                f'part "{finding.part}": state "{finding.state}"; expected one of {", ".join(STATES)}'
+            )
+        if finding.state != "could not see":
+            by_part[finding.part].append(finding)
+    return tuple(_sort_part(part, by_part[part.id]) for part in sheet.parts)
+
+
+def _sort_part(part: Part, findings: Sequence[Finding]) -> PartFindings:
+    gone = [finding for finding in findings if finding.state == "not present"]
+    seen = [finding for finding in findings if finding.state == "seen"]
+    if gone and seen:
+        raise FindingError(
+            f'part "{part.id}": noted as not present, yet it has findings; remove one or the other'
+        )
+    if gone:
+        return PartFindings(part, present=False)
+    for finding in seen:
+        if finding.feature is not None and part.feature(finding.feature) is None:
+            known = ", ".join(feature.id for feature in part.features)
+            given = shortened(finding.feature)
+            raise FindingError(f'part "{part.id}": no feature "{given}"; expected one of {known}')
+    features = tuple(
+        _sort_feature(part, feature, found)
+        for feature in part.features
+        if (found := [finding for finding in seen if finding.feature == feature.id])
+    )
+    return PartFindings(part, present=True if seen else None, features=features)
+
+
+def _sort_feature(part: Part, feature: Feature, findings: Sequence[Finding]) -> FeatureFindings:
+    where = f'part "{part.id}", feature "{feature.id}"'
+    if len(findings) > MOST_READINGS:
+        raise FindingError(
+            f"{where}: {len(findings)} findings; at most {MOST_READINGS} are weighed: remove some"
+        )
+    if feature.kind == "dimension":
+        return FeatureFindings(
+            feature, readings=tuple(sorted((_reading(where, f) for f in findings), key=_order))
+        )
+    if feature.kind == "count":
+        return FeatureFindings(feature, counts=tuple(sorted(_count(where, finding) for finding in findings)))
+    return FeatureFindings(
+        feature, words=tuple(sorted(_word(where, feature, finding) for finding in findings))
+    )
+
+
+def _order(reading: Reading) -> tuple[float, float, str]:
+    return reading.value_mm, reading.own_std_mm, reading.photo or ""
+
+
+def _reading(where: str, finding: Finding) -> Reading:
+    value = number_of(finding.value, LEAST_MM, LONGEST_MM)
+    std = number_of(finding.standard_uncertainty_mm, LEAST_MM, LONGEST_MM)
+    if value is None:
+        given = shortened(repr(finding.value))
+        raise FindingError(f"{where}: {given} is no length; expected from {LEAST_MM:g} to {LONGEST_MM:g} mm")
+    if std is None:
+        given = shortened(repr(finding.standard_uncertainty_mm))
+        raise FindingError(
+            f"{where}: standard uncertainty {given}; expected from {LEAST_MM:g} to {LONGEST_MM:g} mm"
+        )
+    shared = finding.shared_std_mm if finding.photo is not None else 0.0
+    if not 0 <= shared <= std * (1 + 1e-6):
+        raise FindingError(
+            f"{where}: shared uncertainty {shared!r}; expected from 0 up to the whole, {std} mm"
+        )
+    own = max(math.sqrt(max(std * std - shared * shared, 0.0)), LEAST_OWN_SHARE * std)
+    return Reading(value, own, float(shared) if shared > NOTHING_SHARED * std else 0.0, finding.photo)
+
+
+def _count(where: str, finding: Finding) -> int:
+    value = finding.value
+    count = whole_of(
+        int(value) if isinstance(value, float) and value.is_integer() else value, 0, LARGEST_COUNT
+    )
+    if count is None:
+        given = shortened(repr(value))
+        raise FindingError(f"{where}: {given} is no count; expected a whole number from 0 to {LARGEST_COUNT}")
+    return count
+
+
+def _word(where: str, feature: Feature, finding: Finding) -> str:
+    if finding.value not in (*feature.alternatives, OTHER):
+        known = ", ".join((*feature.alternatives, OTHER))
+        given = shortened(repr(finding.value))
+        raise FindingError(f"{where}: {given} is not known; expected one of {known}")
+    return str(finding.value)

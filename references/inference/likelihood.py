@@ -1,0 +1,236 @@
+"""How likely a finding is under each release: production spread convolved with measurement uncertainty."""
+
+import itertools
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from references.inference.counts_traits import Given, count_likelihood, trait_likelihood
+from references.inference.densities import OUT_OF_SIGHT, ROOT_TWO_PI, even_density, normal_density, t_mixture
+from references.inference.finding import FeatureFindings, Reading
+from references.inference.options import JudgeOptions
+from references.release_sheet.sheet import Feature
+from references.release_sheet.values import Normal, Range, Value
+
+Array = NDArray[np.float64]
+
+STRANGER_STD_SHARE = 0.12
+"""Spread of the size of parts that come from no release of the sheet, as a share of the sheet's own size."""
+BLUNDER_SPAN = 30.0
+"""A blunder reads anything from a thirtieth to thirty times the sheet's size, evenly in its logarithm."""
+NARROWEST_MM = 0.001
+"""Least half-width of a range, so that a range of one value has a density."""
+UNKNOWN_SIZE_MM = (50.0, 150.0)
+"""Stands for the size of a feature that no release gives."""
+MOST_SUBSETS_OF = 5
+"""Up to so many readings of one feature, any of them may be blunders; beyond, at most two."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LengthModel:
+    """Densities of one dimension under each release, and for a part of none of them.
+
+    Attributes
+    ----------
+    index : (releases + 1,) array of int
+        Which distinct value belongs to each release, and last to a stranger; ranges come first.
+    middle_mm, half_width_mm, soft_std_mm : arrays
+        The distinct ranges.
+    normals : tuple of Normal
+        The distinct means and spreads.
+    centre_mm : float
+        Middle of all releases.
+    edge_std_mm : float
+        The least spread at the limits of any release: how sharp the densities can get.
+    spread_std_mm : float
+        The least standard deviation of any release.
+    """
+
+    index: NDArray[np.intp]
+    middle_mm: Array
+    half_width_mm: Array
+    soft_std_mm: Array
+    normals: tuple[Normal, ...]
+    centre_mm: float
+    edge_std_mm: float
+    spread_std_mm: float
+
+    def densities(self, x_mm: Array, std_mm: Array) -> Array:
+        """Return the density of a reading under each release and under a stranger.
+
+        Parameters
+        ----------
+        x_mm : (S, N) array
+            Readings.
+        std_mm : (S, 1) array
+            Standard uncertainty of the readings.
+
+        Returns
+        -------
+        (releases + 1, S, N) array, per mm
+        """
+        each = np.zeros((self.middle_mm.size + len(self.normals), *x_mm.shape))
+        reach = self.half_width_mm + OUT_OF_SIGHT * np.hypot(std_mm.max(), self.soft_std_mm)
+        near = (x_mm.max() > self.middle_mm - reach) & (x_mm.min() < self.middle_mm + reach)
+        wide = (near.nonzero()[0], None, None)
+        spread = np.hypot(std_mm, self.soft_std_mm[wide])
+        each[: near.size][near] = even_density(x_mm - self.middle_mm[wide], self.half_width_mm[wide], spread)
+        for row, value in enumerate(self.normals, start=near.size):
+            each[row] = _spread_density(value, x_mm, std_mm)
+        return np.asarray(each[self.index])
+
+    def blunder_density(self, x_mm: float) -> float:
+        """Return the density of a reading that is a blunder, per mm."""
+        inside = self.centre_mm / BLUNDER_SPAN <= x_mm <= self.centre_mm * BLUNDER_SPAN
+        share = 1.0 if inside else 1e-3
+        return float(share) / (2 * math.log(BLUNDER_SPAN) * max(x_mm, self.centre_mm / BLUNDER_SPAN))
+
+
+def _spread_density(value: Normal, x_mm: Array, std_mm: Array) -> Array:
+    offset = x_mm - value.mean_mm
+    if value.examples is None:
+        return normal_density(offset, np.hypot(std_mm, value.sd_mm))
+    weights, variances = t_mixture(value.examples - 1)
+    scale2 = value.sd_mm**2 * (1 + 1 / value.examples)
+    total = np.zeros(np.broadcast_shapes(offset.shape, std_mm.shape))
+    for weight, variance in zip(weights, variances, strict=True):
+        total += weight * normal_density(offset, np.sqrt(variance * scale2 + std_mm**2))
+    return total
+
+
+@lru_cache(maxsize=4096)
+def _length_model(values: tuple[Value, ...]) -> LengthModel:
+    stranger = _stranger(values)
+    shapes = [value if isinstance(value, Range | Normal) else stranger for value in (*values, stranger)]
+    ranges = list(dict.fromkeys(shape for shape in shapes if isinstance(shape, Range)))
+    normals = list(dict.fromkeys(shape for shape in shapes if isinstance(shape, Normal)))
+    order: list[Range | Normal] = [*ranges, *normals]
+    half_width = np.array([max((value.high_mm - value.low_mm) / 2, NARROWEST_MM) for value in ranges])
+    soft_std = np.array([value.soft_std_mm for value in ranges])
+    sds = np.array([value.sd_mm for value in normals])
+    return LengthModel(
+        index=np.array([order.index(shape) for shape in shapes]),
+        middle_mm=np.array([(value.low_mm + value.high_mm) / 2 for value in ranges]),
+        half_width_mm=half_width,
+        soft_std_mm=soft_std,
+        normals=tuple(normals),
+        centre_mm=stranger.mean_mm,
+        edge_std_mm=float(np.concatenate([soft_std, sds]).min()),
+        spread_std_mm=float(np.concatenate([np.hypot(half_width / math.sqrt(3), soft_std), sds]).min()),
+    )
+
+
+def _stranger(values: Sequence[Value]) -> Normal:
+    """Return the spread of lengths of parts that come from none of the releases."""
+    hulls = [_hull(value) for value in values if isinstance(value, Range | Normal)] or [UNKNOWN_SIZE_MM]
+    low, high = min(low for low, _ in hulls), max(high for _, high in hulls)
+    centre = (low + high) / 2
+    return Normal(centre, max(STRANGER_STD_SHARE * centre, (high - low) / 2, NARROWEST_MM))
+
+
+def stranger_of(feature: Feature, releases: Sequence[str]) -> Normal:
+    """Return the spread of a dimension on parts that come from none of the releases."""
+    return _stranger([feature.by_release[release] for release in releases])
+
+
+def _hull(value: Range | Normal) -> tuple[float, float]:
+    if isinstance(value, Range):
+        return value.low_mm, value.high_mm
+    return value.mean_mm - 2 * value.sd_mm, value.mean_mm + 2 * value.sd_mm
+
+
+def length_model(feature: Feature, releases: Sequence[str]) -> LengthModel:
+    """Return the densities of a dimension; a release whose value is unknown is as open as a stranger."""
+    return _length_model(tuple(feature.by_release[release] for release in releases))
+
+
+@lru_cache(maxsize=4096)
+def point_density(model: LengthModel, value_mm: float, std_mm: float) -> Array:
+    """Return the density of one reading under each release and under a stranger, per mm; read-only."""
+    density = model.densities(np.array([[value_mm]]), np.array([[std_mm]]))[:, 0, 0]
+    density.setflags(write=False)
+    return np.asarray(density)
+
+
+def length_likelihood(
+    model: LengthModel, readings: Sequence[Reading], shifts_mm: Array, shrink: Array, options: JudgeOptions
+) -> Array:
+    """Return the likelihood of all readings of one feature.
+
+    Parameters
+    ----------
+    model
+        Densities of the feature.
+    readings
+        The readings; all are of the same part, so of the same true length.
+    shifts_mm : (M, N) array
+        Shared error of each reading at each node of the photos' scale errors.
+    shrink : (S,) array
+        Shares by which a copy is smaller than the part.
+    options
+        Blunder rate.
+
+    Returns
+    -------
+    (releases + 1, S, N) array
+        The last row is a stranger's.
+
+    Notes
+    -----
+    A true length x on a copy shrunk by s reads y = x (1 - s) + shared error + own error. Given which readings
+    are blunders, the rest combine into their weighted mean, which is sufficient for x.
+    """
+    stretch = 1 / (1 - shrink[:, None])
+    if len(readings) == 1:  # by far the most frequent, and the same as below
+        reading = readings[0]
+        density = model.densities((reading.value_mm - shifts_mm) * stretch, reading.own_std_mm * stretch)
+        density *= (1 - options.blunder_rate) * stretch
+        density += options.blunder_rate * model.blunder_density(reading.value_mm)
+        return density
+    total = np.zeros((len(model.index), shrink.size, shifts_mm.shape[1]))
+    blunders = [model.blunder_density(reading.value_mm) for reading in readings]
+    for good in _good_subsets(len(readings)):
+        bad = [index for index in range(len(readings)) if index not in good]
+        share = (1 - options.blunder_rate) ** len(good) * options.blunder_rate ** len(bad)
+        share *= math.prod(blunders[index] for index in bad)
+        if not good:
+            total += share
+            continue
+        mean, std, agreement = _combine([readings[index] for index in good], shifts_mm[list(good)])
+        density = model.densities(mean[None, :] * stretch, std * stretch) * stretch
+        total += share * agreement * density
+    return total
+
+
+def _good_subsets(size: int) -> Iterator[tuple[int, ...]]:
+    least = 0 if size <= MOST_SUBSETS_OF else size - 2
+    for count in range(size, least - 1, -1):
+        yield from itertools.combinations(range(size), count)
+
+
+def _combine(readings: Sequence[Reading], shifts_mm: Array) -> tuple[Array, float, Array]:
+    """Return weighted mean at each node, its standard uncertainty, and how well the readings agree."""
+    values = np.array([reading.value_mm for reading in readings])[:, None] - shifts_mm
+    stds = np.array([reading.own_std_mm for reading in readings])[:, None]
+    precision = stds**-2
+    variance = 1 / precision.sum()
+    mean = (values * precision).sum(axis=0) * variance
+    std = float(np.sqrt(variance))
+    misfit = (((values - mean) / stds) ** 2).sum(axis=0)
+    scale = ROOT_TWO_PI * std / float(np.prod(ROOT_TWO_PI * stds))
+    return mean, std, scale * np.exp(-0.5 * misfit)
+
+
+def feature_likelihood(
+    findings: FeatureFindings, model: LengthModel | None, shifts_mm: Array, shrink: Array, *, given: Given
+) -> Array:
+    """Return the likelihood of all findings on one feature: (releases + 1, 1 or S, 1 or N)."""
+    if model is not None:
+        return length_likelihood(model, findings.readings, shifts_mm, shrink, given.options)
+    if findings.counts:
+        return count_likelihood(findings.feature, findings.counts, given)[:, None, None]
+    return trait_likelihood(findings.feature, findings.words, given)[:, None, None]

@@ -1,0 +1,140 @@
+"""Looks for what keeps a release from being named, however likely the sheet's model makes it."""
+
+import itertools
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from scipy.special import bdtrc
+
+from references.inference.agreement import chance_of_scatter
+from references.inference.common_factor import common_factor
+from references.verdict.doubts import Doubt, DoubtedLength
+from references.inference.finding import FeatureFindings, PartFindings, Reading
+from references.inference.options import JudgeOptions
+from references.verdict.part_verdict import FindingVerdict, PartVerdict
+from references.inference.posterior import Belief
+from references.release_sheet.sheet import Part, Sheet
+
+FEWEST_DISMISSED = 2
+"""One slip is no reason to withhold a release; see `JudgeOptions.blunder_rate`."""
+
+EXPLAINED_AT = 0.5
+"""A common factor likelier than not explains the dismissed lengths as well."""
+
+
+def find_doubts(
+    sheet: Sheet,
+    parts: Sequence[PartFindings],
+    belief: Belief,
+    verdicts: Sequence[PartVerdict],
+    options: JudgeOptions,
+    *,
+    genuine: bool,
+) -> tuple[Doubt, ...]:
+    """Return what keeps a release from being named, the weightiest first.
+
+    Parameters
+    ----------
+    sheet, parts, belief, options
+        As judged.
+    verdicts
+        The verdict on each part, as the sheet's model has it.
+    genuine
+        That model would name a release, or parts of several, and no copy.
+
+    Notes
+    -----
+    The verdict's probabilities hold among the hypotheses that it knows. Each doubt is a sign that none of
+    them is true: readings of one feature that no true length explains (chi-squared), lengths that one common
+    factor explains better, more dismissed lengths than slips at their stated rate leave to be expected
+    (binomial), and lengths none of which lies where any release has it.
+    """
+    contradictions = tuple(_contradictions(parts, options))
+    factor = tuple(_factor(sheet, parts, belief, options))
+    if any((doubt.probability or 0.0) > EXPLAINED_AT for doubt in factor):
+        return (*factor, *contradictions)
+    apart = {(length.part, length.feature) for doubt in contradictions for length in doubt.lengths}
+    slips = tuple(_slips(parts, verdicts, apart, options))
+    strange = () if slips or factor or not genuine else tuple(_nothing_fits(verdicts, options))
+    return (*contradictions, *slips, *factor, *strange)
+
+
+def withhold(verdicts: Sequence[PartVerdict], doubts: Sequence[Doubt]) -> tuple[PartVerdict, ...]:
+    """Return the verdicts on parts without what the doubts take away.
+
+    A part in doubt fits nothing and no release; and while no release is named, none is foreign to it.
+    """
+    doubted = frozenset[str]().union(*(doubt.parts for doubt in doubts))
+    return tuple(
+        replace(part, outcome="cannot tell", releases=(), foreign=False)
+        if part.part in doubted
+        else replace(part, foreign=False)
+        for part in verdicts
+    )
+
+
+def _factor(
+    sheet: Sheet, parts: Sequence[PartFindings], belief: Belief, options: JudgeOptions
+) -> Iterator[Doubt]:
+    found = common_factor(sheet, parts, belief, options)
+    if found is not None:
+        lengths = [_doubted(part.part, each, options) for part in parts for each in part.features]
+        expanded = options.coverage_factor * found.factor_std
+        together = tuple(itertools.chain.from_iterable(lengths))
+        yield Doubt("common factor", together, found.probability, found.factor, expanded)
+
+
+def _doubted(part: Part, findings: FeatureFindings, options: JudgeOptions) -> tuple[DoubtedLength, ...]:
+    return tuple(_length(part.id, findings.feature.id, each, options) for each in findings.readings)
+
+
+def _length(part: str, feature: str, reading: Reading, options: JudgeOptions) -> DoubtedLength:
+    return DoubtedLength(part, feature, reading.value_mm, options.coverage_factor * reading.std_mm)
+
+
+def _contradictions(parts: Sequence[PartFindings], options: JudgeOptions) -> Iterator[Doubt]:
+    repeated = [(part.part, each) for part in parts for each in part.features if len(each.readings) > 1]
+    for part, each in repeated:
+        chance = chance_of_scatter(
+            [reading.value_mm for reading in each.readings], [reading.std_mm for reading in each.readings]
+        )
+        # So that many repeated features together raise no more false alarms than one.
+        if chance < options.chance_at / len(repeated):
+            yield Doubt("contradiction", _doubted(part, each, options), chance)
+
+
+def _slips(
+    parts: Sequence[PartFindings],
+    verdicts: Sequence[PartVerdict],
+    apart: set[tuple[str, str]],
+    options: JudgeOptions,
+) -> Iterator[Doubt]:
+    readings = sum(len(part.readings) for part in parts)
+    dismissed = tuple(
+        _judged_length(part, each, options)
+        for part in verdicts
+        for each in part.findings
+        if each.dismissed and (part.part, each.feature) not in apart
+    )
+    if len(dismissed) < FEWEST_DISMISSED:
+        return
+    chance = float(bdtrc(len(dismissed) - 1, readings, options.blunder_rate))
+    if chance < options.chance_at:
+        yield Doubt("slips", dismissed, chance)
+
+
+def _nothing_fits(verdicts: Sequence[PartVerdict], options: JudgeOptions) -> Iterator[Doubt]:
+    found = [(part, each) for part in verdicts for each in part.findings if isinstance(each.value, float)]
+    several = len({part.part for part, _ in found}) > 1  # one strange part is a part that fits none
+    if several and not any(each.is_known_of(_giving(each)) for _, each in found):
+        yield Doubt("nothing fits", tuple(_judged_length(part, each, options) for part, each in found))
+
+
+def _giving(finding: FindingVerdict) -> list[str]:
+    """Return the releases for which the sheet gives the feature."""
+    return [key for key, fit in finding.by_release.items() if fit.conformance_probability is not None]
+
+
+def _judged_length(part: PartVerdict, finding: FindingVerdict, options: JudgeOptions) -> DoubtedLength:
+    u_mm = finding.standard_uncertainty_mm or 0.0
+    return DoubtedLength(part.part, finding.feature, float(finding.value), options.coverage_factor * u_mm)

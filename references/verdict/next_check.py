@@ -1,0 +1,280 @@
+"""What to check next: the features not yet checked, by how much they are expected to settle."""
+
+import itertools
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from references.inference.counts_traits import Given, each_count_likelihood, trait_likelihood
+from references.verdict.reasons import smallest_gap
+from references.inference.finding import OTHER, FeatureFindings, PartFindings
+from references.inference.likelihood import LengthModel, length_model
+from references.inference.options import JudgeOptions
+from references.inference.origins import origin_shares
+from references.inference.posterior import Belief, PartBelief
+from references.release_sheet.sheet import Feature, Part, Sheet
+from references.release_sheet.values import Counts, Marker, Traits, shares_of
+from references.verdict.words import feature_name, join, names
+
+Array = NDArray[np.float64]
+
+OUTCOMES_OF_LENGTH = 240
+WORTH_BITS = 0.001
+BETTER_BY = 0.6
+"""A length is worth measuring again where its uncertainty can shrink to this share."""
+MOST_COMPARED = 4
+SHARP_SHARE = 0.001
+ALIKE = 0.1
+"""Two releases differ in a feature where their distributions do not overlap by this share."""
+
+
+@dataclass(frozen=True, slots=True)
+class NextCheck:
+    """One check worth making.
+
+    Attributes
+    ----------
+    part, feature : str
+    text : str
+        What to do and what it would bring.
+    expected_gain_bits : float
+        Expected drop in entropy of what is still open.
+    needed_uncertainty_mm : float or None
+        Expanded uncertainty that tells the nearest ranges apart; None for counts, traits and overlaps.
+    """
+
+    part: str
+    feature: str
+    text: str
+    expected_gain_bits: float
+    needed_uncertainty_mm: float | None
+
+    def to_json(self) -> dict[str, Any]:
+        """Return plain values for a JSON file."""
+        return {
+            "part": self.part,
+            "feature": self.feature,
+            "text": self.text,
+            "expected_gain_bits": self.expected_gain_bits,
+            "needed_uncertainty_mm": self.needed_uncertainty_mm,
+        }
+
+
+def rank_checks(
+    sheet: Sheet, parts: Sequence[PartFindings], belief: Belief, options: JudgeOptions, *, settled: bool
+) -> tuple[NextCheck, ...]:
+    """Rank the checks still open by their expected gain, the most telling first.
+
+    Parameters
+    ----------
+    sheet, parts, belief, options
+        As judged.
+    settled
+        The release is already named: the gain then counts what is open about each part as well.
+
+    Notes
+    -----
+    The gain is the mutual information between the outcome of the check and the release (or release and
+    origin of the part), given all findings so far. A check that needs a part taken off is never advised where
+    the sheet says to leave that part in place.
+    """
+    checks = []
+    for findings, part_belief in zip(parts, belief.parts, strict=True):
+        if findings.present is False:
+            continue
+        joint = _joint(sheet, findings.part, belief, part_belief, options)
+        for feature, again in _open_features(findings, options):
+            outcomes = _outcomes(sheet, feature, options)
+            if joint.shape[1] > outcomes.shape[0]:  # the part may turn out not to be there
+                outcomes = _with_absence(outcomes)
+            gain = _information(joint if settled else None, joint, outcomes)
+            if gain >= WORTH_BITS:
+                checks.append(_check(sheet, findings.part, feature, belief, gain=gain, again=again))
+    return tuple(sorted(checks, key=lambda check: (-check.expected_gain_bits, check.part, check.feature)))
+
+
+def is_advisable(part: Part, feature: Feature) -> bool:
+    """Tell whether a check can be made without taking off a part that is to stay in place."""
+    return not (feature.part_off and part.keep_in_place)
+
+
+def _open_features(
+    findings: PartFindings, options: JudgeOptions
+) -> Iterator[tuple[Feature, FeatureFindings | None]]:
+    done = {found.feature.id: found for found in findings.features}
+    for feature in findings.part.features:
+        if not is_advisable(findings.part, feature):
+            continue
+        found = done.get(feature.id)
+        if found is None:
+            yield feature, None
+        elif found.readings:
+            best = min(found.readings, key=lambda reading: reading.std_mm)
+            if options.likely_u(best.value_mm) < BETTER_BY * best.std_mm:
+                yield feature, found
+
+
+def _joint(
+    sheet: Sheet, part: Part, belief: Belief, part_belief: PartBelief | None, options: JudgeOptions
+) -> Array:
+    """Return the probability of release and origin together; a part not yet seen may also be absent."""
+    if part_belief is None:
+        shares = origin_shares(sheet, part, options)
+        absent = 1 - shares.sum(axis=1, keepdims=True)
+        return np.asarray(belief.posterior[:, None] * np.hstack([shares, absent]))
+    count = len(sheet.releases)
+    joint = part_belief.genuine.copy()
+    joint[:, count : 2 * count] += part_belief.recast[:, :count] + part_belief.recast[:, count : 2 * count]
+    joint[:, -1] += part_belief.recast[:, -1]
+    return joint
+
+
+def _with_absence(outcomes: Array) -> Array:
+    origins, values = outcomes.shape
+    wider = np.zeros((origins + 1, values + 1))
+    wider[:origins, :values] = outcomes
+    wider[-1, -1] = 1.0
+    return wider
+
+
+def _outcomes(sheet: Sheet, feature: Feature, options: JudgeOptions) -> Array:
+    """Return the probability of each outcome of a check under each origin: rows add up to 1."""
+    releases = sheet.release_ids
+    given = Given(releases, options)
+    if feature.kind == "dimension":
+        rows = _length_outcomes(length_model(feature, releases), len(releases), options)
+    elif feature.kind == "count":
+        each = _count_outcomes(feature, given)
+        rows = np.concatenate([each[:-1], each[:-1], each[-1:]])
+    else:
+        each = np.stack(
+            [trait_likelihood(feature, [word], given) for word in (*feature.alternatives, OTHER)], axis=1
+        )
+        rows = np.concatenate([each[:-1], each[:-1], each[-1:]])
+    return np.asarray(rows / rows.sum(axis=1, keepdims=True))
+
+
+def _count_outcomes(feature: Feature, given: Given) -> Array:
+    """Return the probability of each count near one that a release has, and of all others together."""
+    values = feature.by_release.values()
+    known = {n for value in values if isinstance(value, Counts) for n in value.frequencies} or {0}
+    seen = sorted({near for n in known for near in range(max(0, n - 2), n + 3)})
+    each = each_count_likelihood(feature, seen, given)
+    if len(seen) == seen[-1] - seen[0] + 1:
+        return each
+    # What lies between counts far apart is one outcome: whichever it is, it says the same.
+    return np.hstack([each, np.maximum(1 - each.sum(axis=1, keepdims=True), 1e-12)])
+
+
+def _length_outcomes(model: LengthModel, count: int, options: JudgeOptions) -> Array:
+    reach = 3 * model.normals[-1].sd_mm + 5 * options.likely_u(model.centre_mm)
+    grid = np.linspace(max(model.centre_mm - reach, 1e-3), model.centre_mm + reach, OUTCOMES_OF_LENGTH)[
+        None, :
+    ]
+    std = options.likely_u_mm + options.likely_u_share * grid
+    genuine = model.densities(grid, std)[:, 0, :]
+    shrinks = np.linspace(options.shrink_low, options.shrink_high, 5)
+    copies = np.mean([model.densities(grid / (1 - s), std / (1 - s))[:count, 0, :] for s in shrinks], axis=0)
+    return np.concatenate([genuine[:count], copies, genuine[count:]]) + 1e-12
+
+
+def _information(settled: Array | None, joint: Array, outcomes: Array) -> float:
+    """Return the mutual information in bits between the outcome and the release, or release and origin."""
+    if settled is None:
+        together = joint @ outcomes
+    else:
+        together = (joint[:, :, None] * outcomes[None, :, :]).reshape(-1, outcomes.shape[1])
+    total = together.sum()
+    together = together / total
+    apart = together.sum(axis=1, keepdims=True) * together.sum(axis=0, keepdims=True)
+    filled = together > 1e-150  # so that no product of two sums is lost
+    return float(max(0.0, (together[filled] * np.log2(together[filled] / apart[filled])).sum()))
+
+
+def _check(
+    sheet: Sheet, part: Part, feature: Feature, belief: Belief, *, gain: float, again: FeatureFindings | None
+) -> NextCheck:
+    order = sorted(range(len(sheet.releases)), key=lambda index: -belief.posterior[index])
+    ranked = [sheet.release_ids[index] for index in order]
+    gap = smallest_gap(feature, ranked[:2]) or smallest_gap(feature, ranked)
+    needed = None if gap is None else round(gap / 2, 3)
+    verb = {"dimension": "measure it", "count": "count", "trait": "look"}[feature.kind]
+    if again is not None:
+        verb = "measure it again, closer and from straight above"
+    text = f"{feature_name(part, feature)}: {verb}. {feature.how}".rstrip()
+    if needed is not None:
+        text += f" An expanded uncertainty of {needed:.2g} mm or less tells the ranges apart."
+    if feature.part_off:
+        text += " The part has to come off for it."
+    if part.handling:
+        text += f" {part.handling}"
+    return NextCheck(part.id, feature.id, text, gain, needed)
+
+
+def separations(sheet: Sheet, parts: Sequence[PartFindings], candidates: Sequence[str]) -> list[str]:
+    """Say of each pair of releases still open which checks, if any, can separate them."""
+    open_pairs = itertools.combinations(candidates[:MOST_COMPARED], 2)
+    return [text for first, second in open_pairs for text in _separation(sheet, parts, first, second)]
+
+
+def _separation(sheet: Sheet, parts: Sequence[PartFindings], first: str, second: str) -> list[str]:
+    pair = f"{names(sheet, [first])} from {names(sheet, [second])}"
+    telling = list(_telling(sheet, parts, first, second))
+    if not telling:
+        return [f"No check in this sheet can separate {pair}."]
+    still = [check for check in telling if not check.done]
+    allowed = [check.name for check in still if check.advisable]
+    if len(allowed) == 1:
+        return [f"Only one check left can separate {pair}: {allowed[0]}."]
+    if allowed:
+        return []
+    if still:
+        blocked = join(check.name for check in still)
+        return [
+            f"Only {blocked} could separate {pair}: the part must come off, and the sheet says to leave it."
+        ]
+    return [f"Every check in this sheet that can separate {pair} is made: only better measurements can help."]
+
+
+@dataclass(frozen=True, slots=True)
+class _Telling:
+    """A check that tells two releases apart."""
+
+    name: str
+    done: bool
+    advisable: bool
+
+
+def _telling(sheet: Sheet, parts: Sequence[PartFindings], first: str, second: str) -> Iterator[_Telling]:
+    for findings in parts:
+        part = findings.part
+        if part.absent_from(first) != part.absent_from(second):
+            yield _Telling(
+                f"whether there is a separate {part.name.lower()}", findings.present is not None, True
+            )
+            continue
+        done = {found.feature.id for found in findings.features}
+        for feature in part.features:
+            if differ(feature, first, second):
+                made = feature.id in done or findings.present is False
+                yield _Telling(feature_name(part, feature), made, is_advisable(part, feature))
+
+
+def differ(feature: Feature, first: str, second: str) -> bool:
+    """Tell whether two releases differ in a feature enough to be told apart by it."""
+    one, two = feature.by_release[first], feature.by_release[second]
+    if one == two or isinstance(one, Marker) or isinstance(two, Marker):
+        return False
+    if isinstance(one, Counts | Traits) and isinstance(two, Counts | Traits):
+        shares, others = shares_of(one), shares_of(two)
+        apart = sum(abs(shares.get(key, 0.0) - others.get(key, 0.0)) for key in {*shares, *others}) / 2
+        return apart > ALIKE
+    model = length_model(feature, (first, second))
+    std = np.full((1, 1), SHARP_SHARE * model.centre_mm)
+    grid = np.linspace(0.5 * model.centre_mm, 1.5 * model.centre_mm, 4001)[None, :]
+    densities = model.densities(grid, std)[:2, 0, :]
+    step = float(grid[0, 1] - grid[0, 0])
+    return float(np.abs(densities[0] - densities[1]).sum() * step / 2) > ALIKE

@@ -1,0 +1,236 @@
+"""The verdict: all findings turned into the release, the parts that do not belong, and the reasons."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+import numpy as np
+
+from references.inference.enumeration import weigh
+from references.verdict.doubts import Doubt
+from references.verdict.reasons import Explainer
+from references.inference.finding import Finding, PartFindings, sort_findings
+from references.verdict.gate import find_doubts, withhold
+from references.verdict.next_check import NextCheck, rank_checks, separations
+from references.inference.options import DEFAULT_OPTIONS, JudgeOptions
+from references.verdict.part_verdict import PartVerdict, judge_parts
+from references.inference.posterior import Belief, check_probabilities
+from references.release_sheet.sheet import Sheet
+
+Outcome = Literal["release", "mixed", "recast", "cannot tell"]
+
+FORMAT = "cardspan-verdict/1"
+CAUTION = "Evidence, not an authentication or an appraisal."
+
+
+@dataclass(frozen=True, slots=True)
+class Recast:
+    """How likely the specimen is a uniformly smaller copy, and by how much smaller if it is one."""
+
+    probability: float
+    shrink_percent: float
+    u_percent: float
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What the findings say of a specimen.
+
+    Attributes
+    ----------
+    subject, sheet : str
+        The toy, and the key of its sheet.
+    outcome : str
+        ``"release"``, ``"mixed"`` (parts of different releases), ``"recast"`` or ``"cannot tell"``.
+    release : str or None
+        The release named; of a recast, the one that was copied.
+    candidates : tuple of str
+        The fewest releases that hold at least the naming probability together, likeliest first.
+    posterior : mapping of str to float
+        Probability of each release; while there are doubts, only as far as the sheet's model goes.
+    recast : Recast or None
+        None where nothing was measured.
+    parts : tuple of PartVerdict
+        The parts that something was found out about.
+    doubts : tuple of Doubt
+        What keeps a release from being named, as codes and numbers; the outcome is then ``"cannot tell"``.
+    reasons : tuple of str
+        Plain sentences, the weightiest first; without the doubts, which whoever shows them words.
+    next_checks : tuple of NextCheck
+        What to check next, the most telling first.
+    decision_rule : str
+        When the verdict commits itself.
+    """
+
+    subject: str
+    sheet: str
+    outcome: Outcome
+    release: str | None
+    candidates: tuple[str, ...]
+    posterior: Mapping[str, float]
+    recast: Recast | None
+    parts: tuple[PartVerdict, ...]
+    doubts: tuple[Doubt, ...]
+    reasons: tuple[str, ...]
+    next_checks: tuple[NextCheck, ...]
+    decision_rule: str
+    caution: str = field(default=CAUTION)
+
+    def __post_init__(self) -> None:
+        found = [finding for part in self.parts for finding in part.findings]
+        fits = [fit.conformance_probability for each in found for fit in each.by_release.values()]
+        given = [*self.posterior.values(), *(each.blunder for each in found)]
+        given += [share for part in self.parts for share in part.posterior.values()]
+        check_probabilities(np.array([*given, *(chance for chance in fits if chance is not None)]))
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the verdict as plain values for a JSON file."""
+        recast = self.recast
+        return {
+            "format": FORMAT,
+            "subject": self.subject,
+            "sheet": self.sheet,
+            "outcome": self.outcome,
+            "release": self.release,
+            "candidates": list(self.candidates),
+            "posterior": dict(self.posterior),
+            "recast": recast
+            and {
+                "probability": recast.probability,
+                "shrink_percent": recast.shrink_percent,
+                "u_percent": recast.u_percent,
+            },
+            "parts": [part.to_json() for part in self.parts],
+            "doubts": [doubt.to_json() for doubt in self.doubts],
+            "reasons": list(self.reasons),
+            "next_checks": [check.to_json() for check in self.next_checks],
+            "decision_rule": self.decision_rule,
+            "caution": self.caution,
+        }
+
+
+def judge(sheet: Sheet, findings: Iterable[Finding], *, options: JudgeOptions = DEFAULT_OPTIONS) -> Verdict:
+    """Say which release a specimen is, which parts do not belong to it, why, and what to check next.
+
+    Parameters
+    ----------
+    sheet
+        The release sheet.
+    findings
+        What was measured, counted and seen, in any order.
+    options
+        Stated rates and thresholds.
+
+    Returns
+    -------
+    Verdict
+
+    Raises
+    ------
+    FindingError
+        Where a finding does not match the sheet.
+    VerdictError
+        Where the numbers of both give no probabilities.
+    """
+    by_part = sort_findings(sheet, findings)
+    belief = weigh(sheet, by_part, options)
+    parts = judge_parts(sheet, by_part, belief, options)
+    posterior = dict(zip(sheet.release_ids, belief.posterior.tolist(), strict=True))
+    outcome, release = outcome_of(sheet, belief, parts, options)
+    genuine = outcome in ("release", "mixed")
+    doubts = find_doubts(sheet, by_part, belief, parts, options, genuine=genuine)
+    if doubts:
+        outcome, release, parts = "cannot tell", None, withhold(parts, doubts)
+    candidates = _candidates(posterior, options.name_at)
+    checks = rank_checks(sheet, by_part, belief, options, settled=max(posterior.values()) >= options.name_at)
+    explainer = Explainer(sheet, by_part, belief, options, doubts)
+    if doubts:
+        reasons = (*explainer.part_reasons(parts), *explainer.finding_reasons(parts))
+    else:
+        reasons = (
+            explainer.headline(outcome, release, candidates, parts),
+            *explainer.part_reasons(parts),
+            *explainer.finding_reasons(parts),
+            *explainer.uncertainty_reasons(candidates),
+            *(separations(sheet, by_part, candidates) if release is None else ()),
+        )
+    return Verdict(
+        subject=sheet.subject,
+        sheet=sheet.key,
+        outcome=outcome,
+        release=release,
+        candidates=candidates,
+        posterior=posterior,
+        recast=_recast(by_part, belief),
+        parts=parts,
+        doubts=doubts,
+        reasons=reasons,
+        next_checks=checks,
+        decision_rule=decision_rule(options),
+    )
+
+
+def decision_rule(options: JudgeOptions) -> str:
+    """State when a verdict commits itself."""
+    return (
+        "A length fits a release's limits where its conformance probability (JCGM 106:2012) is at least "
+        "95 %, does not fit where it is at most 5 %, and is undecided between. A part fits every release "
+        "that explains all found on it at least a twentieth as well as the best one does. A release is named "
+        f"from a probability of {100 * options.name_at:.0f} %, and only where the findings alone speak at "
+        f"least {options.evidence_ratio:.1f} to 1 for it against every other; a part is called foreign from "
+        f"{100 * options.foreign_at:.0f} %. Nothing is named while readings of one feature contradict each "
+        "other or more lengths look like slips than chance brings to "
+        f"{100 * options.chance_at:.0f} specimen in 100, while one factor on all lengths has a probability "
+        f"above {100 * (1 - options.name_at):.0f} %, or while no length lies within any release's limits."
+    )
+
+
+def outcome_of(
+    sheet: Sheet, belief: Belief, parts: Sequence[PartVerdict], options: JudgeOptions
+) -> tuple[Outcome, str | None]:
+    """Return the outcome and the release named, if any."""
+    release = _named(sheet, belief, options)
+    if belief.recast >= options.name_at:
+        return "recast", release
+    found = [part for part in parts if part.findings]
+    foreign = [part for part in found if part.foreign]
+    if foreign and len(foreign) < len(found):
+        return "mixed", release
+    if release is None:
+        several = len(found) > 1 and 1 - belief.own_parts >= options.name_at
+        return ("mixed" if several else "cannot tell"), None
+    if belief.recast > 1 - options.name_at:  # the release is known, but not whether the specimen is its copy
+        return "cannot tell", None
+    return "release", release
+
+
+def _named(sheet: Sheet, belief: Belief, options: JudgeOptions) -> str | None:
+    """Return the release that probability and evidence both name, or None."""
+    best = int(belief.posterior.argmax())
+    if belief.posterior[best] < options.name_at:
+        return None
+    support = [
+        float(posterior) / max(release.prior, 1e-12)
+        for posterior, release in zip(belief.posterior, sheet.releases, strict=True)
+    ]
+    rivals = [value for index, value in enumerate(support) if index != best]
+    if rivals and support[best] < options.evidence_ratio * max(rivals):
+        return None
+    return sheet.release_ids[best]
+
+
+def _candidates(posterior: Mapping[str, float], share: float) -> tuple[str, ...]:
+    chosen: list[str] = []
+    total = 0.0
+    for release, probability in sorted(posterior.items(), key=lambda item: -item[1]):
+        if total >= share:
+            break
+        chosen.append(release)
+        total += probability
+    return tuple(chosen)
+
+
+def _recast(parts: Sequence[PartFindings], belief: Belief) -> Recast | None:
+    if not any(part.readings for part in parts):
+        return None
+    return Recast(belief.recast, 100 * belief.shrink, 100 * belief.shrink_std)

@@ -1,0 +1,41 @@
+"""Small pieces of sentences."""
+
+from collections.abc import Iterable, Sequence
+
+from references.release_sheet.lengths import format_value
+from references.release_sheet.sheet import Feature, Part, Sheet
+
+
+def join(words: Iterable[str], last: str = "and") -> str:
+    """Join words into "a, b and c"."""
+    words = list(words)
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} {last} {words[-1]}"
+
+
+def names(sheet: Sheet, releases: Sequence[str], last: str = "and") -> str:
+    """Name releases by their names, in the order given."""
+    by_id = sheet.release_names
+    return join((by_id[release] for release in releases), last)
+
+
+def percent(probability: float) -> str:
+    """Write a probability without claiming certainty."""
+    if probability >= 0.9995:
+        return "over 99.9 %"
+    if probability < 0.0005:
+        return "under 0.1 %"
+    return f"{100 * probability:.1f} %" if not 0.01 <= probability <= 0.99 else f"{100 * probability:.0f} %"
+
+
+def feature_name(part: Part, feature: Feature) -> str:
+    """Name a feature with its part: "Bow plate, width"."""
+    name = feature.name[:1].lower() + feature.name[1:]
+    return f"{part.name}, {name}"
+
+
+def span_text(limits_mm: tuple[float, float], unit: str) -> str:
+    """Write limits: "158.5 to 161.5 mm"."""
+    low, high = (format_value(limit, unit) for limit in limits_mm)
+    return low if low == high else f"{low.removesuffix(f' {unit}')} to {high}"
