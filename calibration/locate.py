@@ -6,23 +6,35 @@ from functools import partial
 
 from numpy.typing import ArrayLike
 
-from calibration.camera.prior import Camera, camera_from_photo
+from calibration.camera import Camera, camera_from_photo
+from calibration.cards import (
+    HAND_STD_PX,
+    FoundCard,
+    Pyramid,
+    find_cards,
+    identified,
+    identity_caution,
+    outline_cautions,
+    radius_evidence,
+    refine_corners,
+    why_none,
+)
+from calibration.cards import Seen as SeenLines
 from calibration.errors import GeometryError
-from calibration.cards.identity import identified, identity_caution
+from calibration.image import Photo
 from calibration.objects import CARD_OBJECTS, ID1, ReferenceObject, object_from_key
-from calibration.image.photo import Photo
-from calibration.plane.fit import Plane, fit_plane
-from calibration.cards.finder import FoundCard, find_cards
-from calibration.cards.cautions import outline_cautions, why_none
-from calibration.cards.features.corner_radii import radius_evidence
-from calibration.cards.by_hand import HAND_STD_PX, refine_corners
-from calibration.cards.proposals.segments import Pyramid
-from calibration.cards.proposals.search import Seen as SeenLines
 from calibration.parallel import side_by_side
-from calibration.sources.source import TARGET_KEY, Marks, NoSource, Seen, is_source, plane_by
-from calibration.plane.plumb_lines import StraightLine
-from calibration.sources.target import may_show_target, shows_target
-from calibration.plane.plane_family import PlaneFamily
+from calibration.plane import Plane, PlaneFamily, StraightLine, fit_plane
+from calibration.sources import (
+    TARGET_KEY,
+    Marks,
+    NoSource,
+    Seen,
+    is_source,
+    may_show_target,
+    plane_by,
+    shows_target,
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

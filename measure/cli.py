@@ -5,8 +5,7 @@ import sys
 
 import click
 
-from measure import __version__
-from measure import terminal
+from measure import __version__, terminal
 
 # name: (module, one line of help). The help is repeated here so that --help need not import any command.
 COMMANDS: dict[str, tuple[str, str]] = {

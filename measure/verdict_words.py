@@ -4,8 +4,8 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from references.verdict.doubts import Doubt, DoubtedLength
-    from references.release_sheet.sheet import Sheet
+    from references.release_sheet import Sheet
+    from references.verdict import Doubt, DoubtedLength
 
 _PLAINLY = 0.25
 """Up to so much a factor is told in per cent; beyond, as a multiple."""
@@ -44,7 +44,7 @@ def doubt_sentence(doubt: "Doubt", sheet: "Sheet") -> str:
 
 
 def _factor_sentence(doubt: "Doubt") -> str:
-    from measure.length.units import round_with_uncertainty
+    from measure.length import round_with_uncertainty
 
     factor, expanded = doubt.factor or 1.0, doubt.factor_expanded_uncertainty or 0.0
     if abs(factor - 1) <= _PLAINLY:
@@ -107,7 +107,7 @@ def _told(lengths: "Sequence[DoubtedLength]", sheet: "Sheet") -> str:
 
 
 def _name(length: "DoubtedLength", sheet: "Sheet") -> str:
-    from references.verdict.words import feature_name
+    from references.verdict import feature_name
 
     part = sheet.part(length.part)
     feature = part.feature(length.feature) if part else None
@@ -117,18 +117,18 @@ def _name(length: "DoubtedLength", sheet: "Sheet") -> str:
 
 
 def _pair(length: "DoubtedLength", sheet: "Sheet") -> str:
-    from references.release_sheet.lengths import format_pair
+    from references.release_sheet import format_pair
 
     return format_pair(length.value_mm, length.expanded_uncertainty_mm, sheet.unit)
 
 
 def _joined(words: Sequence[str]) -> str:
-    from references.verdict.words import join
+    from references.verdict import join
 
     return join(words)
 
 
 def _percent(probability: float | None) -> str:
-    from references.verdict.words import percent
+    from references.verdict import percent
 
     return percent(probability or 0.0)

@@ -4,10 +4,9 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from references.inference.finding import Finding
-    from references.inference.options import JudgeOptions
-    from references.release_sheet.reading import read_sheet, shipped_keys, shipped_sheet, shipped_text
-    from references.verdict.verdict import Verdict, judge
+    from references.inference import Finding, JudgeOptions
+    from references.release_sheet import read_sheet, shipped_keys, shipped_sheet, shipped_text
+    from references.verdict import Verdict, judge
 
 __all__ = [
     "Finding",
@@ -21,14 +20,14 @@ __all__ = [
 ]
 
 _HOMES = {
-    "Finding": "finding",
-    "JudgeOptions": "options",
+    "Finding": "inference",
+    "JudgeOptions": "inference",
     "Verdict": "verdict",
     "judge": "verdict",
-    "read_sheet": "reading",
-    "shipped_keys": "reading",
-    "shipped_sheet": "reading",
-    "shipped_text": "reading",
+    "read_sheet": "release_sheet",
+    "shipped_keys": "release_sheet",
+    "shipped_sheet": "release_sheet",
+    "shipped_text": "release_sheet",
 }
 
 

@@ -30,7 +30,7 @@ def test_the_top_level_holds_what_was_agreed() -> None:
 
 @pytest.mark.parametrize("path", SOURCES, ids=lambda path: str(path.relative_to(ROOT)))
 def test_a_module_stays_short_enough_to_read(path: Path) -> None:
-    assert len(path.read_text("utf-8").splitlines()) <= 320
+    assert len(path.read_text("utf-8").splitlines()) <= 400
 
 
 @pytest.mark.parametrize("package", PACKAGES)
@@ -50,7 +50,7 @@ def test_the_help_imports_nothing_heavy() -> None:
     assert done.stdout.strip() == "[]"
 
 
-TERMINAL = ROOT / "measure" / "commands" / "terminal.py"
+TERMINAL = ROOT / "measure" / "terminal.py"
 WRITERS = {
     "click": {"echo", "secho", "echo_via_pager", "prompt", "confirm", "getchar", "pause", "progressbar"},
     "sys": {"stdout", "stderr", "__stdout__", "__stderr__"},

@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING
 from calibration.camera.intrinsics import Camera
 
 if TYPE_CHECKING:
-    from calibration.image.exif import ExifFacts
-    from calibration.image.photo import Photo
+    from calibration.image import ExifFacts, Photo
 
 __all__ = ["Camera", "camera_from_exif", "camera_from_photo", "focal_from_equivalent", "frame_diagonal"]
 

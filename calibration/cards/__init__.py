@@ -1,0 +1,36 @@
+"""The card finder: outlines of cards and sheets of known size, each with its confidence."""
+
+from calibration.cards.by_hand import HAND_STD_PX, refine_corners
+from calibration.cards.cautions import outline_cautions, why_none
+from calibration.cards.features import radius_evidence
+from calibration.cards.finder import find_cards
+from calibration.cards.found_card import FoundCard
+from calibration.cards.identity import (
+    change_words,
+    identified,
+    identity_caution,
+    is_doubtful,
+    rival_sizes,
+    size_words,
+    with_article,
+)
+from calibration.cards.proposals import Pyramid, Seen
+
+__all__ = [
+    "HAND_STD_PX",
+    "FoundCard",
+    "Pyramid",
+    "Seen",
+    "change_words",
+    "find_cards",
+    "identified",
+    "identity_caution",
+    "is_doubtful",
+    "outline_cautions",
+    "radius_evidence",
+    "refine_corners",
+    "rival_sizes",
+    "size_words",
+    "why_none",
+    "with_article",
+]

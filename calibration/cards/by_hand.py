@@ -3,18 +3,14 @@
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from calibration.camera.prior import Camera, camera_from_photo
-from calibration.cards.refine.face_edge import settle_rim
-from calibration.edges.profiles import Path, sample_across
-from calibration.edges.straight import EdgeFit, fit_edge
-from calibration.errors import GeometryError
-from calibration.objects import ReferenceObject
-from calibration.image.photo import Photo
+from calibration.camera import Camera, camera_from_photo
 from calibration.cards.finder import FoundCard
-from calibration.cards.geometry.quadrilateral import is_convex
-from calibration.cards.geometry.rectangle_view import fit_kinds
-from calibration.cards.refine.corners import assemble, corner_margin
-from calibration.cards.refine.side_cautions import side_cautions
+from calibration.cards.geometry import fit_kinds, is_convex
+from calibration.cards.refine import assemble, corner_margin, settle_rim, side_cautions
+from calibration.edges import EdgeFit, Path, fit_edge, sample_across
+from calibration.errors import GeometryError
+from calibration.image import Photo
+from calibration.objects import ReferenceObject
 
 Array = NDArray[np.float64]
 

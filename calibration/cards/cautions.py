@@ -2,10 +2,10 @@
 
 import numpy as np
 
-from calibration.objects import ReferenceObject
-from calibration.image.photo import Photo
 from calibration.cards.finder import ACCEPT_CONFIDENCE, LARGEST_ASPECT_ERROR, FoundCard
-from calibration.cards.score.classifier import confidence_if_named
+from calibration.cards.score import confidence_if_named
+from calibration.image import Photo
+from calibration.objects import ReferenceObject
 
 _STEEP_DEG = 45.0
 _SMALL_SHARE = 0.05

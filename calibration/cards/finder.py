@@ -7,21 +7,16 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration.camera.prior import Camera
-from calibration.cards.refine.face_edge import settle_rim
-from calibration.objects import CARD_OBJECTS, ReferenceObject
-from calibration.image.photo import Photo
-from calibration.cards.hypotheses.choices import Choice, choices_at
-from calibration.cards.features.corner_radii import radius_leads
+from calibration.camera import Camera
+from calibration.cards.features import SquareCorners, radius_leads
 from calibration.cards.found_card import FoundCard
-from calibration.cards.score.classifier import Evidence, confidences, score, turn, weigh
-from calibration.cards.geometry.rectangle_view import ASSUMED_FROM
-from calibration.cards.proposals.segments import Pyramid
-from calibration.cards.hypotheses.queue import Places, is_taken, same_place
-from calibration.cards.refine.corners import RefinedQuad, refine_through
-from calibration.cards.proposals.search import Candidates, Seen, search, search_calmed
-from calibration.cards.features.right_angles import SquareCorners
-from calibration.cards.refine.side_cautions import side_cautions
+from calibration.cards.geometry import ASSUMED_FROM
+from calibration.cards.hypotheses import Choice, Places, choices_at, is_taken, same_place
+from calibration.cards.proposals import Candidates, Pyramid, Seen, search, search_calmed
+from calibration.cards.refine import RefinedQuad, refine_through, settle_rim, side_cautions
+from calibration.cards.score import Evidence, confidences, score, turn, weigh
+from calibration.image import Photo
+from calibration.objects import CARD_OBJECTS, ReferenceObject
 
 __all__ = ["ACCEPT_CONFIDENCE", "LARGEST_ASPECT_ERROR", "FoundCard", "find_cards"]
 

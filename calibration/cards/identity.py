@@ -12,13 +12,12 @@ from math import hypot, log
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration.camera.prior import Camera
-from calibration.plane.metric_plane import Plane
-from calibration.objects import ReferenceObject, from_rectangle
+from calibration.camera import Camera
 from calibration.cards.found_card import FoundCard
-from calibration.cards.geometry.rectangle_view import shape_log_likelihoods
+from calibration.cards.geometry import shape_log_likelihoods
+from calibration.objects import ReferenceObject, from_rectangle
+from calibration.plane import Plane, viewpoint
 from calibration.rectangles import Rectangle, by_key, catalogue
-from calibration.plane.viewpoint import viewpoint
 
 Array = NDArray[np.float64]
 

@@ -5,15 +5,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from calibration.sources.coin import DIAMETER_STD_MM, condensed
-from calibration.combine.joint_fit import Joint
+from calibration.camera import Array
+from calibration.cards import FoundCard
 from calibration.combine.fit_terms import Reference, height_between, thing_of
-from calibration.camera.lens_distortion import Array
-from calibration.printed_target.markers import FoundTarget
-from calibration.plane.metric_plane import Plane
+from calibration.combine.joint_fit import Joint
+from calibration.edges import Rim
 from calibration.objects import ReferenceObject
-from calibration.cards.found_card import FoundCard
-from calibration.edges.ellipse import Rim
+from calibration.plane import Plane
+from calibration.printed_target import FoundTarget
+from calibration.sources import DIAMETER_STD_MM, condensed
 
 _COVERAGE_FACTOR = 1.96
 

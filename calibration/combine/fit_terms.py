@@ -4,18 +4,23 @@ from dataclasses import replace
 
 import numpy as np
 
-from calibration.sources.coin import DIAMETER_STD_MM, WALL_MEAN, WALL_STD, coin_from_key, condensed
+from calibration.camera import Array
+from calibration.cards import FoundCard
+from calibration.edges import Rim
 from calibration.errors import GeometryError
-from calibration.sources.graduations import Graduations
-from calibration.camera.lens_distortion import Array
-from calibration.printed_target.markers import FoundTarget
-from calibration.plane.metric_plane import Plane
 from calibration.objects import TARGET_SHEET, ReferenceObject
-from calibration.cards.found_card import FoundCard
-from calibration.edges.ellipse import Rim
-from calibration.sources.ruler import strokes
-from calibration.sources.source import SourcePlane
-from calibration.plane.correspondences import SIZE, Target, target_from_object
+from calibration.plane import SIZE, Plane, Target, target_from_object
+from calibration.printed_target import FoundTarget
+from calibration.sources import (
+    DIAMETER_STD_MM,
+    WALL_MEAN,
+    WALL_STD,
+    Graduations,
+    SourcePlane,
+    coin_from_key,
+    condensed,
+    strokes,
+)
 
 Reference = FoundCard | SourcePlane
 LEVEL, WALL = "reference height", "coin's side wall"

@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from calibration.camera.prior import Camera
-from calibration.errors import GeometryError
+from calibration.camera import Array, Camera
+from calibration.cards import FoundCard
 from calibration.combine.fit_terms import (
     Reference,
     height_between,
@@ -15,20 +15,34 @@ from calibration.combine.fit_terms import (
     unknown_height_std_mm,
     with_unknown_height,
 )
-from calibration.camera.lens_distortion import Array
-from calibration.printed_target.markers import FoundTarget
-from calibration.plane.metric_plane import Plane
+from calibration.edges import Rim
+from calibration.errors import GeometryError
 from calibration.objects import ReferenceObject
-from calibration.plane.fit import RIVAL_CHI2, fit_plane, plane_of_fit, with_rival
-from calibration.plane.bundle import Fit, Problem, finish
-from calibration.plane.solver import from_plane, solve
-from calibration.cards.found_card import FoundCard
-from calibration.edges.ellipse import Rim
-from calibration.sources.source import SourcePlane
-from calibration.plane.plumb_lines import StraightLine
-from calibration.plane.correspondences import Target, check_sight, facing_as
-from calibration.plane.tilt_prior import TILT, TILT_STD_DEG, TiltPrior
-from calibration.plane.plane_family import PlaneFamily, at_nodes, leaning_to, tilt_covariance
+from calibration.plane import (
+    RIVAL_CHI2,
+    TILT,
+    TILT_STD_DEG,
+    Fit,
+    Plane,
+    PlaneFamily,
+    Problem,
+    StraightLine,
+    Target,
+    TiltPrior,
+    at_nodes,
+    check_sight,
+    facing_as,
+    finish,
+    fit_plane,
+    from_plane,
+    leaning_to,
+    plane_of_fit,
+    solve,
+    tilt_covariance,
+    with_rival,
+)
+from calibration.printed_target import FoundTarget
+from calibration.sources import SourcePlane
 
 # With a coin the tilt shows, and the statement needn't be so narrow.
 _TILT_STD_WITH_COIN_DEG = 15.0

@@ -5,18 +5,15 @@ from dataclasses import dataclass
 
 import scipy  # loads its parts, each a good part of a second, when they are used
 
-from calibration.camera.prior import Camera
+from calibration.camera import Camera
+from calibration.cards import FoundCard
 from calibration.combine.contradictions import what_others_say
-from calibration.errors import GeometryError
-from calibration.combine.joint_fit import Joint, fit_jointly, fixes_tilt
 from calibration.combine.fit_terms import Reference, height_between, target_of_card
-from calibration.plane.metric_plane import Plane
-from calibration.plane.fit import fit_plane_targets
-from calibration.cards.found_card import FoundCard
-from calibration.edges.ellipse import Rim
-from calibration.sources.source import SourcePlane
-from calibration.plane.plumb_lines import StraightLine
-from calibration.plane.plane_family import PlaneFamily
+from calibration.combine.joint_fit import Joint, fit_jointly, fixes_tilt
+from calibration.edges import Rim
+from calibration.errors import GeometryError
+from calibration.plane import Plane, PlaneFamily, StraightLine, fit_plane_targets
+from calibration.sources import SourcePlane
 
 # Below this chance of so large a misfit the references are reported as disagreeing.
 _LEAST_CHANCE = 0.01

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration.edges.straight import sample
-from calibration.plane.metric_plane import Plane
+from calibration.plane import Plane
 
 Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from calibration.camera import Array
 from calibration.edges.profiles import Path, encoded_across
-from calibration.camera.lens_distortion import Array
 
 # The shaded strip of a rounding of half a millimetre, as rectangular limits; toys' edges have 0.3 to 1 mm
 # (common practice, no source).

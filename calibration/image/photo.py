@@ -11,9 +11,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from calibration.errors import PhotoError
 from calibration.image import check_sums, jpeg
 from calibration.image.decoders import DAMAGE, first_line, heard
-from calibration.errors import PhotoError
 from calibration.image.exif import ExifFacts, read_exif
 from calibration.image.jpeg_seam import seam_start_px
 

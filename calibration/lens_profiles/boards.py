@@ -5,10 +5,9 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from calibration.camera.lens_distortion import Array
-from calibration.printed_target.markers import FoundTarget, TargetNotFound, find_target
-from calibration.image.photo import Photo
-from calibration.printed_target.layout import TARGET, TargetLayout
+from calibration.camera import Array
+from calibration.image import Photo
+from calibration.printed_target import TARGET, FoundTarget, TargetLayout, TargetNotFound, find_target
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from calibration.lens_profiles.boards import BoardView
+from calibration.camera import Array
 from calibration.errors import ProfileError
-from calibration.camera.lens_distortion import Array
+from calibration.lens_profiles.boards import BoardView
 from calibration.lens_profiles.profile import Profile, ViewResidual
 
 MIN_VIEWS = 8

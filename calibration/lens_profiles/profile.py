@@ -4,9 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from calibration.camera.prior import Camera
+from calibration.camera import Array, Camera
 from calibration.errors import ProfileError
-from calibration.camera.lens_distortion import Array
 
 # A telephone refocuses: between a board at arm's length and a part closer by the focal length changes by some
 # tenths of a per cent (common practice, no source).

@@ -12,11 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from calibration.camera import Array, Camera
 from calibration.plane import projection
-from calibration.camera.prior import Camera
-from calibration.camera.lens_distortion import Array
-from calibration.plane.plumb_lines import StraightLine, all_bends, bends_slope
 from calibration.plane.correspondences import Target, whitening
+from calibration.plane.plumb_lines import StraightLine, all_bends, bends_slope
 from calibration.plane.tilt_prior import TILT, TiltPrior
 
 CORNERS = "card corners"
@@ -76,7 +75,10 @@ class Problem:
         self.middle_mm = np.append(targets[0].points_mm.mean(axis=0), 0.0)
         # From standardised unknowns to parameters.
         self.units = np.ones(projection.PARAMETERS)
-        self.units[projection.LOG_FOCAL], self.units[projection.DIVISION] = camera.log_focal_std, camera.k1_std
+        self.units[projection.LOG_FOCAL], self.units[projection.DIVISION] = (
+            camera.log_focal_std,
+            camera.k1_std,
+        )
         self.units[projection.CENTRE] = camera.principal_point_std_px
 
     def sources(self) -> tuple[str, ...]:
@@ -167,7 +169,9 @@ class Problem:
         if self.lines:
             values.append(all_bends(sets, self.camera.distortion, self.lines))
             slope = np.zeros((*values[-1].shape, self.size))
-            slope[..., : projection.PARAMETERS] = bends_slope(sets, self.camera.distortion, self.lines) * self.units
+            slope[..., : projection.PARAMETERS] = (
+                bends_slope(sets, self.camera.distortion, self.lines) * self.units
+            )
             slopes.append(slope)
         if self.tilt is not None:
             values.append(self._leaning(sets, base))

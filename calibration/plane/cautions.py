@@ -2,8 +2,8 @@
 
 import numpy as np
 
+from calibration.camera import Array
 from calibration.plane import projection
-from calibration.camera.lens_distortion import Array
 from calibration.plane.metric_plane import Plane
 
 # Beyond 45 degrees a lift of the card's corner counts as much along the plane as across it.

@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from calibration.camera import Array
 from calibration.errors import GeometryError
-from calibration.camera.lens_distortion import Array
 from calibration.objects import ReferenceObject
 
 SIZE, FLATNESS = "card size", "card flatness"

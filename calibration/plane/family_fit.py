@@ -4,14 +4,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from calibration.plane import projection
-from calibration.camera.prior import Camera
+from calibration.camera import Array, Camera
 from calibration.errors import GeometryError
-from calibration.camera.lens_distortion import Array
-from calibration.plane.metric_plane import Plane, with_parameters
 from calibration.objects import ReferenceObject
+from calibration.plane import projection
 from calibration.plane.bundle import CORNERS, DISTORTION, FOCAL, PRINCIPAL_POINT
 from calibration.plane.correspondences import SIZE
+from calibration.plane.metric_plane import Plane, with_parameters
 from calibration.plane.tilt_prior import TILT, TiltPrior
 
 

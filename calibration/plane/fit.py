@@ -7,15 +7,15 @@ import cv2
 import numpy as np
 from numpy.typing import ArrayLike
 
-from calibration.plane import projection, bundle, solver
-from calibration.camera.prior import Camera
-from calibration.plane.cautions import plane_cautions
+from calibration.camera import Camera
 from calibration.errors import GeometryError
+from calibration.objects import ReferenceObject
+from calibration.plane import bundle, projection, solver
+from calibration.plane.cautions import plane_cautions
+from calibration.plane.correspondences import Target, check_targets, facing_as, target_from_object
 from calibration.plane.focal_limits import doubt
 from calibration.plane.metric_plane import Plane, with_parameters
-from calibration.objects import ReferenceObject
 from calibration.plane.plumb_lines import StraightLine
-from calibration.plane.correspondences import Target, check_targets, facing_as, target_from_object
 
 __all__ = [
     "Plane",

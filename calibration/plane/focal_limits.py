@@ -2,9 +2,8 @@
 
 import numpy as np
 
+from calibration.camera import Array, Camera
 from calibration.plane import projection
-from calibration.camera.prior import Camera
-from calibration.camera.lens_distortion import Array
 
 # Where the camera states no focal length, its logarithm is this uncertain or more.
 _OPEN_LOG_STD = 0.1

@@ -7,11 +7,10 @@ from math import acos, degrees
 import numpy as np
 from numpy.typing import ArrayLike
 
-from calibration.plane import projection
-from calibration.camera.prior import Camera
+from calibration.camera import Array, Camera
 from calibration.errors import GeometryError
-from calibration.camera.lens_distortion import Array
 from calibration.objects import ReferenceObject
+from calibration.plane import projection
 
 
 @dataclass(frozen=True, slots=True, eq=False)

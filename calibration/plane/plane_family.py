@@ -11,14 +11,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from calibration.plane import projection
-from calibration.camera.prior import Camera
+from calibration.camera import Array, Camera
 from calibration.errors import GeometryError
-from calibration.camera.lens_distortion import Array
-from calibration.plane.metric_plane import Plane
 from calibration.objects import ReferenceObject
-from calibration.plane.tilt_prior import TILT, TILT_STD_DEG, TiltPrior
+from calibration.plane import projection
 from calibration.plane.family_fit import Sightings, fit_weak
+from calibration.plane.metric_plane import Plane
+from calibration.plane.tilt_prior import TILT, TILT_STD_DEG, TiltPrior
 
 __all__ = [
     "TILT",

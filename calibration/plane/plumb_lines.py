@@ -10,10 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from calibration.camera import lens_distortion
-from calibration.plane import projection
+from calibration.camera import Array, lens_distortion
 from calibration.errors import GeometryError
-from calibration.camera.lens_distortion import Array
+from calibration.plane import projection
 
 # A point set by hand on a straight edge, and how straight the edge itself is.
 LINE_STD_PX = 0.7

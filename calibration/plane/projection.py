@@ -7,8 +7,7 @@ the numeric derivatives of everything that follows one array operation.
 
 import numpy as np
 
-from calibration.camera import lens_distortion
-from calibration.camera.lens_distortion import Array
+from calibration.camera import Array, lens_distortion
 
 TURN, MOVE, LOG_FOCAL, DIVISION, CENTRE = slice(0, 3), slice(3, 6), 6, 7, slice(8, 10)
 PARAMETERS = 10

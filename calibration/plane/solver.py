@@ -6,10 +6,10 @@ from dataclasses import replace
 import cv2
 import numpy as np
 
+from calibration.camera import Array
 from calibration.plane import projection
-from calibration.camera.lens_distortion import Array
-from calibration.plane.metric_plane import Plane
 from calibration.plane.bundle import Problem, turn_matrix
+from calibration.plane.metric_plane import Plane
 
 # Normals closer than this belong to one minimum.
 _APART_DEG = 2.0
@@ -116,7 +116,10 @@ def from_plane(problem: Problem, plane: Plane) -> tuple[Array, Array]:
     """Return unknowns (1, n) and rotation (1, 3, 3) to start from a plane in the first target's frame."""
     guess = np.zeros((1, problem.size))
     now = np.zeros(projection.PARAMETERS)
-    now[projection.LOG_FOCAL], now[projection.DIVISION] = np.log(problem.camera.focal_px), problem.camera.division
+    now[projection.LOG_FOCAL], now[projection.DIVISION] = (
+        np.log(problem.camera.focal_px),
+        problem.camera.division,
+    )
     now[projection.CENTRE] = problem.camera.principal_point_px
     certain = problem.units < 1e-12
     steps = (plane.parameters - now) / np.where(certain, 1.0, problem.units)

@@ -6,7 +6,7 @@ from math import hypot
 
 import numpy as np
 
-from calibration.camera.lens_distortion import Array
+from calibration.camera import Array
 from calibration.plane.metric_plane import Plane
 
 

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration.image.photo import Photo
+from calibration.image import Photo
 from calibration.printed_target.layout import TARGET, PrintScale, TargetLayout
 
 # Fewer corners than this, or all of them in a strip, describe a plane poorly.

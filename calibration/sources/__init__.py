@@ -1,0 +1,53 @@
+"""Sources of scale other than a card: printed target, coin, ruler, known length."""
+
+from calibration.sources.coin import (
+    COINS,
+    DIAMETER_STD_MM,
+    PLACES,
+    WALL_MEAN,
+    WALL_STD,
+    coin_from_key,
+    condensed,
+)
+from calibration.sources.graduations import Graduations
+from calibration.sources.ruler import GRADUATIONS_MM, strokes
+from calibration.sources.source import (
+    TARGET_KEY,
+    Marks,
+    NoSource,
+    Seen,
+    SourcePlane,
+    is_source,
+    known_length,
+    plane_by,
+    plane_from,
+    plane_of_length,
+    see,
+)
+from calibration.sources.target import may_show_target, shows_target
+
+__all__ = [
+    "COINS",
+    "DIAMETER_STD_MM",
+    "GRADUATIONS_MM",
+    "PLACES",
+    "TARGET_KEY",
+    "WALL_MEAN",
+    "WALL_STD",
+    "Graduations",
+    "Marks",
+    "NoSource",
+    "Seen",
+    "SourcePlane",
+    "coin_from_key",
+    "condensed",
+    "is_source",
+    "known_length",
+    "may_show_target",
+    "plane_by",
+    "plane_from",
+    "plane_of_length",
+    "see",
+    "shows_target",
+    "strokes",
+]

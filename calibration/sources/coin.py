@@ -5,15 +5,21 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from calibration.plane import projection
-from calibration.camera.prior import Camera
-from calibration.sources.coin_search import rim_around
+from calibration.camera import Array, Camera
+from calibration.edges import Rim, find_rim, fit_ellipse
 from calibration.errors import GeometryError, ObjectError
-from calibration.camera.lens_distortion import Array
-from calibration.plane.metric_plane import Plane
 from calibration.objects import ReferenceObject
-from calibration.edges.ellipse import Rim, find_rim, fit_ellipse
-from calibration.plane.plane_family import PlaneFamily, Sightings, TiltPrior, fit_weak, leaning_to, overhead
+from calibration.plane import (
+    Plane,
+    PlaneFamily,
+    Sightings,
+    TiltPrior,
+    fit_weak,
+    leaning_to,
+    overhead,
+    projection,
+)
+from calibration.sources.coin_search import rim_around
 
 # No mint publishes a tolerance of the diameter, nor is a figure for wear known: ±0.1 mm rectangular for both,
 # and 0.1 mm for the rounded lip of the rim, whose edge in a photo depends on the light: our own statement.

@@ -3,10 +3,9 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration.edges.straight import sample
+from calibration.camera import Array
+from calibration.edges import Ellipse, Rim, find_rim, fit_ellipse, sample
 from calibration.errors import GeometryError
-from calibration.camera.lens_distortion import Array
-from calibration.edges.ellipse import Ellipse, Rim, find_rim, fit_ellipse
 
 _RAYS = 72
 _PEAKS = 8

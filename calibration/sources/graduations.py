@@ -6,9 +6,9 @@ import numpy as np
 import scipy  # loads its parts, each a good part of a second, when they are used
 from numpy.typing import ArrayLike, NDArray
 
-from calibration.edges.straight import sample
+from calibration.camera import Array
+from calibration.edges import sample
 from calibration.errors import GeometryError
-from calibration.camera.lens_distortion import Array
 
 _LEAST_TICKS = 8
 _LEAST_PERIOD_PX = 3.0

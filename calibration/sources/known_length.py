@@ -3,17 +3,10 @@
 import numpy as np
 from numpy.typing import ArrayLike
 
-from calibration.camera.prior import Camera
+from calibration.camera import Camera
 from calibration.errors import GeometryError
 from calibration.objects import ReferenceObject
-from calibration.plane.plane_family import (
-    TILT_STD_DEG,
-    PlaneFamily,
-    Sightings,
-    TiltPrior,
-    family_over_tilt,
-    overhead,
-)
+from calibration.plane import TILT_STD_DEG, PlaneFamily, Sightings, TiltPrior, family_over_tilt, overhead
 
 
 def fit_known_length(

@@ -4,19 +4,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from calibration.camera.prior import Camera
+from calibration.camera import Array, Camera
 from calibration.errors import ObjectError
-from calibration.sources.graduations import Graduations, projective
-from calibration.camera.lens_distortion import Array
 from calibration.objects import ReferenceObject
-from calibration.plane.plane_family import (
-    TILT_STD_DEG,
-    PlaneFamily,
-    Sightings,
-    TiltPrior,
-    family_over_tilt,
-    overhead,
-)
+from calibration.plane import TILT_STD_DEG, PlaneFamily, Sightings, TiltPrior, family_over_tilt, overhead
+from calibration.sources.graduations import Graduations, projective
 
 # Distance of neighbouring graduations.
 GRADUATIONS_MM: dict[str, float] = {

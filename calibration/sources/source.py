@@ -5,22 +5,27 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from calibration.camera.prior import Camera
-from calibration.sources.coin import COINS, coin_from_key, coin_object, condensed, counts_from, find_coin, fit_coin
+from calibration.camera import Array, Camera
+from calibration.cards import FoundCard
+from calibration.edges import Rim
 from calibration.errors import GeometryError, ObjectError
+from calibration.image import Photo
+from calibration.objects import ReferenceObject
+from calibration.plane import Plane, PlaneFamily
+from calibration.printed_target import FoundTarget, PrintScale, TargetNotFound, find_target
+from calibration.sources.coin import (
+    COINS,
+    coin_from_key,
+    coin_object,
+    condensed,
+    counts_from,
+    find_coin,
+    fit_coin,
+)
 from calibration.sources.graduations import Graduations, find_graduations
 from calibration.sources.known_length import fit_known_length
-from calibration.camera.lens_distortion import Array
-from calibration.printed_target.markers import FoundTarget, TargetNotFound, find_target
-from calibration.plane.metric_plane import Plane
-from calibration.objects import ReferenceObject
-from calibration.image.photo import Photo
-from calibration.cards.finder import FoundCard
-from calibration.edges.ellipse import Rim
 from calibration.sources.ruler import GRADUATIONS_MM, counted, fit_rule
-from calibration.printed_target.layout import PrintScale
 from calibration.sources.target import outline_of_target, plane_of_target
-from calibration.plane.plane_family import PlaneFamily
 
 TARGET_KEY = "target"
 Seen = Rim | Graduations | FoundTarget | None

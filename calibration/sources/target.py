@@ -6,17 +6,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration.plane import projection
-from calibration.camera.prior import Camera
-from calibration.camera.lens_distortion import Array
-from calibration.printed_target.markers import FoundTarget
-from calibration.plane.metric_plane import Plane
+from calibration.camera import Array, Camera
+from calibration.cards import FoundCard, Pyramid
 from calibration.objects import TARGET_SHEET, ReferenceObject
-from calibration.plane.fit import fit_plane_points
-from calibration.plane.bundle import CORNERS
-from calibration.cards.finder import FoundCard
-from calibration.cards.proposals.segments import Pyramid
-from calibration.printed_target.layout import TARGET, PrintScale, TargetLayout
+from calibration.plane import CORNERS, Plane, fit_plane_points, projection
+from calibration.printed_target import TARGET, FoundTarget, PrintScale, TargetLayout
 
 _GLANCE_BELOW_PX = 1600
 _GLANCE_MARKERS = 4

@@ -8,9 +8,8 @@ from measure.cameras.store import CameraKey, key_of
 from measure.errors import RecordError
 
 if TYPE_CHECKING:
-    from calibration.lens_profiles.boards import BoardView
-    from calibration.image.photo import Photo
-    from calibration.lens_profiles.profile import Profile
+    from calibration.image import Photo
+    from calibration.lens_profiles import BoardView, Profile
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,10 +44,8 @@ def learn_from_photos(
     ProfileError
         The photos support no profile; the message says what to add.
     """
-    from calibration.lens_profiles.boards import NoBoard, chessboard_view, target_view
-    from calibration.image.photo import read_photo
-    from calibration.lens_profiles.profile import as_stored
-    from calibration.lens_profiles.calibrate import learn_profile
+    from calibration.image import read_photo
+    from calibration.lens_profiles import NoBoard, as_stored, chessboard_view, learn_profile, target_view
 
     keys: set[CameraKey | None] = set()
     sizes: set[tuple[int, int]] = set()

@@ -14,9 +14,9 @@ from measure.files import write_atomic
 from measure.json_files import JsonError, read_json
 
 if TYPE_CHECKING:
-    from calibration.camera.prior import Camera
-    from calibration.image.photo import Photo
-    from calibration.lens_profiles.profile import Profile
+    from calibration.camera import Camera
+    from calibration.image import Photo
+    from calibration.lens_profiles import Profile
 
 FORMAT = "cardspan-cameras/1"
 
@@ -110,7 +110,7 @@ def stored_camera(photo: "Photo", *, name: str | None = None, path: Path | None 
 
 def camera_of(photo: "Photo") -> "Camera":
     """Return the camera of a photo: from the user's profiles where one fits, else as Exif describes it."""
-    from calibration.camera.prior import camera_from_photo
+    from calibration.camera import camera_from_photo
 
     return stored_camera(photo) or camera_from_photo(photo)
 
@@ -192,7 +192,7 @@ def _entry(profile: "Profile") -> dict[str, Any]:
 
 
 def _profile(entry: Any, where: str) -> "Profile":
-    from calibration.lens_profiles.profile import Profile, ViewResidual
+    from calibration.lens_profiles import Profile, ViewResidual
 
     if not isinstance(entry, dict):
         raise RecordError(f"{where}: expected an object")

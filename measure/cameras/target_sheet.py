@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from calibration.printed_target.layout import TARGET, TargetLayout
+from calibration.printed_target import TARGET, TargetLayout
 from measure.errors import MeasureError
 
 if TYPE_CHECKING:

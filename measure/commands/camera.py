@@ -8,7 +8,7 @@ import click
 from references.limits import shortened
 
 if TYPE_CHECKING:
-    from calibration.lens_profiles.profile import Profile
+    from calibration.lens_profiles import Profile
 
 
 _CORNERS = re.compile(r"([0-9]{1,2})x([0-9]{1,2})")
@@ -42,9 +42,8 @@ def learn(photos: tuple[str, ...], chessboard: str | None, name: str | None, as_
 
     Exit status: 0 learnt and kept, 4 the photos are no basis for a profile (what to add is printed).
     """
-    from measure.cameras.store import save_profile
+    from measure.cameras import learn_from_photos, save_profile
     from measure.commands.common import emit_json, say
-    from measure.cameras.learning import learn_from_photos
 
     learnt = learn_from_photos(photos, _corners(chessboard), name)
     path = save_profile(learnt.name, learnt.profile)
@@ -63,7 +62,7 @@ def learn(photos: tuple[str, ...], chessboard: str | None, name: str | None, as_
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 def list_(as_json: bool) -> None:
     """List the cameras that were learnt."""
-    from measure.cameras.store import read_store, store_path
+    from measure.cameras import read_store, store_path
     from measure.commands.common import emit_json, say
 
     path = store_path()
@@ -83,7 +82,7 @@ def list_(as_json: bool) -> None:
 @click.argument("name")
 def forget(name: str) -> None:
     """Remove the profile called NAME."""
-    from measure.cameras.store import forget_profile
+    from measure.cameras import forget_profile
     from measure.terminal import write_line
 
     forget_profile(name)

@@ -26,10 +26,8 @@ def command(out: str, as_json: bool) -> None:
     The photos show an invented toy, the Saltmarsh Ferry. FOLDER gets the photos, one record for each specimen
     (*.specimen.json), and a folder with its write-up.
     """
-    from measure.demo.specimen import build_specimen
-    from measure.record.file import write_specimen
-    from measure.record.shared_file import record_lock
-    from measure.demo.samples import read_register, samples_folder
+    from measure.demo import build_specimen, read_register, samples_folder
+    from measure.record import record_lock, write_specimen
 
     source, folder = samples_folder(), Path(out)
     register = read_register(source)
@@ -65,7 +63,7 @@ def _copy_photos(entry: dict[str, Any], register: dict[str, Any], source: Path, 
 
 def _finish(record: Path, write_up_folder: Path, specimen: Any, *, as_json: bool) -> dict[str, Any]:
     from measure.commands.judge import headline
-    from measure.redo.judging import sheet_of
+    from measure.redo import sheet_of
     from measure.writeup import write_brief
 
     verdict = specimen.verdict

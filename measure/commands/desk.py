@@ -9,7 +9,7 @@ from measure.terminal import draw, takes_colours, write_line
 from measure.texts import clean_text
 
 if TYPE_CHECKING:
-    from measure.desk.server.serve import Server
+    from measure.desk.server import Server
     from measure.desk.session.session import Session
 
 # The server and a browser take about this long to come up.
@@ -83,7 +83,7 @@ def command(
 
 
 def _session(paths: list[Path], sheet: str | None, specimen: str | None) -> "Session":
-    from measure.desk.library.folders import record_beside
+    from measure.desk.library import record_beside
     from measure.desk.session.session import Session
     from measure.errors import MeasureError
 
@@ -104,7 +104,7 @@ def _tell(text: str) -> None:
 
 
 def _server(session: "Session", port: int, share: str | None) -> "Server":
-    from measure.desk.server.serve import Server
+    from measure.desk.server import Server
 
     try:
         return Server(session, port, share)
@@ -114,7 +114,7 @@ def _server(session: "Session", port: int, share: str | None) -> "Server":
 
 
 def _tell_shared(server: "Server") -> None:
-    from measure.desk.server.qr import qr_text
+    from measure.desk.server import qr_text
 
     assert server.links.shared is not None
     for line in _WARNING.splitlines():
@@ -124,7 +124,7 @@ def _tell_shared(server: "Server") -> None:
 
 
 def _run(server: "Server", *, no_browser: bool) -> None:
-    from measure.desk.server.serve import open_browser_when_up
+    from measure.desk.server import open_browser_when_up
 
     if not no_browser:
         open_browser_when_up(server)

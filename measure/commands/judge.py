@@ -29,8 +29,8 @@ def command(specimen: str, sheet: str | None, as_json: bool) -> None:
 
     Exit status: 0 a release or "mixed" is named, 3 cannot tell, 4 the record or the sheet can't be used.
     """
-    from measure.redo.judging import judge_specimen, sheet_of, verdict_json
-    from measure.record.file import read_specimen
+    from measure.record import read_specimen
+    from measure.redo import judge_specimen, sheet_of, verdict_json
 
     path = Path(specimen)
     record = read_specimen(path)

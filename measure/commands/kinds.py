@@ -9,9 +9,9 @@ from measure.commands.common import EXIT_NO_ANSWER, emit_json, say
 
 if TYPE_CHECKING:
     from measure.commands.sighting import Sighting
-    from measure.requests.kind_requests import KindRequest
-    from measure.kinds.terms import Measured
-    from measure.length.value import Length
+    from measure.kinds import Measured
+    from measure.length import Length
+    from measure.requests import KindRequest
 
 NO_MEAN = (
     "no mean: these readings contradict each other, so that they are not all of one length; measure again"
@@ -45,9 +45,8 @@ def measured(
     sighting: "Sighting", requests: "Sequence[KindRequest]", *, difference: bool, repeat: bool
 ) -> Done:
     """Measure on the located plane, where there is one."""
-    from measure.requests.kind_requests import differences, measure_kind_request
-    from measure.length.value import Length
-    from measure.length.repeats import contradict, repeated
+    from measure.length import Length, contradict, repeated
+    from measure.requests import differences, measure_kind_request
 
     if sighting.location.plane is None:
         return Done(tuple(requests))
@@ -65,9 +64,9 @@ def measured(
 def told(sighting: "Sighting", done: Done, *, as_json: bool) -> int:
     """Print what was measured; returns the exit code: 0 where anything could be told."""
     from measure.commands.locate import describe
-    from measure.scale.photo_head import head
-    from measure.requests.kind_requests import describe_kind, describe_length, kind_json, length_json
-    from measure.length.units import format_mm
+    from measure.length import format_mm
+    from measure.requests import describe_kind, describe_length, kind_json, length_json
+    from measure.scale import head
 
     pairs = list(zip(done.requests, done.results, strict=False))
     if as_json:
@@ -105,10 +104,9 @@ def keep(
     MeasureError
         It can't be written.
     """
-    from measure.requests.keeping import record_or_new, with_difference, with_measured, with_photo
-    from measure.length.propagation import default_standoff_std_mm
-    from measure.record.file import write_specimen
-    from measure.record.shared_file import record_lock
+    from measure.length import default_standoff_std_mm
+    from measure.record import record_lock, write_specimen
+    from measure.requests import record_or_new, with_difference, with_measured, with_photo
 
     plane, entry = sighting.location.plane, sighting.entry
     assert plane is not None

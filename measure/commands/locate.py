@@ -18,8 +18,8 @@ from measure.commands.options import (
 from measure.commands.sighting import sighted
 
 if TYPE_CHECKING:
+    from calibration.image import Photo
     from calibration.locate import Location
-    from calibration.image.photo import Photo
 
 
 @click.command("locate")
@@ -57,7 +57,7 @@ def command(
 
     Exit status: 0 found, 3 none found (the reason is printed), 4 the file is no photo.
     """
-    from measure.scale.photo_head import head
+    from measure.scale import head
 
     check_name(picture, ".png", "a picture", "--picture")
     sighting = sighted(photo, object_key, corners, corner_std_px, **source)
@@ -68,7 +68,7 @@ def command(
         say(line, as_json=as_json)
     if picture is not None and location.plane is not None:
         from measure.files import write_atomic
-        from measure.scale.outline_picture import outline_png
+        from measure.scale import outline_png
 
         write_atomic(Path(picture), outline_png(image, location))
         say(f"Outline drawn in {picture}", as_json=as_json)
@@ -77,7 +77,7 @@ def command(
 
 def describe(photo: "Photo", location: "Location", beside: tuple[str, ...] = ()) -> list[str]:
     """Return the lines that tell a person what was found."""
-    from measure.scale.view_words import view_words
+    from measure.scale import view_words
 
     camera, plane, found = location.camera, location.plane, location.found
     lines = [

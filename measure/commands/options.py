@@ -9,7 +9,7 @@ import click
 from references.limits import LONGEST_MM, number_of, shortened
 
 if TYPE_CHECKING:
-    from calibration.image.photo import Photo
+    from calibration.image import Photo
 
 _PAIR = re.compile(r"^\s*([-+]?[\d.]+(?:[eE][-+]?\d+)?)\s*,\s*([-+]?[\d.]+(?:[eE][-+]?\d+)?)\s*$")
 

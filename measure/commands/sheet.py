@@ -10,8 +10,8 @@ from measure.commands.options import Number, check_name, json_option
 from measure.terminal import ask_yes_no, write_line
 
 if TYPE_CHECKING:
-    from references.learning.propose import Learnt
-    from references.release_sheet.sheet import Sheet
+    from references.learning import Learnt
+    from references.release_sheet import Sheet
 
 
 @click.group("sheet")
@@ -52,10 +52,9 @@ def new(
     Lengths may be written 228.5, "228.5 mm", "8 15/16 in" or "8.94 in".
     """
     from measure.files import write_atomic
-    from measure.sheets.questions import ask_draft
-    from references.release_sheet.drafting import draft_text
+    from measure.sheets import ask_draft
     from references.errors import SheetError
-    from references.release_sheet.reading import find_faults
+    from references.release_sheet import draft_text, find_faults
 
     check_name(file, ".toml", "a release sheet", "FILE.toml")
     if file.exists() and not force:
@@ -126,16 +125,16 @@ def show(sheet: str, html: Path | None, *, as_json: bool) -> None:
     check_name(html, ".html", "a page", "--html")
     read = _sheet(sheet)
     if html is not None:
-        from measure.sheets.html_page import html_page
+        from measure.sheets import html_page
 
         write_atomic(html, html_page(read))
         say(f"Written: {html}", as_json=as_json)
     if as_json:
-        from measure.sheets.plain import sheet_json
+        from measure.sheets import sheet_json
 
         emit_json(sheet_json(read))
     elif html is None:
-        from measure.sheets.text_page import text_lines
+        from measure.sheets import text_lines
 
         for line in text_lines(read):
             write_line(line)
@@ -184,7 +183,7 @@ def learn(
     (expanded, k = 1.96). Outliers are named and stay in unless you leave them out. Comments and order of the
     sheet stay as they are; the last version is kept as .bak.
     """
-    from measure.sheets.learning import describe, proposal_json, propose, write_value
+    from measure.sheets import describe, proposal_json, propose, write_value
 
     read = _sheet(sheet)
     proposals = propose(read, inputs, release=release, **{key: options[key] for key in PROPOSING})

@@ -4,15 +4,15 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from measure.commands.options import check_inside, parse_points
-from measure.record.specimen import ReferenceEntry, SourceEntry
+from measure.record import ReferenceEntry, SourceEntry
 
 if TYPE_CHECKING:
-    from calibration.camera.prior import Camera
+    from calibration.camera import Camera
+    from calibration.image import Photo
     from calibration.locate import Location
-    from calibration.image.photo import Photo
-    from calibration.sources.source import Marks
-    from measure.cameras.store import CameraKey
-    from measure.record.specimen import PhotoEntry, Point
+    from calibration.sources import Marks
+    from measure.cameras import CameraKey
+    from measure.record import PhotoEntry, Point
 
 
 _CORNERS_BEYOND = 0.25
@@ -66,12 +66,10 @@ def sighted(
     import numpy as np
 
     from calibration import locate, read_photo
-    from calibration.camera.prior import camera_from_photo
-    from calibration.plane.plumb_lines import StraightLine
-    from measure.cameras.store import key_of, stored_camera
-    from measure.scale.common_feature import feature_as_length
-    from measure.scale.entries import photo_entry
-    from measure.scale.marks import marks_from_texts, printed_lengths
+    from calibration.camera import camera_from_photo
+    from calibration.plane import StraightLine
+    from measure.cameras import key_of, stored_camera
+    from measure.scale import feature_as_length, marks_from_texts, photo_entry, printed_lengths
 
     points = None if corners is None else parse_points(corners, 4, "--corners")
     marks = marks_from_texts(
@@ -119,9 +117,9 @@ def _text_of(key: "CameraKey | None") -> str | None:
 
 def _first(location: "Location", marks: "Marks", *, by_hand: bool) -> "ReferenceEntry | SourceEntry":
     """Return the located reference as a record keeps it."""
-    from calibration.printed_target.markers import FoundTarget
-    from calibration.edges.ellipse import Rim
-    from measure.scale.entries import reference_entry, seen_entry
+    from calibration.edges import Rim
+    from calibration.printed_target import FoundTarget
+    from measure.scale import reference_entry, seen_entry
 
     found, seen = location.found, location.seen
     assert found is not None
@@ -148,10 +146,10 @@ def _more(
     photo: "Photo", camera: "Camera", also: tuple[str, ...]
 ) -> "tuple[tuple[ReferenceEntry, ...], tuple[SourceEntry, ...]]":
     """Return further cards and sheets, and further sources, from ``KIND X,Y ...``."""
+    from calibration.cards import refine_corners
     from calibration.objects import object_from_key
-    from calibration.cards.by_hand import refine_corners
-    from calibration.sources.source import is_source
-    from measure.scale.entries import reference_entry, source_entry
+    from calibration.sources import is_source
+    from measure.scale import reference_entry, source_entry
 
     cards, sources = [], []
     for text in also:
@@ -183,8 +181,8 @@ def _with_all(
 
 def _settled(photo: "Photo", location: "Location", entry: "PhotoEntry") -> Sighting:
     """Measure by everything that is described, not by the located reference alone."""
-    from calibration.cards.identity import identity_caution
-    from measure.scale.from_record import looked_at, scale_of
+    from calibration.cards import identity_caution
+    from measure.scale import looked_at, scale_of
 
     entry = looked_at(entry, photo)
     scale = scale_of(entry)

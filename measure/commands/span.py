@@ -26,7 +26,7 @@ from measure.commands.sighting import sighted
 from measure.texts import clean_text
 
 if TYPE_CHECKING:
-    from measure.requests.kind_requests import KindRequest
+    from measure.requests import KindRequest
 
 
 @click.command("span")
@@ -138,7 +138,7 @@ def command(
 
     Exit status: 0 measured, 3 no reference in the photo, 4 the file is no photo.
     """
-    from measure.requests.keeping import check_places
+    from measure.requests import check_places
 
     choices = {name: rest.pop(name) for name in _HOW}
     choices["snap"] = not rest.pop("no_snap")
@@ -164,9 +164,8 @@ _HOW = ("standoff_mm", "standoff_std_mm", "click_std_px", "lean_std_mm")
 def _requests(
     kind: str, spans: tuple[str, ...], spans_file: str | None, choices: dict[str, Any]
 ) -> "list[KindRequest]":
-    from measure.requests.kind_requests import KindRequest
-    from measure.kinds.terms import KINDS, Choices
-    from measure.requests.span_file import read_requests
+    from measure.kinds import KINDS, Choices
+    from measure.requests import KindRequest, read_requests
 
     how = Choices(**choices)
     requests = []

@@ -32,9 +32,9 @@ def command(paper: str, out: Path, as_json: bool) -> None:
     you use it:  cardspan span PHOTO ... --object target --printed-mm 149.6x199.5
     """
     check_name(out, ".pdf", "a PDF", "--out")
-    from calibration.printed_target.layout import TARGET
+    from calibration.printed_target import TARGET
+    from measure.cameras import PAPERS, target_pdf
     from measure.files import write_atomic
-    from measure.cameras.target_sheet import PAPERS, target_pdf
 
     write_atomic(out, target_pdf(paper))
     if as_json:

@@ -11,7 +11,7 @@ from measure.terminal import write_line
 
 if TYPE_CHECKING:
     from measure.writeup import Product
-    from measure.writeup.check.photo_checks import Check
+    from measure.writeup.check import Check
 
 
 @click.command("write-up")
@@ -103,7 +103,7 @@ def _produced(specimens: tuple[str, ...], out: Path, choices: dict[str, Any]) ->
 
 
 def _verify(folder: Path, photos: str | None, *, as_json: bool) -> None:
-    from measure.writeup.check.verify import verify
+    from measure.writeup.check import verify
 
     checks = verify(folder, Path(photos) if photos else None)
     differing = sum(check.state == "differs" for check in checks)

@@ -5,15 +5,21 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from measure.redo.entries import measured_entry, new_entry
 from measure.errors import MeasureError
-from measure.redo.judging import judge_specimen, sheet_of, verdict_json
-from measure.redo.remeasure import photo_entry, reference_entry
-from measure.record.specimen import MeasurementEntry, ObservationEntry, PhotoEntry, Specimen
+from measure.record import MeasurementEntry, ObservationEntry, PhotoEntry, Specimen
+from measure.redo import (
+    judge_specimen,
+    measured_entry,
+    new_entry,
+    photo_entry,
+    reference_entry,
+    sheet_of,
+    verdict_json,
+)
 
 if TYPE_CHECKING:
+    from calibration.image import Photo
     from calibration.locate import Location
-    from calibration.image.photo import Photo
 
 Say = Callable[[str], None]
 
@@ -71,14 +77,14 @@ def build_specimen(entry: Mapping[str, Any], register: Mapping[str, Any], folder
 
 
 def _camera(photo: "Photo") -> Any:
-    from calibration.camera.prior import camera_from_photo
+    from calibration.camera import camera_from_photo
 
     return camera_from_photo(photo)
 
 
 def _locate(facts: Mapping[str, Any], folder: Path, say: Say) -> Located:
     from calibration import locate, read_photo
-    from measure.scale.view_words import view_words
+    from measure.scale import view_words
 
     photo = read_photo(folder / facts["file"])
     if photo.sha256 != facts["sha256"]:
@@ -101,8 +107,7 @@ def _locate(facts: Mapping[str, Any], folder: Path, say: Say) -> Located:
 
 
 def _measure(shot: Located, click_std_px: float, say: Say) -> list[MeasurementEntry]:
-    from measure.length.value import Length
-    from measure.length.units import format_fraction, format_mm
+    from measure.length import Length, format_fraction, format_mm
 
     assert shot.location.plane is not None
     entries = []

@@ -4,9 +4,8 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from calibration.plane.fit import Plane
-from calibration.plane.plane_family import PlaneFamily
-from measure.length.value import NORMAL_COVERAGE_FACTOR, Contribution, Length
+from calibration.plane import Plane, PlaneFamily
+from measure.length import NORMAL_COVERAGE_FACTOR, Contribution, Length
 
 
 def over_family(

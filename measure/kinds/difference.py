@@ -2,8 +2,7 @@
 
 from dataclasses import dataclass
 
-from measure.length.value import Contribution, Length
-from measure.length.propagation import STANDOFF
+from measure.length import STANDOFF, Contribution, Length
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,12 +7,11 @@ from math import degrees
 import numpy as np
 from numpy.typing import ArrayLike
 
-from calibration.camera.lens_distortion import Array
-from calibration.plane.fit import Plane
+from calibration.camera import Array
+from calibration.plane import Plane
 from measure.errors import SpanError
-from measure.length.value import Length
-from measure.length.propagation import CLICK, EDGE, STANDOFF, OwnInput, checked_standoff, propagated
 from measure.kinds.span import CLICK_STD_PX
+from measure.length import CLICK, EDGE, STANDOFF, Length, OwnInput, checked_standoff, propagated
 
 # Edges meant to be parallel are so within a degree or two; beyond ten degrees it is no gap.
 _MOST_ANGLE_DEG = 10.0

@@ -6,15 +6,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from calibration.edges.curved import edge_direction
-from calibration.edges.edge_offset import hidden_px, softness_px
-from calibration.edges.straight import fit_edge
-from calibration.camera.lens_distortion import Array
+from calibration.camera import Array
+from calibration.edges import edge_direction, fit_edge, hidden_px, softness_px
 from measure.errors import SpanError
 from measure.kinds.gap import MarkedEdge, clicked_edge
 
 if TYPE_CHECKING:
-    from calibration.image.photo import Photo
+    from calibration.image import Photo
 
 # A fit must see the edge along this share of the stretch between the clicks.
 _LEAST_SHARE = 0.5

@@ -6,24 +6,23 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike
 
-from calibration.edges.edge_offset import hidden_px
-from calibration.camera.lens_distortion import Array
-from calibration.plane.fit import Plane
+from calibration.camera import Array
+from calibration.edges import hidden_px
+from calibration.plane import Plane
 from measure.errors import SpanError
-from measure.kinds.gap_edges import edges_of_gap
 from measure.kinds.gap import angle_between_deg, measure_gap
-from measure.kinds.round_rim import rim_of_round
+from measure.kinds.gap_edges import edges_of_gap
 from measure.kinds.rise import measure_rise
 from measure.kinds.round import measure_round
-from measure.kinds.terms import KINDS, Choices, Measured
-from measure.kinds.tip import measure_tip
-from measure.length.value import Length
-from measure.length.propagation import checked_standoff, points_of
+from measure.kinds.round_rim import rim_of_round
 from measure.kinds.snapping import seen_ends
 from measure.kinds.span import measure_span
+from measure.kinds.terms import KINDS, Choices, Measured
+from measure.kinds.tip import measure_tip
+from measure.length import Length, checked_standoff, points_of
 
 if TYPE_CHECKING:
-    from calibration.image.photo import Photo
+    from calibration.image import Photo
 
 OnPlane = Callable[[Plane], Measured]
 

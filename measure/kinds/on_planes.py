@@ -6,19 +6,17 @@ from typing import TYPE_CHECKING
 from numpy.typing import ArrayLike
 
 from measure.errors import SpanError
+from measure.kinds.ambiguous_planes import over_family
+from measure.kinds.measuring import on_planes
+from measure.kinds.span_cautions import span_cautions
 from measure.kinds.terms import Choices, Measured
 from measure.kinds.tip import CannotTell
-from measure.kinds.measuring import on_planes
-from measure.length.value import Length
-from measure.length.propagation import default_standoff_std_mm
-from measure.kinds.span_cautions import span_cautions
-from measure.kinds.ambiguous_planes import over_family
+from measure.length import Length, default_standoff_std_mm
 
 if TYPE_CHECKING:
-    from calibration.image.photo import Photo
-    from calibration.plane.fit import Plane
-    from calibration.cards.finder import FoundCard
-    from calibration.plane.plane_family import PlaneFamily
+    from calibration.cards import FoundCard
+    from calibration.image import Photo
+    from calibration.plane import Plane, PlaneFamily
 
 
 @dataclass(frozen=True, slots=True, eq=False)

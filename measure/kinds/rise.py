@@ -3,12 +3,11 @@
 import numpy as np
 from numpy.typing import ArrayLike
 
-from calibration.camera.lens_distortion import Array
-from calibration.plane.fit import Plane
+from calibration.camera import Array
+from calibration.plane import Plane
 from measure.errors import SpanError
-from measure.length.value import Length
-from measure.length.propagation import CLICK, OwnInput, points_of, propagated
 from measure.kinds.span import CLICK_STD_PX
+from measure.length import CLICK, Length, OwnInput, points_of, propagated
 
 LEAN, FOOT = "top not above foot", "height of foot"
 # How far a visible top is from straight above the marked foot, in each direction; the user may know.

@@ -5,12 +5,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from calibration.camera.lens_distortion import Array
-from calibration.plane.fit import Plane
+from calibration.camera import Array
+from calibration.plane import Plane
 from measure.errors import SpanError
-from measure.length.value import Length
-from measure.length.propagation import CLICK, EDGE, STANDOFF, OwnInput, checked_standoff, points_of, propagated
 from measure.kinds.span import CLICK_STD_PX
+from measure.length import CLICK, EDGE, STANDOFF, Length, OwnInput, checked_standoff, points_of, propagated
 
 _IN_LINE = "the points of the rim lie in line, or nearly so: mark points well spread around it"
 # A radius that the points leave open by more than this share is none.

@@ -4,14 +4,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from calibration.camera import Array
+from calibration.edges import Rim, find_rim, fit_ellipse
 from calibration.errors import GeometryError
-from calibration.camera.lens_distortion import Array
-from calibration.plane.fit import Plane
-from calibration.edges.ellipse import Rim, find_rim, fit_ellipse
+from calibration.plane import Plane
 from measure.kinds.round import fit_circle
 
 if TYPE_CHECKING:
-    from calibration.image.photo import Photo
+    from calibration.image import Photo
 
 
 def rim_of_round(photo: "Photo", plane: Plane, points_px: Array, standoff_mm: float) -> Rim | None:

@@ -6,8 +6,8 @@ from math import hypot
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from calibration.edges.edge_offset import Fading
-    from calibration.image.photo import Photo
+    from calibration.edges import Fading
+    from calibration.image import Photo
 
 Point = tuple[float, float]
 
@@ -78,7 +78,7 @@ class SeenEnd:
         px_per_mm : float
             0 for edges that are cut sharp.
         """
-        from calibration.edges.edge_offset import hidden_px, outline_in_shade
+        from calibration.edges import hidden_px, outline_in_shade
 
         if not self.point.snapped or px_per_mm <= 0.0:
             return self.point
@@ -140,8 +140,7 @@ def seen_ends(
 
 
 def _seen_end(photo: "Photo", point: Point, outward: Point, std_px: float) -> SeenEnd:
-    from calibration.edges.edge_offset import fades_px
-    from calibration.edges.straight import snap_to_edge
+    from calibration.edges import fades_px, snap_to_edge
 
     reach_px = max(2.0, _REACH_STD * std_px)
     found = snap_to_edge(photo.pixels_bgr, point, outward, search_px=reach_px)
@@ -160,8 +159,7 @@ def _fading(photo: "Photo", point: Point, outward: Point) -> "Fading | None":
     """Look how an edge fades, walking along it with its outside on the left."""
     import numpy as np
 
-    from calibration.edges.edge_offset import fading
-    from calibration.edges.straight import fit_edge
+    from calibration.edges import fading, fit_edge
 
     side = np.array([-outward[1], outward[0]]) / hypot(*outward) * (_EDGE_PX / 2.0)
     at = np.array(point)

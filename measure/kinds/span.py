@@ -5,17 +5,19 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import ArrayLike
 
-from calibration.camera.lens_distortion import Array
-from calibration.plane.fit import Plane
+from calibration.camera import Array
+from calibration.plane import Plane
 from measure.errors import SpanError
-from measure.length.value import Length
-from measure.length.monte_carlo import Spread, Values, monte_carlo
-from measure.length.propagation import (
+from measure.length import (
     CLICK,
     EDGE,
     STANDOFF,
+    Length,
     OwnInput,
+    Spread,
+    Values,
     default_standoff_std_mm,
+    monte_carlo,
     propagated,
 )
 

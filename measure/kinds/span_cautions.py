@@ -5,10 +5,9 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import ArrayLike
 
-from calibration.camera.lens_distortion import Array
-from calibration.plane.fit import Plane
-from measure.length.value import Length
-from measure.length.propagation import CLICK, EDGE, STANDOFF
+from calibration.camera import Array
+from calibration.plane import Plane
+from measure.length import CLICK, EDGE, STANDOFF, Length
 
 # A source that makes this share of the variance is worth a word.
 _MAIN_SHARE = 0.5

@@ -8,9 +8,9 @@ import numpy as np
 from measure.kinds.span import CLICK_STD_PX
 
 if TYPE_CHECKING:
-    from measure.kinds.tip import CannotTell
-    from measure.length.value import Length
     from measure.kinds.snapping import UsedPoint
+    from measure.kinds.tip import CannotTell
+    from measure.length import Length
 
 
 @dataclass(frozen=True, slots=True)

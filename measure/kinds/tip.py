@@ -6,14 +6,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike
 
-from calibration.camera.lens_distortion import Array
-from calibration.plane.fit import Plane
-from calibration.edges.corner_radius import CornerRadius, NoRadius, find_corner_radius
-from measure.length.value import Length
-from measure.length.propagation import EDGE, STANDOFF, OwnInput, checked_standoff, points_of, propagated
+from calibration.camera import Array
+from calibration.edges import CornerRadius, NoRadius, find_corner_radius
+from calibration.plane import Plane
+from measure.length import EDGE, STANDOFF, Length, OwnInput, checked_standoff, points_of, propagated
 
 if TYPE_CHECKING:
-    from calibration.image.photo import Photo
+    from calibration.image import Photo
 
 # Expanded uncertainty up to which a radius tells sharp (below 1 mm) from rounded (above 2 mm).
 NEEDED_MM = 1.0

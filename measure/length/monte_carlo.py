@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from calibration.camera import Array
 from calibration.errors import GeometryError
-from calibration.camera.lens_distortion import Array
 from measure.length.value import NORMAL_COVERAGE_FACTOR
 
 # Takes plane inputs (B, M) and own inputs (B, K), all in standard uncertainties; gives values (B,) in mm.

@@ -5,11 +5,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from calibration.camera.lens_distortion import Array
-from calibration.plane.fit import Plane
+from calibration.camera import Array
+from calibration.plane import Plane
 from measure.errors import SpanError
-from measure.length.value import Contribution, Length
 from measure.length.monte_carlo import Values, beyond_linear
+from measure.length.value import Contribution, Length
 
 # As for a reference's sides: what a hand camera sees at once.
 _DEEPEST_MM = 5000.0

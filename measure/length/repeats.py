@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from math import sqrt
 
 from measure.errors import SpanError
-from measure.length.value import NORMAL_COVERAGE_FACTOR, Contribution, Length, mean_length
 from measure.length.propagation import CLICK
+from measure.length.value import NORMAL_COVERAGE_FACTOR, Contribution, Length, mean_length
 
 SCATTER = "repeatability"
 CONTRADICTION_AT = 0.01
@@ -96,7 +96,7 @@ def contradict(lengths: Sequence[Length]) -> bool:
     Each counts with its whole uncertainty, although repeats on one photo share most of it: what scatters less
     than that is scatter of the clicks, which `repeated` takes in.
     """
-    from references.inference.agreement import chance_of_scatter
+    from references.inference import chance_of_scatter
 
     stds = [length.standard_uncertainty_mm for length in lengths]
     if len(lengths) < 2 or min(stds) <= 0:

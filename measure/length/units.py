@@ -6,8 +6,8 @@ from math import isfinite
 
 from measure.errors import UnitError
 from measure.length.value import Length
-from references.release_sheet.lengths import parse_length_mm
 from references.limits import shortened
+from references.release_sheet import parse_length_mm
 
 MM_PER_INCH = 25.4  # exactly, by international agreement of 1959
 

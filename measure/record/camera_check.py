@@ -30,7 +30,7 @@ def camera_at(value: Any, where: str) -> Mapping[str, Any]:
     ValueError
         A field is not as expected.
     """
-    from calibration.camera.intrinsics import Camera
+    from calibration.camera import Camera
 
     entry = mapping_at(value, where)
     for item in fields(Camera):

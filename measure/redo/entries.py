@@ -3,17 +3,14 @@
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from measure.kinds.difference import measure_difference
-from measure.kinds.terms import Choices, Measured
-from measure.kinds.measuring import measure_kind
-from measure.length.value import Length
+from measure.kinds import CLICK_STD_PX, Choices, Measured, measure_difference, measure_kind
+from measure.length import Length
+from measure.record import MeasurementEntry, Point
 from measure.redo.remeasure import result_entry
-from measure.kinds.span import CLICK_STD_PX
-from measure.record.specimen import MeasurementEntry, Point
 
 if TYPE_CHECKING:
-    from calibration.image.photo import Photo
-    from calibration.plane.fit import Plane
+    from calibration.image import Photo
+    from calibration.plane import Plane
 
 
 def measured_entry(

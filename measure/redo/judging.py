@@ -4,13 +4,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
 from measure.errors import RecordError
-from measure.record.specimen import MeasurementEntry, ObservationEntry, Specimen
+from measure.record import MeasurementEntry, ObservationEntry, Specimen
 
 if TYPE_CHECKING:
-    from measure.length.value import Length
-    from references.inference.finding import Finding, State
-    from references.release_sheet.sheet import Sheet
-    from references.verdict.verdict import Verdict
+    from measure.length import Length
+    from references.inference import Finding, State
+    from references.release_sheet import Sheet
+    from references.verdict import Verdict
 
 
 def sheet_of(specimen: Specimen, folder: Path, sheet: str | Path | None = None) -> "Sheet":
@@ -69,7 +69,7 @@ def _lengths(entries: list[MeasurementEntry]) -> list["Finding"]:
 
     Readings that contradict each other stay apart: the verdict has to see that they do.
     """
-    from measure.length.repeats import contradict
+    from measure.length import contradict
 
     lengths = [_as_length(entry) for entry in entries]
     if contradict(lengths):
@@ -78,9 +78,8 @@ def _lengths(entries: list[MeasurementEntry]) -> list["Finding"]:
 
 
 def _finding(first: MeasurementEntry, lengths: list["Length"]) -> "Finding":
-    from measure.length.value import NORMAL_COVERAGE_FACTOR
-    from measure.length.repeats import repeated
-    from references.inference.finding import Finding
+    from measure.length import NORMAL_COVERAGE_FACTOR, repeated
+    from references.inference import Finding
 
     length = lengths[0]
     u_mm, shared_mm = length.standard_uncertainty_mm, length.shared_std_mm
@@ -93,7 +92,7 @@ def _finding(first: MeasurementEntry, lengths: list["Length"]) -> "Finding":
 
 
 def _as_length(entry: MeasurementEntry) -> "Length":
-    from measure.length.value import Contribution, Length
+    from measure.length import Contribution, Length
 
     result = entry.result
     if result is None:
@@ -111,7 +110,7 @@ def _as_length(entry: MeasurementEntry) -> "Length":
 
 
 def _observation(entry: ObservationEntry) -> "Finding":
-    from references.inference.finding import Finding
+    from references.inference import Finding
 
     return Finding(entry.part, entry.feature, entry.value, state=cast("State", entry.state))
 

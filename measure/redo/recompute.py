@@ -4,13 +4,13 @@ from dataclasses import replace
 from math import hypot
 from typing import TYPE_CHECKING
 
-from measure.length.value import Length
-from measure.record.specimen import MeasurementEntry, Point
+from measure.length import Length
+from measure.record import MeasurementEntry, Point
 
 if TYPE_CHECKING:
-    from calibration.image.photo import Photo
-    from calibration.plane.fit import Plane
-    from measure.kinds.on_planes import Scale
+    from calibration.image import Photo
+    from calibration.plane import Plane
+    from measure.kinds import Scale
 
 
 def measured_again(
@@ -46,9 +46,8 @@ def measured_again(
         return _span(entry, scale, photo_id, name)
     if entry.kind == "difference" or photo is None:
         return None
+    from measure.kinds import CLICK_STD_PX, measure_by
     from measure.redo.entries import choices_of
-    from measure.kinds.on_planes import measure_by
-    from measure.kinds.span import CLICK_STD_PX
 
     std_px = entry.click_std_px[0] if entry.click_std_px else CLICK_STD_PX
     how = replace(choices_of(entry, click_std_px=std_px), photo_id=photo_id, span_id=name)
@@ -57,8 +56,7 @@ def measured_again(
 
 
 def _span(entry: MeasurementEntry, scale: "Scale", photo_id: str, name: str) -> Length:
-    from measure.kinds.span import CLICK_STD_PX, measure_span
-    from measure.kinds.ambiguous_planes import over_family
+    from measure.kinds import CLICK_STD_PX, measure_span, over_family
 
     heights, stds = entry.standoff_mm, entry.click_std_px
 
@@ -89,7 +87,7 @@ def _on_edge(entry: MeasurementEntry) -> tuple[bool, bool]:
 
 def moved_by_px(entry: MeasurementEntry, photo: "Photo", plane: "Plane") -> float:
     """Return how far the points of a span lie from where the photo's edges put them now, at most."""
-    from measure.kinds.snapping import snap_span
+    from measure.kinds import snap_span
 
     if entry.kind != "span" or not entry.snap or len(entry.clicks_px) != 2 or len(entry.used_px) != 2:
         return 0.0

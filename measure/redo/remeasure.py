@@ -2,20 +2,13 @@
 
 from typing import TYPE_CHECKING
 
-from measure.length.value import Length
-from measure.scale.from_record import scale_of
-from measure.scale.entries import (
-    camera_entry,
-    camera_from_entry,
-    object_of,
-    photo_entry,
-    reference_entry,
-)
-from measure.record.specimen import BudgetEntry, PhotoEntry, ResultEntry
+from measure.length import Length
+from measure.record import BudgetEntry, PhotoEntry, ResultEntry
+from measure.scale import camera_entry, camera_from_entry, object_of, photo_entry, reference_entry, scale_of
 
 if TYPE_CHECKING:
-    from calibration.image.photo import Photo
-    from calibration.plane.fit import Plane
+    from calibration.image import Photo
+    from calibration.plane import Plane
 
 __all__ = [
     "camera_entry",
@@ -51,7 +44,7 @@ def length_of(result: ResultEntry, measurement_id: str) -> Length:
     What lengths of one photo share can't be told from a budget alone, so differences of such lengths are less
     certain than those measured anew; use `plane_of` where the photo's corners are recorded.
     """
-    from measure.length.value import Contribution
+    from measure.length import Contribution
 
     lines = result.budget or (BudgetEntry("stated", result.standard_uncertainty_mm),)
     parts = {

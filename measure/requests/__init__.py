@@ -1,0 +1,29 @@
+"""Measurements asked for on the command line or in a file."""
+
+from measure.requests.keeping import check_places, record_or_new, with_difference, with_measured, with_photo
+from measure.requests.kind_requests import (
+    KindRequest,
+    describe_kind,
+    describe_length,
+    differences,
+    kind_json,
+    length_json,
+    measure_kind_request,
+)
+from measure.requests.span_file import read_requests
+
+__all__ = [
+    "KindRequest",
+    "check_places",
+    "describe_kind",
+    "describe_length",
+    "differences",
+    "kind_json",
+    "length_json",
+    "measure_kind_request",
+    "read_requests",
+    "record_or_new",
+    "with_difference",
+    "with_measured",
+    "with_photo",
+]

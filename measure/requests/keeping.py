@@ -6,20 +6,18 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from measure.redo.entries import with_result
 from measure.errors import RecordError, SpanError
+from measure.length import Length
+from measure.record import MeasurementEntry, PhotoEntry, Specimen, read_specimen
+from measure.redo import result_entry, with_result
 from measure.requests.kind_requests import KindRequest
-from measure.length.value import Length
-from measure.record.file import read_specimen
-from measure.redo.remeasure import result_entry
 from measure.requests.span_file import RequestError
-from measure.record.specimen import MeasurementEntry, PhotoEntry, Specimen
 from measure.texts import clean_text
 from references.limits import shortened
 
 if TYPE_CHECKING:
-    from measure.kinds.terms import Measured
-    from references.release_sheet.sheet import Sheet
+    from measure.kinds import Measured
+    from references.release_sheet import Sheet
 
 
 def record_or_new(path: Path, sheet: str | None) -> Specimen:
@@ -68,7 +66,7 @@ def check_places(
     RecordError, SheetError
         The record or its sheet can't be used.
     """
-    from measure.redo.judging import sheet_of
+    from measure.redo import sheet_of
 
     specimen = record_or_new(path, sheet)
     named = [one for one in requests if any((one.part, one.feature, *place))]

@@ -6,15 +6,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from measure.kinds.on_planes import Scale, measure_by
-from measure.kinds.terms import Choices, Measured
-from measure.kinds.tip import CannotTell
-from measure.length.value import Length
-from measure.length.units import format_fraction, format_inches, format_mm
+from measure.kinds import CannotTell, Choices, Measured, Scale, measure_by
+from measure.length import Length, format_fraction, format_inches, format_mm
 
 if TYPE_CHECKING:
+    from calibration.image import Photo
     from calibration.locate import Location
-    from calibration.image.photo import Photo
 
 Point = tuple[float, float]
 
@@ -139,7 +136,7 @@ def differences(
     requests: Sequence[KindRequest], results: Sequence[Measured]
 ) -> list[tuple[int, str, Length]]:
     """Return each later length minus the first, what they share cancelling: its place, a name, the value."""
-    from measure.kinds.difference import measure_difference
+    from measure.kinds import measure_difference
 
     lengths = [
         (place, request.name, measured.result)

@@ -6,9 +6,9 @@ from typing import Any
 
 from measure.errors import SpanError
 from measure.json_files import JsonError, read_json
+from measure.kinds import Choices
+from measure.record import or_none, point_at, spread_at, standoffs_at, text_at
 from measure.requests.kind_requests import KindRequest
-from measure.kinds.terms import Choices
-from measure.record.checks import or_none, point_at, spread_at, standoffs_at, text_at
 
 
 class RequestError(SpanError):

@@ -1,0 +1,36 @@
+"""What a photo is measured by, from and to the record."""
+
+from measure.scale.common_feature import common_length, feature_as_length
+from measure.scale.entries import (
+    camera_entry,
+    camera_from_entry,
+    object_of,
+    photo_entry,
+    reference_entry,
+    seen_entry,
+    source_entry,
+)
+from measure.scale.from_record import looked_at, scale_of
+from measure.scale.marks import marks_from_texts, printed_lengths
+from measure.scale.outline_picture import outline_png
+from measure.scale.photo_head import head
+from measure.scale.view_words import view_words
+
+__all__ = [
+    "camera_entry",
+    "camera_from_entry",
+    "common_length",
+    "feature_as_length",
+    "head",
+    "looked_at",
+    "marks_from_texts",
+    "object_of",
+    "outline_png",
+    "photo_entry",
+    "printed_lengths",
+    "reference_entry",
+    "scale_of",
+    "seen_entry",
+    "source_entry",
+    "view_words",
+]

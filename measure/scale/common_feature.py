@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 from measure.errors import SpanError
 
 if TYPE_CHECKING:
-    from references.release_sheet.sheet import Sheet
+    from references.release_sheet import Sheet
 
 # Ranges count as one where together they are hardly wider than the widest of them.
 _MOST_WIDER = 1.2
@@ -31,7 +31,7 @@ def common_length(sheet: "Sheet", part_id: str, feature_id: str) -> tuple[float,
     SpanError
         No such part or feature, no dimension, or not the same in all releases that have it.
     """
-    from references.release_sheet.values import Normal, Range
+    from references.release_sheet import Normal, Range
 
     part = sheet.part(part_id)
     feature = next((one for one in part.features if one.id == feature_id), None) if part else None

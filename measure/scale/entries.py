@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from measure.errors import RecordError
-from measure.record.specimen import PhotoEntry, Point, ReferenceEntry, SeenEntry, SourceEntry
+from measure.record import PhotoEntry, Point, ReferenceEntry, SeenEntry, SourceEntry
 
 if TYPE_CHECKING:
-    from calibration.camera.prior import Camera
+    from calibration.camera import Camera
+    from calibration.cards import FoundCard
+    from calibration.image import Photo
     from calibration.objects import ReferenceObject
-    from calibration.image.photo import Photo
-    from calibration.cards.finder import FoundCard
-    from calibration.sources.source import Marks, Seen
+    from calibration.sources import Marks, Seen
 
 
 def reference_entry(found: "FoundCard", source: str) -> ReferenceEntry:
@@ -59,7 +59,7 @@ def camera_from_entry(entry: Mapping[str, Any], where: str) -> "Camera":
     RecordError
         A field is missing, unknown or not as expected.
     """
-    from calibration.camera.prior import Camera
+    from calibration.camera import Camera
 
     values: dict[str, Any] = {
         key: tuple(value) if isinstance(value, list) else value for key, value in entry.items()
@@ -113,7 +113,7 @@ def found_of(reference: ReferenceEntry) -> "FoundCard":
     ObjectError
         Unknown kind or impossible size.
     """
-    from calibration.cards.finder import FoundCard
+    from calibration.cards import FoundCard
 
     if reference.corners_px is None:
         raise RecordError("a reference without corners gives no scale; find or mark the card first")
@@ -148,9 +148,7 @@ def source_entry(key: str, marks_px: tuple[Point, ...]) -> SourceEntry:
     ObjectError
         No such source.
     """
-    from calibration.sources.coin import COINS
-    from calibration.sources.ruler import GRADUATIONS_MM
-    from calibration.sources.source import TARGET_KEY, known_length
+    from calibration.sources import COINS, GRADUATIONS_MM, TARGET_KEY, known_length
 
     name = key.strip().lower()
     if name == TARGET_KEY:
@@ -176,8 +174,8 @@ def marks_of(source: SourceEntry) -> "Marks":
     ObjectError
         Printed lengths that are not those of the check rules.
     """
-    from calibration.sources.source import Marks
-    from calibration.printed_target.layout import print_scale
+    from calibration.printed_target import print_scale
+    from calibration.sources import Marks
 
     return Marks(
         np.array(source.marks_px, dtype=float) if source.marks_px else None,
@@ -190,8 +188,8 @@ def marks_of(source: SourceEntry) -> "Marks":
 
 def seen_entry(seen: "Seen") -> SeenEntry | None:
     """Return what a photo's pixels showed as a record keeps it."""
-    from calibration.sources.graduations import Graduations
-    from calibration.edges.ellipse import Rim
+    from calibration.edges import Rim
+    from calibration.sources import Graduations
 
     if seen is None:
         return None
@@ -221,8 +219,8 @@ def seen_of(source: SourceEntry) -> "Seen":
 
 
 def _rim(source: SourceEntry, seen: SeenEntry) -> "Seen":
-    from calibration.sources.coin import PLACES
-    from calibration.edges.ellipse import Ellipse, Rim
+    from calibration.edges import Ellipse, Rim
+    from calibration.sources import PLACES
 
     assert seen.ellipse_px is not None
     x, y, a, b, turn = seen.ellipse_px
@@ -232,7 +230,7 @@ def _rim(source: SourceEntry, seen: SeenEntry) -> "Seen":
 
 
 def _graduations(source: SourceEntry, seen: SeenEntry) -> "Seen":
-    from calibration.sources.graduations import Graduations
+    from calibration.sources import Graduations
 
     points, numbers = np.array(seen.points_px), np.array(seen.numbers, dtype=np.int64)
     if len(numbers) < 3 or numbers[0] != 0 or np.any(np.diff(numbers) <= 0):
@@ -242,8 +240,7 @@ def _graduations(source: SourceEntry, seen: SeenEntry) -> "Seen":
 
 
 def _target(source: SourceEntry, seen: SeenEntry) -> "Seen":
-    from calibration.printed_target.markers import target_of_corners
-    from calibration.printed_target.layout import TARGET, PrintScale
+    from calibration.printed_target import TARGET, PrintScale, target_of_corners
 
     ids = np.array(seen.numbers, dtype=np.int64)
     if len(ids) < 4 or int(ids.max()) >= TARGET.corner_count:

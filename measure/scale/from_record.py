@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from measure.errors import RecordError
+from measure.record import PhotoEntry, SourceEntry
 from measure.scale.entries import (
     camera_entry,
     camera_from_entry,
@@ -15,15 +16,14 @@ from measure.scale.entries import (
     seen_of,
     source_key,
 )
-from measure.record.specimen import PhotoEntry, SourceEntry
 
 if TYPE_CHECKING:
-    from calibration.camera.prior import Camera
-    from calibration.image.photo import Photo
-    from calibration.cards.finder import FoundCard
-    from calibration.sources.source import SourcePlane
-    from calibration.plane.plumb_lines import StraightLine
-    from measure.kinds.on_planes import Scale
+    from calibration.camera import Camera
+    from calibration.cards import FoundCard
+    from calibration.image import Photo
+    from calibration.plane import StraightLine
+    from calibration.sources import SourcePlane
+    from measure.kinds import Scale
 
 _STRAIGHT_UNUSED = (
     "The straight edges tell the lens only beside a card or sheet; here they are kept but not used."
@@ -84,8 +84,8 @@ def looked_at(entry: PhotoEntry, photo: "Photo") -> PhotoEntry:
 
 
 def _camera(entry: PhotoEntry, photo: "Photo | None") -> "Camera":
-    from calibration.camera.prior import camera_from_photo
-    from measure.cameras.store import stored_camera
+    from calibration.camera import camera_from_photo
+    from measure.cameras import stored_camera
 
     if entry.camera is not None:
         return camera_from_entry(entry.camera, f"photo {entry.id}: camera")
@@ -97,7 +97,7 @@ def _camera(entry: PhotoEntry, photo: "Photo | None") -> "Camera":
 
 
 def _lines(entry: PhotoEntry) -> "list[StraightLine]":
-    from calibration.plane.plumb_lines import StraightLine
+    from calibration.plane import StraightLine
 
     return [StraightLine(np.array(points, dtype=float)) for points in entry.straight_px]
 
@@ -110,10 +110,10 @@ def _cards(entry: PhotoEntry) -> "list[FoundCard]":
 def _scale_by(
     camera: "Camera", cards: "list[FoundCard]", told: "list[SourcePlane]", lines: "list[StraightLine]"
 ) -> "Scale":
-    from calibration.combine.references import combine
-    from calibration.cards.identity import identified, identity_caution
-    from calibration.plane.fit import fit_plane
-    from measure.kinds.on_planes import Scale
+    from calibration.cards import identified, identity_caution
+    from calibration.combine import combine
+    from calibration.plane import fit_plane
+    from measure.kinds import Scale
 
     found = (*cards, *(one.found for one in told))
     unused = (_STRAIGHT_UNUSED,) if lines and not cards else ()
@@ -132,7 +132,7 @@ def _scale_by(
 def _with_seen(entry: PhotoEntry, source: SourceEntry, photo: "Photo | None") -> SourceEntry:
     """Look for a source at its marks, where that isn't recorded."""
     from calibration.errors import GeometryError
-    from calibration.sources.source import NoSource, see
+    from calibration.sources import NoSource, see
 
     if source.seen is not None or source.kind in ("length", "feature"):
         return source
@@ -150,7 +150,7 @@ def _with_seen(entry: PhotoEntry, source: SourceEntry, photo: "Photo | None") ->
 def _by_source(
     entry: PhotoEntry, source: SourceEntry, camera: "Camera", photo: "Photo | None"
 ) -> "SourcePlane":
-    from calibration.sources.source import plane_from, plane_of_length
+    from calibration.sources import plane_from, plane_of_length
 
     source = _with_seen(entry, source, photo)
     if source.kind in ("length", "feature"):

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 from measure.errors import SpanError
 
 if TYPE_CHECKING:
-    from calibration.sources.source import Marks
+    from calibration.sources import Marks
 
 _PRINTED = re.compile(r"^\s*(\d+(?:\.\d+)?)\s*(?:[xX×]\s*(\d+(?:\.\d+)?))?\s*(?:mm)?\s*$")
 
@@ -37,8 +37,8 @@ def marks_from_texts(
     """
     import numpy as np
 
-    from calibration.sources.source import Marks
-    from calibration.printed_target.layout import print_scale
+    from calibration.printed_target import print_scale
+    from calibration.sources import Marks
 
     scale = None
     if printed_mm is not None:

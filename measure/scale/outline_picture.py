@@ -8,8 +8,8 @@ import numpy as np
 from measure.errors import MeasureError
 
 if TYPE_CHECKING:
+    from calibration.image import Photo
     from calibration.locate import Location
-    from calibration.image.photo import Photo
 
 _LONGEST_PX = 1600
 

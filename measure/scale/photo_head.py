@@ -5,8 +5,8 @@ from typing import TYPE_CHECKING, Any
 from measure.scale.view_words import view_of
 
 if TYPE_CHECKING:
+    from calibration.image import Photo
     from calibration.locate import Location
-    from calibration.image.photo import Photo
 
 
 def head(photo: "Photo", location: "Location") -> dict[str, Any]:

@@ -2,13 +2,10 @@
 
 from typing import TYPE_CHECKING
 
-from measure.length.value import NORMAL_COVERAGE_FACTOR
-from measure.length.units import round_with_uncertainty
+from measure.length import NORMAL_COVERAGE_FACTOR, round_with_uncertainty
 
 if TYPE_CHECKING:
-    from calibration.plane.fit import Plane
-    from calibration.plane.viewpoint import Viewpoint
-    from calibration.plane.plane_family import PlaneFamily
+    from calibration.plane import Plane, PlaneFamily, Viewpoint
 
 Rounded = tuple[str, str]
 
@@ -39,7 +36,7 @@ def view_of(plane: "Plane", family: "PlaneFamily | None" = None) -> "Viewpoint":
     plane, family
         As for `view_words`.
     """
-    from calibration.plane.viewpoint import mean_viewpoint, viewpoint
+    from calibration.plane import mean_viewpoint, viewpoint
 
     if family is None:
         return viewpoint(plane)

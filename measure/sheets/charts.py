@@ -10,9 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from measure.sheets.guide import scale_mm, value_text
-from references.release_sheet.lengths import MM_PER_INCH
-from references.release_sheet.sheet import Feature, Sheet
-from references.release_sheet.values import Normal
+from references.release_sheet import MM_PER_INCH, Feature, Normal, Sheet
 
 BAR, EDGE, INK, QUIET = "#2f6f8f", "#1d4a60", "#222222", "#8a8a8a"
 WIDTH_IN, ROW_IN, AXES_IN = 6.4, 0.3, 0.95

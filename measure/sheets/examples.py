@@ -7,13 +7,11 @@ from pathlib import Path
 
 from measure.errors import MeasureError
 from measure.json_files import JsonError, read_json
-from measure.record.checks import size_at
-from measure.record.specimen import FORMAT
+from measure.record import FORMAT, size_at
 from references.errors import UnreadableError
-from references.learning.examples import Example
-from references.release_sheet.lengths import EXAMPLES, parse_length_mm
+from references.learning import Example
 from references.limits import MOST_RECORD_BYTES
-from references.release_sheet.sheet import Sheet
+from references.release_sheet import EXAMPLES, Sheet, parse_length_mm
 from references.text_files import read_text_file
 
 Place = tuple[str, str, str]

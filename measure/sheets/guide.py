@@ -3,11 +3,20 @@
 import itertools
 from dataclasses import dataclass
 
-from references.release_sheet.lengths import format_sixteenths, format_value
-from references.verdict.next_check import differ
-from references.release_sheet.sheet import Feature, Part, Sheet
-from references.release_sheet.values import Counts, Normal, Range, Traits, Value, shares_of
-from references.verdict.words import feature_name, join, span_text
+from references.release_sheet import (
+    Counts,
+    Feature,
+    Normal,
+    Part,
+    Range,
+    Sheet,
+    Traits,
+    Value,
+    format_sixteenths,
+    format_value,
+    shares_of,
+)
+from references.verdict import differ, feature_name, join, span_text
 
 SHORTEST_IN_SIXTEENTHS_MM = 15.0
 MEASURED = {

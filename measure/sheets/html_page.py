@@ -11,7 +11,7 @@ from measure.sheets.guide import (
     source_text,
     value_text,
 )
-from references.release_sheet.sheet import Feature, Part, Sheet
+from references.release_sheet import Feature, Part, Sheet
 
 STYLE = """
 :root { color-scheme: light; --ink: #222; --quiet: #666; --line: #d8d8d8; --care: #fff4d6; }

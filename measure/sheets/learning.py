@@ -9,14 +9,11 @@ from measure.errors import MeasureError
 from measure.files import write_atomic
 from measure.sheets.examples import read_examples
 from measure.sheets.guide import value_text
-from references.learning.propose import Learnt, learn, separation_notes
-from references.release_sheet.lengths import format_value
+from references.learning import Learnt, learn, separation_notes
 from references.limits import MOST_SHEET_BYTES
-from references.release_sheet.sheet import Sheet
-from references.release_sheet.writing import set_value
+from references.release_sheet import Normal, Range, Sheet, format_value, set_value
 from references.text_files import read_text_file
-from references.release_sheet.values import Normal, Range
-from references.verdict.words import span_text
+from references.verdict import span_text
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,8 +2,7 @@
 
 from typing import Any
 
-from references.release_sheet.sheet import Feature, Sheet
-from references.release_sheet.values import Counts, Normal, Range, Traits, Value, shares_of
+from references.release_sheet import Counts, Feature, Normal, Range, Sheet, Traits, Value, shares_of
 
 
 def sheet_json(sheet: Sheet) -> dict[str, Any]:

@@ -5,17 +5,19 @@ from collections.abc import Callable, Sequence
 import click
 
 from measure.terminal import ask, ask_yes_no, write_line
-from references.release_sheet.drafting import (
+from references.release_sheet import (
+    EXAMPLES,
+    KINDS,
+    MEASURED_AS,
     FeatureDraft,
     PartDraft,
     Plain,
     SheetDraft,
     key_from_name,
     parse_dimension,
+    parse_length_mm,
     parse_shares,
 )
-from references.release_sheet.lengths import EXAMPLES, parse_length_mm
-from references.release_sheet.sheet import KINDS, MEASURED_AS
 
 RANGE_HELP = '176 to 179.5, "8 7/8 to 8 15/16 in", "mean 160.1 sd 0.6 n 9", absent or unknown'
 

@@ -11,8 +11,7 @@ from measure.sheets.guide import (
     separations,
     value_text,
 )
-from references.release_sheet.lengths import format_value
-from references.release_sheet.sheet import Feature, Part, Sheet
+from references.release_sheet import Feature, Part, Sheet, format_value
 
 WIDTH = 88
 CHART = 44

@@ -7,12 +7,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from measure.length.units import MM_PER_INCH
-from measure.writeup.pages.blocks import Chart
-from measure.writeup.gather.evidence import Evidence, Item
-from measure.writeup.gather.figures import plain_range
-from measure.writeup.draw.fonts import fallbacks
-from measure.writeup.draw.privacy import checked
+from measure.length import MM_PER_INCH
+from measure.writeup.draw import checked, fallbacks
+from measure.writeup.gather import Evidence, Item, plain_range
+from measure.writeup.pages import Chart
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

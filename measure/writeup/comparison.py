@@ -4,21 +4,10 @@ import hashlib
 import json
 from dataclasses import asdict, dataclass
 
-from measure.length.value import Length
-from measure.redo.remeasure import length_of, result_entry
-from measure.writeup.gather import words
-from measure.writeup.pages.blocks import (
-    Block,
-    Document,
-    Gallery,
-    Heading,
-    Paragraph,
-    Picture,
-    Table,
-)
-from measure.writeup.gather.evidence import Evidence, Item, PhotoEvidence
-from measure.writeup.gather.figures import Figures, figures
-from measure.redo.recompute import measured_again
+from measure.length import Length
+from measure.redo import length_of, measured_again, result_entry
+from measure.writeup.gather import Evidence, Figures, Item, PhotoEvidence, figures, words
+from measure.writeup.pages import Block, Document, Gallery, Heading, Paragraph, Picture, Table
 
 _ALIKE = "no difference shown"
 

@@ -8,12 +8,19 @@ from PIL import Image
 
 from measure.errors import MeasureError
 from measure.files import utf8_name
-from measure.writeup.gather import words
-from measure.writeup.pages.blocks import Block, Document, Gallery, Heading, Paragraph, Picture, Table
-from measure.writeup.gather.evidence import Evidence
-from measure.writeup.pages.html import page_html
-from measure.writeup.pages.pdf import page_pdf
-from measure.writeup.draw.privacy import jpeg
+from measure.writeup.draw import jpeg
+from measure.writeup.gather import Evidence, words
+from measure.writeup.pages import (
+    Block,
+    Document,
+    Gallery,
+    Heading,
+    Paragraph,
+    Picture,
+    Table,
+    page_html,
+    page_pdf,
+)
 from measure.writeup.produce import Built, Options, Product, build, put
 from measure.writeup.tables import findings_csv, specimens_csv
 

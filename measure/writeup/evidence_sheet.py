@@ -4,10 +4,19 @@ from collections.abc import Mapping
 from math import hypot
 from typing import Any
 
+from measure.scale import view_words
 from measure.verdict_words import doubted_parts
-from measure.scale.view_words import view_words
-from measure.writeup.gather import words
-from measure.writeup.pages.blocks import (
+from measure.writeup.gather import (
+    Evidence,
+    Item,
+    PhotoEvidence,
+    bare_name,
+    feature_name,
+    percent,
+    tidy,
+    words,
+)
+from measure.writeup.pages import (
     Block,
     Bullets,
     Chart,
@@ -19,8 +28,6 @@ from measure.writeup.pages.blocks import (
     Picture,
     Table,
 )
-from measure.writeup.gather.evidence import Evidence, Item, PhotoEvidence, bare_name, feature_name, tidy
-from measure.writeup.gather.figures import percent
 
 _MOST_SOURCES = 8
 

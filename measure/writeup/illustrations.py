@@ -7,21 +7,23 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from measure.writeup.gather import words
-from measure.writeup.pages.blocks import Picture
-from measure.writeup.draw.closeup import CloseUp, close_up
-from measure.writeup.draw.dimensions import dimension
-from measure.writeup.draw.drawing import Mark
-from measure.writeup.gather.evidence import Evidence, Item, PhotoEvidence, bare_name, tidy
-from measure.writeup.draw.picture import Card, Row, annotated
-from measure.writeup.draw.privacy import (
+from measure.writeup.draw import (
     CARD_LIMIT_MM,
+    Card,
+    CloseUp,
+    Mark,
+    Row,
+    annotated,
+    close_up,
     cover_by_corners_px,
     cover_outline_px,
     covered,
+    dimension,
     jpeg,
     rounded_outline_mm,
 )
+from measure.writeup.gather import Evidence, Item, PhotoEvidence, bare_name, tidy, words
+from measure.writeup.pages import Picture
 
 _FULL_MM, _HIGH_MM = 178.0, 130.0
 # Recommended scales, ISO 5455.

@@ -1,9 +1,7 @@
 """Listing texts: a short one to paste and a long one, in plain English."""
 
-from measure.writeup.gather import words
-from measure.writeup.pages.blocks import Block, Bullets, Facts, Heading, Paragraph
-from measure.writeup.gather.evidence import Evidence, Item, tidy
-from measure.writeup.gather.figures import plain_range
+from measure.writeup.gather import Evidence, Item, plain_range, tidy, words
+from measure.writeup.pages import Block, Bullets, Facts, Heading, Paragraph
 
 
 def short_listing(evidence: Evidence) -> tuple[Block, ...]:

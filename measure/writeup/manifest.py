@@ -9,8 +9,8 @@ from typing import Any
 
 from measure.errors import MeasureError
 from measure.json_files import JsonError, read_json
-from measure.writeup.gather.evidence import Evidence, bare_name
-from measure.writeup.draw.fonts import fallbacks
+from measure.writeup.draw import fallbacks
+from measure.writeup.gather import Evidence, bare_name
 
 FORMAT = "cardspan-write-up/1"
 MANIFEST = "write-up.json"

@@ -7,22 +7,18 @@ from pathlib import Path
 
 from measure.errors import MeasureError
 from measure.files import write_atomic
-from measure.record.file import specimen_to_json
-from measure.writeup.pages.blocks import Chart
+from measure.record import specimen_to_json
 from measure.writeup.charts import charts
 from measure.writeup.comparison import compare, comparison_document
-from measure.writeup.gather.evidence import Evidence, bare_name
-from measure.writeup.draw.fonts import unset_characters
-from measure.writeup.gather.gathering import Gathered, gather
+from measure.writeup.draw import unset_characters
+from measure.writeup.evidence_sheet import evidence_sheet
+from measure.writeup.gather import Evidence, Gathered, bare_name, gather
 from measure.writeup.illustrations import Illustrations, illustrate
 from measure.writeup.listing import long_listing, short_listing
 from measure.writeup.manifest import MANIFEST, OTHER, RECORD, manifest, stale_files
-from measure.writeup.pages.html import page_html
-from measure.writeup.pages.pdf import PAPERS, page_pdf
-from measure.writeup.pages.text import markdown, plain_text
-from measure.writeup.evidence_sheet import evidence_sheet
+from measure.writeup.pages import PAPERS, Chart, markdown, page_html, page_pdf, plain_text
 from measure.writeup.tables import comparison_csv, findings_csv
-from references.release_sheet.sheet import Sheet
+from references.release_sheet import Sheet
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,8 +5,7 @@ import io
 from collections.abc import Iterable
 
 from measure.writeup.comparison import Comparison
-from measure.writeup.gather.evidence import LEFT_TO_RIGHT, Evidence
-from measure.writeup.gather.words import foreign_parts
+from measure.writeup.gather import LEFT_TO_RIGHT, Evidence, foreign_parts
 
 _MARK = "\ufeff"
 _FINDINGS = ("specimen", "no", "name", "part", "feature", "kind", "photo", "length_mm", "u_mm", "U_mm",

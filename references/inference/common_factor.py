@@ -13,8 +13,7 @@ from references.inference.likelihood import BLUNDER_SPAN, feature_likelihood, le
 from references.inference.options import JudgeOptions
 from references.inference.origins import origin_shares
 from references.inference.posterior import Belief
-from references.release_sheet.sheet import Sheet
-from references.release_sheet.values import Normal, Range
+from references.release_sheet import Normal, Range, Sheet
 
 Array = NDArray[np.float64]
 

@@ -10,8 +10,7 @@ from numpy.typing import NDArray
 
 from references.inference.finding import OTHER
 from references.inference.options import JudgeOptions
-from references.release_sheet.sheet import Feature
-from references.release_sheet.values import Counts, Traits, Value
+from references.release_sheet import Counts, Feature, Traits, Value
 
 Array = NDArray[np.float64]
 Whole = NDArray[np.int_]

@@ -7,15 +7,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from references.inference.batch_likelihood import can_join, single_reading_likelihoods
 from references.inference.counts_traits import Given
 from references.inference.finding import PartFindings
 from references.inference.likelihood import feature_likelihood, length_model
-from references.inference.batch_likelihood import can_join, single_reading_likelihoods
 from references.inference.options import JudgeOptions
 from references.inference.origins import origin_shares
 from references.inference.photo_errors import MANY_READINGS, PhotoNodes, SpreadReading, photo_groups
 from references.inference.posterior import Belief, PartBelief
-from references.release_sheet.sheet import Sheet
+from references.release_sheet import Sheet
 
 Array = NDArray[np.float64]
 Key = tuple[str, str]

@@ -15,7 +15,7 @@ from references.limits import (
     shortened,
     whole_of,
 )
-from references.release_sheet.sheet import Feature, Part, Sheet
+from references.release_sheet import Feature, Part, Sheet
 
 State = Literal["seen", "not present", "could not see"]
 STATES: tuple[State, ...] = ("seen", "not present", "could not see")

@@ -13,8 +13,7 @@ from references.inference.counts_traits import Given, count_likelihood, trait_li
 from references.inference.densities import OUT_OF_SIGHT, ROOT_TWO_PI, even_density, normal_density, t_mixture
 from references.inference.finding import FeatureFindings, Reading
 from references.inference.options import JudgeOptions
-from references.release_sheet.sheet import Feature
-from references.release_sheet.values import Normal, Range, Value
+from references.release_sheet import Feature, Normal, Range, Value
 
 Array = NDArray[np.float64]
 

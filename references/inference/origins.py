@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from references.inference.options import JudgeOptions
-from references.release_sheet.sheet import Part, Sheet
+from references.release_sheet import Part, Sheet
 
 Array = NDArray[np.float64]
 

@@ -6,9 +6,8 @@ from dataclasses import dataclass
 
 from scipy.special import stdtr
 
-from references.release_sheet.lengths import format_pair
-from references.release_sheet.sheet import Feature, Sheet
 from references.learning.spread import estimate_spread
+from references.release_sheet import Feature, Sheet, format_pair
 
 OUTLIER_LEVEL = 0.05
 FEWEST_FOR_OUTLIERS = 4

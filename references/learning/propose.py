@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from references.errors import SampleError
 from references.learning.examples import Example, Outlier, find_outliers, one_per_specimen
+from references.learning.spread import Spread, estimate_spread
 from references.learning.tolerance_limits import (
     examples_for_extremes,
     examples_to_separate,
@@ -13,9 +14,7 @@ from references.learning.tolerance_limits import (
     prediction_factor,
     tolerance_factor,
 )
-from references.release_sheet.sheet import Feature, Sheet
-from references.learning.spread import Spread, estimate_spread
-from references.release_sheet.values import Normal, Range
+from references.release_sheet import Feature, Normal, Range, Sheet
 
 LEAST_FREEDOM = 1.0
 """With fewer degrees of freedom left, the intervals keep the measuring spread in, to be safe."""

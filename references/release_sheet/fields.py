@@ -5,7 +5,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from references.errors import Fault
-from references.release_sheet.lengths import EXAMPLES, parse_length_mm
 from references.limits import (
     LEAST_MM,
     LEAST_NUMBER,
@@ -16,6 +15,7 @@ from references.limits import (
     shortened,
     whole_of,
 )
+from references.release_sheet.lengths import EXAMPLES, parse_length_mm
 from references.release_sheet.toml_lines import Path, nearest_line
 
 LONGEST_IN_FAULT = 300

@@ -7,12 +7,12 @@ from importlib.resources import files
 from pathlib import Path
 
 from references.errors import Fault, SheetError, UnknownSheetError, UnreadableError
-from references.release_sheet.fields import FaultList, Fields
 from references.limits import DEEPEST, MOST_SHEET_BYTES, shortened, too_deep_at
+from references.release_sheet.fields import FaultList, Fields
 from references.release_sheet.reading_parts import read_part
 from references.release_sheet.sheet import FORMAT, Part, Release, Sheet
-from references.text_files import read_text_file
 from references.release_sheet.toml_lines import line_numbers
+from references.text_files import read_text_file
 
 DEFAULT_SWAP_RATE = 0.05
 DEFAULT_MISSING_RATE = 0.05

@@ -3,8 +3,8 @@
 from collections.abc import Callable, Mapping, Sequence
 from typing import TypeVar
 
-from references.release_sheet.fields import Fields
 from references.limits import LARGEST_COUNT, LEAST_MM, LONGEST_NUMBER, MOST_EXAMPLES, MOST_WORDS, number_of
+from references.release_sheet.fields import Fields
 from references.release_sheet.sheet import KINDS, MEASURED_AS, Feature, Kind, MeasuredAs, Part
 from references.release_sheet.values import ABSENT, UNKNOWN, Counts, Marker, Normal, Range, Traits, Value
 

@@ -6,14 +6,18 @@ from dataclasses import replace
 
 from scipy.special import bdtrc
 
-from references.inference.agreement import chance_of_scatter
-from references.inference.common_factor import common_factor
+from references.inference import (
+    Belief,
+    FeatureFindings,
+    JudgeOptions,
+    PartFindings,
+    Reading,
+    chance_of_scatter,
+    common_factor,
+)
+from references.release_sheet import Part, Sheet
 from references.verdict.doubts import Doubt, DoubtedLength
-from references.inference.finding import FeatureFindings, PartFindings, Reading
-from references.inference.options import JudgeOptions
 from references.verdict.part_verdict import FindingVerdict, PartVerdict
-from references.inference.posterior import Belief
-from references.release_sheet.sheet import Part, Sheet
 
 FEWEST_DISMISSED = 2
 """One slip is no reason to withhold a release; see `JudgeOptions.blunder_rate`."""

@@ -8,15 +8,22 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from references.inference.counts_traits import Given, each_count_likelihood, trait_likelihood
+from references.inference import (
+    OTHER,
+    Belief,
+    FeatureFindings,
+    Given,
+    JudgeOptions,
+    LengthModel,
+    PartBelief,
+    PartFindings,
+    each_count_likelihood,
+    length_model,
+    origin_shares,
+    trait_likelihood,
+)
+from references.release_sheet import Counts, Feature, Marker, Part, Sheet, Traits, shares_of
 from references.verdict.reasons import smallest_gap
-from references.inference.finding import OTHER, FeatureFindings, PartFindings
-from references.inference.likelihood import LengthModel, length_model
-from references.inference.options import JudgeOptions
-from references.inference.origins import origin_shares
-from references.inference.posterior import Belief, PartBelief
-from references.release_sheet.sheet import Feature, Part, Sheet
-from references.release_sheet.values import Counts, Marker, Traits, shares_of
 from references.verdict.words import feature_name, join, names
 
 Array = NDArray[np.float64]

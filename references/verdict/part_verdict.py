@@ -7,14 +7,21 @@ from typing import Any, Literal
 
 import numpy as np
 
+from references.inference import (
+    Belief,
+    FeatureFindings,
+    Given,
+    JudgeOptions,
+    PartBelief,
+    PartFindings,
+    Reading,
+    count_likelihood,
+    length_model,
+    point_density,
+    trait_likelihood,
+)
+from references.release_sheet import ABSENT, Counts, Feature, Part, Sheet, Traits
 from references.verdict.conformity import conformance_probability
-from references.inference.counts_traits import Given, count_likelihood, trait_likelihood
-from references.inference.finding import FeatureFindings, PartFindings, Reading
-from references.inference.likelihood import length_model, point_density
-from references.inference.options import JudgeOptions
-from references.inference.posterior import Belief, PartBelief
-from references.release_sheet.sheet import Feature, Part, Sheet
-from references.release_sheet.values import ABSENT, Counts, Traits
 
 PartOutcome = Literal["fits", "fits none", "cannot tell"]
 

@@ -6,18 +6,33 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from references.inference import (
+    Belief,
+    FeatureFindings,
+    Given,
+    JudgeOptions,
+    PartFindings,
+    Reading,
+    count_likelihood,
+    length_model,
+    origin_shares,
+    point_density,
+    trait_likelihood,
+)
+from references.release_sheet import (
+    Counts,
+    Feature,
+    Part,
+    Sheet,
+    Traits,
+    Value,
+    format_pair,
+    format_value,
+    shares_of,
+)
 from references.verdict.conformity import conformance_probability
-from references.inference.counts_traits import Given, count_likelihood, trait_likelihood
 from references.verdict.doubts import Doubt
-from references.inference.finding import FeatureFindings, PartFindings, Reading
-from references.inference.likelihood import length_model, point_density
-from references.release_sheet.lengths import format_pair, format_value
-from references.inference.options import JudgeOptions
-from references.inference.origins import origin_shares
 from references.verdict.part_verdict import FITS_WITHIN, OUTSIDE_AT, FindingVerdict, PartVerdict
-from references.inference.posterior import Belief
-from references.release_sheet.sheet import Feature, Part, Sheet
-from references.release_sheet.values import Counts, Traits, Value, shares_of
 from references.verdict.words import feature_name, join, names, percent, span_text
 
 Key = tuple[str, str]

@@ -6,16 +6,22 @@ from typing import Any, Literal
 
 import numpy as np
 
-from references.inference.enumeration import weigh
+from references.inference import (
+    DEFAULT_OPTIONS,
+    Belief,
+    Finding,
+    JudgeOptions,
+    PartFindings,
+    check_probabilities,
+    sort_findings,
+    weigh,
+)
+from references.release_sheet import Sheet
 from references.verdict.doubts import Doubt
-from references.verdict.reasons import Explainer
-from references.inference.finding import Finding, PartFindings, sort_findings
 from references.verdict.gate import find_doubts, withhold
 from references.verdict.next_check import NextCheck, rank_checks, separations
-from references.inference.options import DEFAULT_OPTIONS, JudgeOptions
 from references.verdict.part_verdict import PartVerdict, judge_parts
-from references.inference.posterior import Belief, check_probabilities
-from references.release_sheet.sheet import Sheet
+from references.verdict.reasons import Explainer
 
 Outcome = Literal["release", "mixed", "recast", "cannot tell"]
 

@@ -2,8 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 
-from references.release_sheet.lengths import format_value
-from references.release_sheet.sheet import Feature, Part, Sheet
+from references.release_sheet import Feature, Part, Sheet, format_value
 
 
 def join(words: Iterable[str], last: str = "and") -> str:

@@ -13,10 +13,10 @@ from references import shipped_sheet
 from references.inference.enumeration import weigh
 from references.inference.finding import sort_findings
 from references.inference.options import DEFAULT_OPTIONS
-from references.verdict.part_verdict import judge_parts
-from tests.synthetic.specimens import Circumstances, PartTruth, Truth, draw_findings, draw_truth
 from references.release_sheet.values import Range
+from references.verdict.part_verdict import judge_parts
 from references.verdict.verdict import outcome_of
+from tests.synthetic.specimens import Circumstances, PartTruth, Truth, draw_findings, draw_truth
 
 BINS = 10
 

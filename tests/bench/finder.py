@@ -17,8 +17,8 @@ import cv2
 import numpy as np
 
 from calibration import locate
-from calibration.objects import object_from_key
 from calibration.image.photo import decode_photo
+from calibration.objects import object_from_key
 from tests.bench import comparing
 from tests.bench.summary import summarise, table
 from tests.synthetic.layout import LEVELS

@@ -52,10 +52,10 @@ class Row:
 
 def examine(job):
     """Look at one photo as the finder does; the outlines that it weighs against each other."""
-    from calibration.cards import finder
     from calibration.camera.prior import camera_from_photo
-    from calibration.objects import CARD_OBJECTS
+    from calibration.cards import finder
     from calibration.image.photo import decode_photo
+    from calibration.objects import CARD_OBJECTS
 
     level, seed = job
     cv2.setNumThreads(1)

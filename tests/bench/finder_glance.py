@@ -63,14 +63,14 @@ class Looked:
 
 def examine(job):
     """All choices that the finder would glance at in one photo, whatever it finds."""
+    from calibration.camera.prior import camera_from_photo
     from calibration.cards import finder
     from calibration.cards.hypotheses import prescreen
-    from calibration.camera.prior import camera_from_photo
-    from calibration.objects import CARD_OBJECTS
-    from calibration.image.photo import decode_photo
     from calibration.cards.hypotheses.choices import choices_at
-    from calibration.cards.proposals.segments import Pyramid
     from calibration.cards.proposals.search import Seen
+    from calibration.cards.proposals.segments import Pyramid
+    from calibration.image.photo import decode_photo
+    from calibration.objects import CARD_OBJECTS
 
     level, seed, cache = job
     cv2.setNumThreads(1)

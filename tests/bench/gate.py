@@ -13,8 +13,8 @@ import numpy as np
 from references import judge, shipped_sheet
 from references.inference.options import DEFAULT_OPTIONS
 from references.release_sheet.sheet import Feature, Part, Release, Sheet
-from tests.synthetic.specimens import Circumstances, PartTruth, Truth, draw_findings, draw_truth
 from references.release_sheet.values import Range
+from tests.synthetic.specimens import Circumstances, PartTruth, Truth, draw_findings, draw_truth
 
 FACTORS = (1.01, 1.02, 1.03, 1.05, 1.10, 1.50, 2.0, 0.99, 0.98, 0.97, 0.95, 0.90, 0.50)
 LENGTHS = range(2, 9)

@@ -15,8 +15,8 @@ import numpy as np
 
 from calibration import locate, read_photo
 from calibration.cards.identity import is_doubtful
-from calibration.objects import object_from_key
 from calibration.image.photo import decode_photo
+from calibration.objects import object_from_key
 from tests.bench import comparing
 from tests.real_photos.manifest import at_hand
 from tests.synthetic.scenes import HELD_OUT_SEEDS, TUNING_SEEDS, make_scene

@@ -12,8 +12,8 @@ import cv2
 import numpy as np
 
 from calibration.camera.prior import camera_from_photo
-from calibration.objects import object_from_key
 from calibration.image.photo import Photo, decode_photo, read_photo
+from calibration.objects import object_from_key
 from calibration.plane.fit import fit_plane
 from measure.kinds.span import measure_span
 from tests.bench.real_photos import key_of

@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from measure.desk.library.samples import read_samples
 from measure.demo.samples import samples_folder
+from measure.desk.library.samples import read_samples
 from measure.length.units import format_mm
 from tests.browser.conftest import SCALED, Desk, Visit, started, visit
 from tests.desk.scene import BAR_MM, bar_ends, wait_for

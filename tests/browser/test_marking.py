@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from measure.demo.samples import read_register, samples_folder
+from measure.desk.library.samples import read_samples
 from measure.desk.photos import inspection
 from measure.desk.photos.inspection import Look
-from measure.desk.library.samples import read_samples
-from measure.length.value import Length
-from measure.demo.samples import read_register, samples_folder
 from measure.length.units import format_mm
+from measure.length.value import Length
 from tests.browser.conftest import SCALED, Visit, started, visit
 from tests.desk.scene import CARD, COIN_PX, SECOND, bar_ends, plain_photo, sources_photo, wait_for
 

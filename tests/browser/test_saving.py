@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from measure.desk.session import keeper
-from measure.desk.view import state
 from measure.desk.server.serve import Server
+from measure.desk.session import keeper
 from measure.desk.session.session import Session
+from measure.desk.view import state
 from measure.record.file import read_specimen
 from tests.browser.conftest import SCALED, Desk, Visit, started, visit
 from tests.desk.scene import bar_ends, plain_photo, wait_for

@@ -4,8 +4,8 @@ import pytest
 
 from calibration import locate, read_photo
 from calibration.errors import GeometryError, ObjectError
-from calibration.objects import A4, ID1, TRADING
 from calibration.image.photo import decode_photo
+from calibration.objects import A4, ID1, TRADING
 from tests.calibration.simulated_card import camera, photo_of
 from tests.real_photos.manifest import having
 from tests.real_photos.needing import needs_real_photos

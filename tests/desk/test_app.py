@@ -12,9 +12,9 @@ import numpy as np
 import pytest
 from starlette.testclient import TestClient
 
+from measure.desk.photos.pictures import Picture
 from measure.desk.server import app as routes
 from measure.desk.server.app import make_app
-from measure.desk.photos.pictures import Picture
 from measure.desk.session.session import Session
 from tests.desk.scene import bar_ends, wait_for
 

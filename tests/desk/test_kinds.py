@@ -7,12 +7,12 @@ from typing import Any
 import pytest
 
 from calibration import locate, read_photo
+from measure.demo.samples import read_register, samples_folder
 from measure.desk.session.session import Session
 from measure.errors import MeasureError
-from measure.requests.kind_requests import KindRequest, differences, measure_kind_request
 from measure.kinds.terms import Choices, Measured
 from measure.length.value import Length
-from measure.demo.samples import read_register, samples_folder
+from measure.requests.kind_requests import KindRequest, differences, measure_kind_request
 from tests.desk.scene import wait_for
 
 

@@ -8,11 +8,11 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
-from measure.desk.session import keeper
-from measure.desk.view import state
 from measure.desk.server.app import make_app
+from measure.desk.session import keeper
 from measure.desk.session.latest import Latest
 from measure.desk.session.session import Session
+from measure.desk.view import state
 from measure.errors import MeasureError
 from measure.record.file import read_specimen
 from measure.record.specimen import Specimen

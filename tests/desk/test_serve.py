@@ -145,5 +145,12 @@ def test_the_desk_imports_nothing_that_a_first_view_does_not_need() -> None:
     # Each takes a good part of a second, which the user would wait for.
     program = "import sys, measure.desk.server.serve; print(*sys.modules)"
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
-    late = {"scipy.special", "scipy.signal", "scipy.stats", "matplotlib", "skimage", "references.verdict.verdict"}
+    late = {
+        "scipy.special",
+        "scipy.signal",
+        "scipy.stats",
+        "matplotlib",
+        "skimage",
+        "references.verdict.verdict",
+    }
     assert not late & set(done.stdout.split())

@@ -13,8 +13,8 @@ from calibration.errors import CalibrationError
 from measure.desk.library import folders
 from measure.desk.session.session import Session
 from measure.errors import MeasureError
-from measure.record.file import read_specimen
 from measure.kinds.span import measure_span
+from measure.record.file import read_specimen
 from references.errors import SheetError
 from tests.desk.scene import BAR_MM, bar_ends, plain_photo, wait_for
 

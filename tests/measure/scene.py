@@ -7,8 +7,8 @@ import numpy as np
 
 from calibration.camera.prior import Camera
 from calibration.image.exif import ExifFacts
-from calibration.objects import ID1
 from calibration.image.photo import Photo
+from calibration.objects import ID1
 from calibration.plane.fit import fit_plane
 
 SIZE = (1200, 900)

@@ -9,12 +9,12 @@ from click.testing import CliRunner, Result
 
 from measure.cli import cli
 from measure.record.file import parse_specimen, read_specimen, specimen_to_json, write_specimen
-from measure.scale.from_record import scale_of
 from measure.record.specimen import Specimen
+from measure.scale.from_record import scale_of
+from measure.writeup.evidence_sheet import evidence_sheet
 from measure.writeup.gather.gathering import gather
 from measure.writeup.listing import long_listing, short_listing
 from measure.writeup.pages.text import markdown
-from measure.writeup.evidence_sheet import evidence_sheet
 from tests.desk.scene import BRIDGE, bar_ends, plain_photo
 
 DOUBT, NAMED, CHANGE = "may be something else", "bridge playing card, 57.2 x 88.9 mm", "4.9 % longer"

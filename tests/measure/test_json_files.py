@@ -10,9 +10,9 @@ from measure.cameras.store import read_store
 from measure.errors import MeasureError, RecordError
 from measure.json_files import JsonError, parse_json, read_json
 from measure.kinds.terms import Choices
+from measure.length.units import parse_length
 from measure.record.file import parse_specimen, read_specimen, specimen_to_json
 from measure.requests.span_file import RequestError, read_requests
-from measure.length.units import parse_length
 from measure.writeup.manifest import read_manifest
 from references.limits import LARGEST_COUNT, LARGEST_NUMBER, LONGEST_MM, LONGEST_TEXT
 from tests.measure.test_record import example

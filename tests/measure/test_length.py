@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from measure.errors import SpanError
-from measure.length.value import Contribution, Length, combined_length, mean_length
 from measure.length.repeats import repeated
+from measure.length.value import Contribution, Length, combined_length, mean_length
 
 SOURCES = {"scale": ("card size", True), "tilt": ("card corners", True)}
 

@@ -14,14 +14,14 @@ from calibration.objects import A4, ID1
 from calibration.plane.fit import fit_plane
 from calibration.plane.plumb_lines import StraightLine
 from measure.errors import RecordError
+from measure.kinds.measuring import measure_kind
 from measure.kinds.on_planes import measure_by
 from measure.kinds.terms import Choices
-from measure.kinds.measuring import measure_kind
 from measure.length.value import Length
 from measure.record.file import parse_specimen, specimen_to_json
-from measure.scale.from_record import looked_at, scale_of
-from measure.scale.entries import photo_entry
 from measure.record.specimen import PhotoEntry, ReferenceEntry, SeenEntry, SourceEntry, Specimen
+from measure.scale.entries import photo_entry
+from measure.scale.from_record import looked_at, scale_of
 from tests.measure.scene import SIZE, View, photo_of
 
 VIEW = View()
@@ -219,7 +219,7 @@ def test_the_edges_of_a_span_are_looked_for_once_whatever_the_number_of_planes(
         return snap_to_edge(pixels, point, direction, **how)
 
     snap_to_edge = straight.snap_to_edge
-    monkeypatch.setattr(straight, "snap_to_edge", counted)
+    monkeypatch.setattr("measure.kinds.snapping.snap_to_edge", counted)
     photo = VIEW.photo(lambda mm: np.all(np.abs(mm - [50.0, 30.0]) < [40.0, 20.0], axis=1))
     scale = scale_of(shot(sources=(KNOWN,)))
     assert scale.family is not None

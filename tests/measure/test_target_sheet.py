@@ -9,10 +9,10 @@ import numpy as np
 import pypdf
 import pytest
 
-from calibration.printed_target.markers import FoundTarget, find_target
 from calibration.printed_target.layout import TARGET
-from measure.errors import MeasureError
+from calibration.printed_target.markers import FoundTarget, find_target
 from measure.cameras.target_sheet import target_pdf
+from measure.errors import MeasureError
 from tests.measure.scene import photo_of
 
 

@@ -18,10 +18,10 @@ from click.testing import CliRunner
 from PIL import Image
 
 import references
-from measure.cli import main
 from measure import terminal
-from measure.errors import MeasureError
+from measure.cli import main
 from measure.demo.samples import read_register, samples_folder
+from measure.errors import MeasureError
 
 EVIL = "Evil\x1b[2J\r\x07\x9b1m\u202e\n\x7fend"
 RAW = re.compile("[\x00-\x09\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ud800-\udfff]")

@@ -6,8 +6,14 @@ from hypothesis import strategies as st
 from uncertainties import ufloat
 
 from measure.errors import UnitError
+from measure.length.units import (
+    format_fraction,
+    format_inches,
+    format_mm,
+    parse_length,
+    round_with_uncertainty,
+)
 from measure.length.value import Contribution, Length
-from measure.length.units import format_fraction, format_inches, format_mm, parse_length, round_with_uncertainty
 
 
 def length(value_mm: float, u_mm: float) -> Length:

@@ -13,9 +13,9 @@ import cv2
 import numpy as np
 import pytest
 
-from calibration.lens_profiles.boards import BoardView, chessboard_view
 from calibration.errors import ProfileError
 from calibration.image.photo import read_photo
+from calibration.lens_profiles.boards import BoardView, chessboard_view
 from calibration.lens_profiles.calibrate import calibrate, learn_profile, shortcomings
 from tests.real_photos.manifest import lacking_files, path_of
 

@@ -8,9 +8,9 @@ from math import hypot, inf, sqrt
 import numpy as np
 import pytest
 
-from measure.length.value import Contribution, Length
 from measure.length.monte_carlo import is_nonlinear, monte_carlo
 from measure.length.repeats import coverage_factor, effective_degrees_of_freedom
+from measure.length.value import Contribution, Length
 from tests.published.printed import agrees
 
 STANDARD_NM, DIFFERENCE_NM = 50_000_623.0, 215.0

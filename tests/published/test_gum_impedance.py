@@ -2,8 +2,8 @@
 
 import numpy as np
 
-from measure.length.value import Contribution, Length
 from measure.length.monte_carlo import monte_carlo
+from measure.length.value import Contribution, Length
 from tests.published.printed import agrees
 
 VOLTS = np.array([5.007, 4.994, 5.005, 4.990, 4.999])

@@ -2,8 +2,8 @@
 
 import pytest
 
-from measure.length.value import Length
 from measure.length.units import format_fraction, format_inches, parse_length
+from measure.length.value import Length
 
 NEAREST = [
     (228.0, "9", "8 31/32"),

@@ -9,9 +9,9 @@ import pytest
 from references import Finding, judge, shipped_sheet
 from references.inference.agreement import chance_of_scatter
 from references.inference.options import DEFAULT_OPTIONS
-from tests.synthetic.specimens import Circumstances, draw_findings, draw_truth
 from tests.references.making import length
 from tests.references.test_verdict import COPY, FIRST, MIXED, SECOND
+from tests.synthetic.specimens import Circumstances, draw_findings, draw_truth
 
 FERRY = shipped_sheet("saltmarsh-ferry")
 TIP = length("funnel-cap", "tip-radius", 0.6, 0.1, 0.02)

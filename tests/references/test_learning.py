@@ -6,8 +6,8 @@ from references import read_sheet, shipped_sheet, shipped_text
 from references.errors import SampleError, SheetError
 from references.learning.examples import Example, find_outliers
 from references.learning.propose import learn, separation_notes
-from references.release_sheet.writing import set_value
 from references.release_sheet.values import ABSENT, Counts, Normal, Range, Traits
+from references.release_sheet.writing import set_value
 
 FERRY = shipped_sheet("saltmarsh-ferry")
 WIDTH = FERRY.parts[0].features[0]

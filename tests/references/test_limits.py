@@ -9,11 +9,11 @@ import pytest
 
 from references import Finding, judge, read_sheet, shipped_text
 from references.errors import FindingError, SheetError, UnreadableError, VerdictError
-from references.limits import DEEPEST, LARGEST_COUNT, LONGEST_MM, MOST_EXAMPLES, MOST_TABLES, number_of
 from references.inference.options import DEFAULT_OPTIONS
+from references.limits import DEEPEST, LARGEST_COUNT, LONGEST_MM, MOST_EXAMPLES, MOST_TABLES, number_of
 from references.release_sheet.reading import find_faults
-from references.text_files import read_text_file
 from references.release_sheet.values import Counts, Normal, Range
+from references.text_files import read_text_file
 from tests.references.making import count, dimension, length, sheet
 
 TEXT = shipped_text("saltmarsh-ferry")

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from references import Finding, judge, shipped_sheet
-from references.verdict.conformity import conformance_probability
 from references.release_sheet.values import Counts, Range, Traits
+from references.verdict.conformity import conformance_probability
 from tests.references.making import count, dimension, length, sheet, trait
 
 FERRY = shipped_sheet("saltmarsh-ferry")

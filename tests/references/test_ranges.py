@@ -6,6 +6,7 @@ from scipy import integrate, stats
 from statsmodels.stats.meta_analysis import combine_effects
 
 from references.errors import SampleError
+from references.learning.spread import estimate_spread
 from references.learning.tolerance_limits import (
     examples_for_extremes,
     examples_to_separate,
@@ -15,7 +16,6 @@ from references.learning.tolerance_limits import (
     tolerance_factor,
     unbiasing_factor,
 )
-from references.learning.spread import estimate_spread
 
 # Exact factors by the definition of ISO 16269-6, once by numerical integration and once by the package
 # toleranceinterval 1.0.3. Columns: content/confidence in per cent.

@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from references import Finding, judge, shipped_sheet
-from references.inference.enumeration import weigh
 from references.errors import FindingError
+from references.inference.enumeration import weigh
 from references.inference.finding import sort_findings
 from references.inference.options import DEFAULT_OPTIONS
 from tests.references.making import length, two_parts

@@ -9,8 +9,8 @@ from references import shipped_sheet
 from references.inference.enumeration import weigh
 from references.inference.finding import sort_findings
 from references.inference.options import DEFAULT_OPTIONS
-from tests.synthetic.specimens import Circumstances, PartTruth, Truth, draw_findings, draw_length, draw_truth
 from references.release_sheet.values import Normal, Range
+from tests.synthetic.specimens import Circumstances, PartTruth, Truth, draw_findings, draw_length, draw_truth
 
 FERRY = shipped_sheet("saltmarsh-ferry")
 

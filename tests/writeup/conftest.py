@@ -4,11 +4,11 @@ from pathlib import Path
 import pytest
 
 from measure.record.specimen import Specimen
+from measure.writeup.evidence_sheet import evidence_sheet
 from measure.writeup.gather.gathering import gather
 from measure.writeup.pages.html import page_html
 from measure.writeup.pages.pdf import page_pdf
 from measure.writeup.produce import Options, Product, produce, put
-from measure.writeup.evidence_sheet import evidence_sheet
 from tests.writeup import scene
 
 # Pillow's and fpdf2's own use of what newer versions of their dependencies deprecate is not ours to mend.

@@ -8,11 +8,11 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from calibration.camera.prior import Camera
-from calibration.objects import ID1
 from calibration.image.photo import read_photo
+from calibration.objects import ID1
 from calibration.plane.fit import fit_plane
-from measure.record.file import write_specimen
 from measure.kinds.span import measure_span
+from measure.record.file import write_specimen
 from measure.record.specimen import (
     BudgetEntry,
     MeasurementEntry,

@@ -7,8 +7,8 @@ from functools import cache
 import pytest
 from pypdf import PdfReader
 
-from measure.writeup.pages.blocks import Document, Heading, Paragraph, Table
 from measure.writeup.draw.fonts import fallbacks, lacking, plain_font
+from measure.writeup.pages.blocks import Document, Heading, Paragraph, Table
 from measure.writeup.pages.pdf import page_pdf
 
 

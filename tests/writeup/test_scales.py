@@ -3,10 +3,10 @@
 from dataclasses import replace
 
 from measure.record.specimen import SourceEntry
+from measure.writeup.evidence_sheet import _photo_facts
 from measure.writeup.gather import words
 from measure.writeup.gather.gathering import gather
 from measure.writeup.illustrations import _private
-from measure.writeup.evidence_sheet import _photo_facts
 from tests.writeup import scene
 
 

@@ -5,14 +5,14 @@ from dataclasses import replace
 import pytest
 
 from measure.record.specimen import ResultEntry
+from measure.writeup.evidence_sheet import evidence_sheet
 from measure.writeup.gather.evidence import Evidence, tidy
 from measure.writeup.gather.figures import figures, percent
 from measure.writeup.gather.gathering import gather
+from measure.writeup.gather.words import headline
 from measure.writeup.listing import long_listing, short_listing
 from measure.writeup.pages.html import page_html
 from measure.writeup.pages.text import escaped, markdown, plain_text
-from measure.writeup.evidence_sheet import evidence_sheet
-from measure.writeup.gather.words import headline
 from references import shipped_sheet
 
 CAUTION = "Measured from a photograph: evidence, not an authentication or an appraisal."

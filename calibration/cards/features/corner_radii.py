@@ -9,10 +9,10 @@ import numpy as np
 import scipy  # loads its parts, each a good part of a second, when they are used
 from numpy.typing import NDArray
 
-from calibration.edges.profiles import interpolate
+from calibration.cards.geometry import apply_homography, homography, rectangle_corners
+from calibration.cards.proposals import Pyramid
+from calibration.edges import interpolate
 from calibration.objects import ReferenceObject
-from calibration.cards.geometry.quadrilateral import apply_homography, homography, rectangle_corners
-from calibration.cards.proposals.segments import Pyramid
 
 Array = NDArray[np.float64]
 

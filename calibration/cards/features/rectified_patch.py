@@ -7,11 +7,10 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration.edges.line_fit import median
+from calibration.cards.geometry import apply_homography, homography, intersect, rectangle_corners
+from calibration.cards.proposals import Pyramid, strongest_gradient
+from calibration.edges import median
 from calibration.objects import CARD_OBJECTS, ReferenceObject
-from calibration.cards.geometry.quadrilateral import apply_homography, homography, intersect, rectangle_corners
-from calibration.cards.proposals.segments import Pyramid
-from calibration.cards.proposals.edge_support import strongest_gradient
 
 Array = NDArray[np.float64]
 Floats = NDArray[np.float32]

@@ -11,10 +11,9 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration.camera.prior import Camera
-from calibration.cards.geometry.quadrilateral import plane_axes
-from calibration.cards.proposals.junctions import find_turns
-from calibration.cards.proposals.segments import Pyramid, Segments
+from calibration.camera import Camera
+from calibration.cards.geometry import plane_axes
+from calibration.cards.proposals import Pyramid, Segments, find_turns
 
 Array = NDArray[np.float64]
 

@@ -6,8 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration.edges.profiles import Path, Pixels, across, interpolate, medians, to_light
-from calibration.edges.straight import EdgeFit
+from calibration.edges import EdgeFit, Path, Pixels, across, interpolate, medians, to_light
 
 Array = NDArray[np.float64]
 

@@ -7,9 +7,9 @@ import numpy as np
 import scipy  # loads its parts when they are used
 from numpy.typing import NDArray
 
-from calibration.camera.prior import Camera
-from calibration.objects import ReferenceObject
+from calibration.camera import Camera
 from calibration.cards.geometry.quadrilateral import plane_axes, rectangle_shape, tilt_deg
+from calibration.objects import ReferenceObject
 
 Array = NDArray[np.float64]
 

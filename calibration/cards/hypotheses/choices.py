@@ -6,15 +6,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration.camera.prior import Camera
-from calibration.objects import ReferenceObject
-from calibration.cards.hypotheses.side_combinations import Combination, combinations
-from calibration.cards.geometry.quadrilateral import rectangle_shape
+from calibration.camera import Camera
+from calibration.cards.features import rectify
+from calibration.cards.geometry import aspect_errors, rectangle_shape
 from calibration.cards.hypotheses.prescreen import glance
-from calibration.cards.geometry.rectangle_view import aspect_errors
-from calibration.cards.proposals.segments import Pyramid
-from calibration.cards.features.rectified_patch import rectify
-from calibration.cards.proposals.search import WIDEST_ASPECT_ERROR
+from calibration.cards.hypotheses.side_combinations import Combination, combinations
+from calibration.cards.proposals import WIDEST_ASPECT_ERROR, Pyramid
+from calibration.objects import ReferenceObject
 
 Array = NDArray[np.float64]
 

@@ -3,13 +3,13 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration.edges.straight import EdgeFit
-from calibration.objects import ReferenceObject
-from calibration.cards.hypotheses.side_combinations import Combination
 from calibration.cards.additive_model import log_odds
+from calibration.cards.features import side_colours
 from calibration.cards.hypotheses.prescreen_weights import CHOICE
-from calibration.cards.proposals.segments import Pyramid
-from calibration.cards.features.side_colours import side_colours
+from calibration.cards.hypotheses.side_combinations import Combination
+from calibration.cards.proposals import Pyramid
+from calibration.edges import EdgeFit
+from calibration.objects import ReferenceObject
 
 Array = NDArray[np.float64]
 

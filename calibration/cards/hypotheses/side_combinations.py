@@ -11,11 +11,10 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration.camera.prior import Camera
+from calibration.camera import Camera
+from calibration.cards.features import Patch, SideLines, corner_shapes, corners_in_photo, side_lines
+from calibration.cards.geometry import aspect_errors, intersect, is_convex
 from calibration.objects import ReferenceObject
-from calibration.cards.geometry.quadrilateral import intersect, is_convex
-from calibration.cards.geometry.rectangle_view import aspect_errors
-from calibration.cards.features.rectified_patch import Patch, SideLines, corner_shapes, corners_in_photo, side_lines
 
 Array = NDArray[np.float64]
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration.cards.geometry.quadrilateral import is_convex
+from calibration.cards.geometry import is_convex
 from calibration.cards.proposals.segments import Segments
 
 Array = NDArray[np.float64]

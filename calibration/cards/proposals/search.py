@@ -7,15 +7,20 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration.camera.prior import Camera
-from calibration.objects import ReferenceObject
-from calibration.cards.proposals.smoothing import brought_out, standing_out, without_bright_print, without_dark_print
+from calibration.camera import Camera
+from calibration.cards.geometry import aspect_errors
 from calibration.cards.proposals.collinear_groups import chained
-from calibration.cards.proposals.three_sides import open_quads
-from calibration.cards.proposals.junctions import Turns, closed_quads, find_turns
-from calibration.cards.geometry.rectangle_view import aspect_errors
-from calibration.cards.proposals.segments import ChannelSegments, Pixels, Pyramid
 from calibration.cards.proposals.edge_support import EdgeMap, measure_support, rough_shapes
+from calibration.cards.proposals.junctions import Turns, closed_quads, find_turns
+from calibration.cards.proposals.segments import ChannelSegments, Pixels, Pyramid
+from calibration.cards.proposals.smoothing import (
+    brought_out,
+    standing_out,
+    without_bright_print,
+    without_dark_print,
+)
+from calibration.cards.proposals.three_sides import open_quads
+from calibration.objects import ReferenceObject
 from calibration.parallel import side_by_side
 
 Array = NDArray[np.float64]

@@ -12,7 +12,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration.cards.geometry.quadrilateral import clockwise
+from calibration.cards.geometry import clockwise
 
 Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]

@@ -6,11 +6,11 @@ Where one side of a card is covered, faint or broken, no four segments close aro
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration.camera.prior import Camera
-from calibration.objects import ReferenceObject
-from calibration.cards.geometry.quadrilateral import is_convex
+from calibration.camera import Camera
+from calibration.cards.geometry import is_convex
 from calibration.cards.proposals.junctions import Turns, two_turns
 from calibration.cards.proposals.segments import Segments
+from calibration.objects import ReferenceObject
 
 Array = NDArray[np.float64]
 _MOST_OPEN = 2500

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration.edges.straight import EdgeFit, fit_edge
+from calibration.cards.geometry import intersect, is_convex
+from calibration.cards.proposals import Pixels, Pyramid
+from calibration.edges import EdgeFit, fit_edge
 from calibration.objects import ReferenceObject
-from calibration.cards.geometry.quadrilateral import intersect, is_convex
-from calibration.cards.proposals.segments import Pixels, Pyramid
 
 Array = NDArray[np.float64]
 

@@ -11,15 +11,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration.camera.prior import Camera
-from calibration.edges.profiles import Path, encoded_across, medians
-from calibration.edges.straight import EdgeFit
-from calibration.cards.geometry.quadrilateral import homography, rectangle_corners
-from calibration.cards.geometry.rectangle_view import KindFit
-from calibration.cards.proposals.segments import Pixels
+from calibration.camera import Camera
+from calibration.cards.geometry import KindFit, homography, rectangle_corners
+from calibration.cards.proposals import Pixels
 from calibration.cards.refine.corners import RefinedQuad, assemble, corner_margin
 from calibration.cards.refine.side_model import Scan
 from calibration.cards.refine.side_posterior import Posterior, SideView, face_posteriors
+from calibration.edges import EdgeFit, Path, encoded_across, medians
 
 Array = NDArray[np.float64]
 

@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration.edges.profiles import medians
 from calibration.cards.refine.side_fit import Explained, Task, explain
 from calibration.cards.refine.side_model import (
     CAST,
@@ -18,6 +17,7 @@ from calibration.cards.refine.side_model import (
     Scan,
     decode,
 )
+from calibration.edges import medians
 
 Array = NDArray[np.float64]
 

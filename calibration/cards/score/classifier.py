@@ -8,15 +8,22 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration.camera.prior import Camera
-from calibration.objects import CARD_OBJECTS, ReferenceObject
+from calibration.camera import Camera
 from calibration.cards.additive_model import log_odds
-from calibration.cards.geometry.rectangle_view import KindFit, fit_kinds
-from calibration.cards.proposals.segments import Pyramid
-from calibration.cards.features.rectified_patch import OwnSupport, own_support, rectify
-from calibration.cards.refine.corners import RefinedQuad
-from calibration.cards.features.side_colours import SideColours, colour_contrasts, colour_spreads, side_colours
+from calibration.cards.features import (
+    OwnSupport,
+    SideColours,
+    colour_contrasts,
+    colour_spreads,
+    own_support,
+    rectify,
+    side_colours,
+)
+from calibration.cards.geometry import KindFit, fit_kinds
+from calibration.cards.proposals import Pyramid
+from calibration.cards.refine import RefinedQuad
 from calibration.cards.score.classifier_weights import ALONE, BESIDE, CORNERS, SQUARES
+from calibration.objects import CARD_OBJECTS, ReferenceObject
 
 Array = NDArray[np.float64]
 

@@ -1,0 +1,6 @@
+"""What can be laid on the desk: samples, earlier records, release sheets."""
+
+from measure.desk.library.folders import record_beside
+from measure.desk.library.library import Shelf
+
+__all__ = ["Shelf", "record_beside"]

@@ -45,7 +45,7 @@ def numbered(record: Path, number: int) -> Path:
 
 def places_aside(record: Path) -> list[Path]:
     """Return where to keep a record that can't be written at its own place, best first; none is there yet."""
-    from measure.cameras.store import store_path
+    from measure.cameras import store_path
 
     roots = (store_path().parent, Path(tempfile.gettempdir()) / "cardspan")
     return [_unused(root / "kept-aside" / record.name) for root in roots]

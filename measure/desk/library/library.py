@@ -10,7 +10,7 @@ from measure.desk.library import folders
 from measure.desk.library.samples import Sample, read_samples
 
 if TYPE_CHECKING:
-    from references.release_sheet.sheet import Sheet
+    from references.release_sheet import Sheet
 
 
 @dataclass(frozen=True, slots=True)

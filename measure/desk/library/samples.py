@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from measure.demo import read_register, samples_folder
 from measure.errors import MeasureError
-from measure.demo.samples import read_register, samples_folder
 
 
 @dataclass(frozen=True, slots=True)

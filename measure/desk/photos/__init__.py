@@ -1,0 +1,1 @@
+"""The photos on the desk: opened, kept, cut into tiles, searched for a reference."""

@@ -7,17 +7,17 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from calibration.errors import CalibrationError
 from calibration.objects import object_from_key
-from measure.desk.session import actions
 from measure.desk.photos import inspection
-from measure.desk.session.actions import Ask, AskError
 from measure.desk.photos.inspection import Look
+from measure.desk.session import actions
+from measure.desk.session.actions import Ask, AskError
 from measure.desk.session.notices import Notices
 from measure.errors import MeasureError
-from measure.record.specimen import PhotoEntry, Specimen
+from measure.record import PhotoEntry, Specimen
 
 if TYPE_CHECKING:
-    from calibration.image.photo import Photo
-    from measure.kinds.on_planes import Scale
+    from calibration.image import Photo
+    from measure.kinds import Scale
 
 
 class Photos(Protocol):

@@ -6,17 +6,17 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from calibration.cards import identity_caution
 from calibration.errors import CalibrationError
-from calibration.cards.identity import identity_caution
 from measure.desk.view.scale import expected, thing_name
-from measure.record.specimen import PhotoEntry, Point, ReferenceEntry, SourceEntry
+from measure.record import PhotoEntry, Point, ReferenceEntry, SourceEntry
 
 if TYPE_CHECKING:
-    from calibration.camera.prior import Camera
-    from calibration.image.photo import Photo
-    from calibration.plane.fit import Plane
-    from calibration.cards.finder import FoundCard
-    from measure.kinds.on_planes import Scale
+    from calibration.camera import Camera
+    from calibration.cards import FoundCard
+    from calibration.image import Photo
+    from calibration.plane import Plane
+    from measure.kinds import Scale
 
 # Releases of toys differ by millimetres; within 1 mm nearly all are told apart, beyond 3 mm few.
 _GOOD_U_MM = 1.0
@@ -67,8 +67,8 @@ def look(photo: "Photo", shot: PhotoEntry, object_key: str | None) -> Look:
         Kind to look for; None for all known ones.
     """
     from calibration.locate import locate
-    from calibration.printed_target.markers import FoundTarget
-    from measure.scale.entries import camera_entry, reference_entry, seen_entry
+    from calibration.printed_target import FoundTarget
+    from measure.scale import camera_entry, reference_entry, seen_entry
 
     known, profile = camera_for(photo, shot)
     location = locate(photo, object_key=object_key, camera=known)
@@ -87,9 +87,9 @@ def look(photo: "Photo", shot: PhotoEntry, object_key: str | None) -> Look:
 
 def camera_for(photo: "Photo", shot: PhotoEntry) -> "tuple[Camera, str | None]":
     """Return a photo's camera and the name of its profile: as recorded, else by profiles or Exif."""
-    from calibration.camera.prior import camera_from_photo
-    from measure.cameras.store import key_of, stored_camera
-    from measure.scale.entries import camera_from_entry
+    from calibration.camera import camera_from_photo
+    from measure.cameras import key_of, stored_camera
+    from measure.scale import camera_from_entry
 
     if shot.camera is not None:
         return camera_from_entry(shot.camera, f"photo {shot.id}: camera"), shot.profile
@@ -107,7 +107,7 @@ def fitted(
     `said` is whether the user chose the kind.
     """
     from calibration.locate import locate
-    from measure.scale.entries import camera_entry, reference_entry
+    from measure.scale import camera_entry, reference_entry
 
     known, profile = camera_for(photo, shot)
     location = locate(photo, object_key=object_key, corners_px=corners_px, camera=known)
@@ -119,9 +119,8 @@ def fitted(
 
 def appraised(photo: "Photo", shot: PhotoEntry, plane: "Plane") -> Look:
     """Judge an outline that was set by hand or read from a record."""
-    from calibration.cards.cautions import outline_cautions
-    from calibration.cards.by_hand import refine_corners
-    from measure.scale.entries import object_of
+    from calibration.cards import outline_cautions, refine_corners
+    from measure.scale import object_of
 
     reference = shot.reference
     assert reference is not None

@@ -6,17 +6,17 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
-from measure.desk.session import actions
 from measure.desk.library import folders
 from measure.desk.photos.detection import CardSearch
-from measure.desk.session.notices import Notices
 from measure.desk.photos.pictures import Darkroom, Picture, give_back, quick_look
-from measure.record.specimen import PhotoEntry, Specimen
+from measure.desk.session import actions
+from measure.desk.session.notices import Notices
+from measure.record import PhotoEntry, Specimen
 from measure.texts import clean_text
 
 if TYPE_CHECKING:
-    from calibration.image.photo import Photo
-    from measure.kinds.on_planes import Scale
+    from calibration.image import Photo
+    from measure.kinds import Scale
 
 
 class Desk(Protocol):

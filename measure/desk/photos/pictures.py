@@ -18,9 +18,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration.errors import CalibrationError
-from calibration.image.exif import ExifFacts, read_exif
-from calibration.image.jpeg import decode_strictly
-from calibration.image.photo import Photo, decode_photo, open_photo, photo_bytes, turn_upright, upright_turn
+from calibration.image import (
+    ExifFacts,
+    Photo,
+    decode_photo,
+    decode_strictly,
+    open_photo,
+    photo_bytes,
+    read_exif,
+    turn_upright,
+    upright_turn,
+)
 from measure.desk.failures import sentence
 from measure.desk.photos.tiles import COARSE_LEVEL, TILE_PX, Pyramid, block_means
 

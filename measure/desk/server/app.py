@@ -13,11 +13,11 @@ from starlette.routing import Route, WebSocketRoute
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from calibration.errors import CalibrationError
-from measure.desk.session.actions import AskError
 from measure.desk.failures import sentence
 from measure.desk.server.page_files import own_files
-from measure.desk.session.session import Session
 from measure.desk.server.showing import Showing, to_text
+from measure.desk.session.actions import AskError
+from measure.desk.session.session import Session
 from measure.errors import MeasureError
 from measure.json_files import parse_json
 from measure.texts import clean_text
@@ -55,7 +55,7 @@ def make_app(session: Session) -> Starlette:
             Route("/api/sheet", routes.sheet, methods=["POST"]),
             Route("/keep/{handle}", routes.kept),
             WebSocketRoute("/ws", routes.talk),
-            Route("/static/{name}", own_files().answer),
+            Route("/static/{name:path}", own_files().answer),
         ],
         lifespan=routes.lifespan,
         # The server shows the whole of it on the terminal besides.

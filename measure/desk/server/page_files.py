@@ -14,7 +14,7 @@ from starlette.responses import Response
 
 # On Windows a registry entry can give .js a type that browsers refuse for modules.
 mimetypes.add_type("text/javascript", ".js")
-_STYLE = re.compile(r'<link rel="stylesheet" href="/static/([\w.]+)">\n')
+_STYLE = re.compile(r'<link rel="stylesheet" href="/static/([\w./]+)">\n')
 
 
 class PageFiles:
@@ -23,7 +23,7 @@ class PageFiles:
     Parameters
     ----------
     folder : Traversable
-        The files, with an `index.html`; what lies deeper is not served.
+        The files, with an `index.html`, and folders one deep.
 
     Attributes
     ----------
@@ -36,7 +36,9 @@ class PageFiles:
     def __init__(self, folder: Traversable) -> None:
         self._answers = dict(_answers(folder))
         page = folder.joinpath("index.html").read_text("utf-8")
-        style = "\n".join(folder.joinpath(name).read_text("utf-8") for name in _STYLE.findall(page))
+        style = "\n".join(
+            folder.joinpath(*name.split("/")).read_text("utf-8") for name in _STYLE.findall(page)
+        )
         bare = _STYLE.sub("", page)
         self.page = bare.replace("</title>\n", f"</title>\n<style>{style}</style>\n", 1).encode()
         self.style_hash = f"sha256-{b64encode(hashlib.sha256(style.encode()).digest()).decode()}"
@@ -58,9 +60,10 @@ def own_files() -> PageFiles:
 
 
 def _answers(folder: Traversable) -> Iterator[tuple[str, Response]]:
-    for one in folder.iterdir():
-        if one.is_file():
+    inner = [(f"{room.name}/", room) for room in folder.iterdir() if room.is_dir()]
+    for place, room in [("", folder), *inner]:
+        for one in (one for one in room.iterdir() if one.is_file()):
             data = one.read_bytes()
             kind = mimetypes.guess_type(one.name)[0] or "application/octet-stream"
             headers = {"etag": f'"{hashlib.sha256(data).hexdigest()[:24]}"', "cache-control": "no-cache"}
-            yield one.name, Response(data, media_type=kind, headers=headers)
+            yield place + one.name, Response(data, media_type=kind, headers=headers)

@@ -1,0 +1,1 @@
+"""What is on the desk, and what the page may ask for."""

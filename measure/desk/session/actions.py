@@ -7,7 +7,7 @@ from typing import Any
 from calibration.objects import object_from_key
 from measure.desk.view.kinds import offer
 from measure.errors import MeasureError
-from measure.record.specimen import (
+from measure.record import (
     KINDS,
     STATES,
     MeasurementEntry,

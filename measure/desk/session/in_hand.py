@@ -4,15 +4,14 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Protocol
 
-from measure.desk.library import folders
+from measure.desk.library import Shelf, folders
+from measure.desk.photos.photo_store import Rack
 from measure.desk.session.actions import ACTIONS, AskError
 from measure.desk.session.history import History
 from measure.desk.session.judgement import Judgement
 from measure.desk.session.keeper import Keeper
 from measure.desk.session.notices import Notices
-from measure.desk.photos.photo_store import Rack
-from measure.desk.library.library import Shelf
-from measure.record.specimen import Specimen
+from measure.record import Specimen
 
 # The step by which photos are taken off.
 REMOVED = ACTIONS["remove photo"][0]

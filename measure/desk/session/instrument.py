@@ -7,12 +7,12 @@ from calibration.errors import CalibrationError
 from measure.desk.session.actions import AskError
 from measure.desk.view.curves import Points, curves_px
 from measure.errors import MeasureError
-from measure.length.value import Length
-from measure.record.specimen import MeasurementEntry, PhotoEntry
+from measure.length import Length
+from measure.record import MeasurementEntry, PhotoEntry
 
 if TYPE_CHECKING:
-    from calibration.image.photo import Photo
-    from measure.kinds.on_planes import Scale
+    from calibration.image import Photo
+    from measure.kinds import Scale
 
 _NOT_OPEN = "The photo is not open, so this can't be measured yet."
 
@@ -58,7 +58,7 @@ class Instrument:
         CalibrationError, MeasureError
             There is nothing, or it describes no plane.
         """
-        from measure.scale.from_record import scale_of
+        from measure.scale import scale_of
 
         if not entry.has_scale:
             raise AskError("Nothing gives the scale in this photo yet.")
@@ -83,9 +83,8 @@ class Instrument:
         scale : Scale, optional
             Instead of the one of the photo's reference.
         """
-        from measure.redo.entries import choices_of, with_result
-        from measure.kinds.on_planes import measure_by
-        from measure.kinds.span import CLICK_STD_PX
+        from measure.kinds import CLICK_STD_PX, measure_by
+        from measure.redo import choices_of, with_result
 
         if photo is None:
             return _nothing(entry, _NOT_OPEN)

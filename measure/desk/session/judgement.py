@@ -6,19 +6,18 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
-from measure.desk.library import folders
+from measure.desk.library import Shelf, folders
 from measure.desk.session import writing
 from measure.desk.session.actions import Ask, AskError
 from measure.desk.session.history import History
 from measure.desk.session.latest import Latest
 from measure.desk.session.notices import Notices
-from measure.desk.library.library import Shelf
 from measure.errors import MeasureError
-from measure.record.specimen import Specimen
+from measure.record import Specimen
 from references.errors import SheetError
 
 if TYPE_CHECKING:
-    from references.release_sheet.sheet import Sheet
+    from references.release_sheet import Sheet
 
 
 class Desk(Protocol):

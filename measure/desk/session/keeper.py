@@ -6,13 +6,11 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from measure.desk.library import folders
 from measure.desk.failures import sentence
+from measure.desk.library import folders
 from measure.desk.session.latest import Latest
 from measure.errors import MeasureError, RecordChangedError
-from measure.record.file import write_specimen
-from measure.record.shared_file import Claim, RecordFile
-from measure.record.specimen import Specimen
+from measure.record import Claim, RecordFile, Specimen, write_specimen
 
 # How long after a failure saving is tried again by itself.
 RETRY_S = 5.0

@@ -9,11 +9,11 @@ from measure.desk.session.instrument import Instrument, Reading, same_scale
 from measure.desk.view.readouts import stated, texts
 from measure.desk.view.scale import card_words
 from measure.errors import MeasureError
-from measure.record.specimen import MeasurementEntry, PhotoEntry, Specimen
+from measure.record import MeasurementEntry, PhotoEntry, Specimen
 
 if TYPE_CHECKING:
-    from calibration.image.photo import Photo
-    from measure.kinds.on_planes import Scale
+    from calibration.image import Photo
+    from measure.kinds import Scale
 
 
 class Photos(Protocol):
@@ -122,8 +122,7 @@ class Measures:
         return reading.entry
 
     def _difference(self, entry: MeasurementEntry) -> Reading:
-        from measure.redo.entries import difference_of
-        from measure.redo.remeasure import result_entry
+        from measure.redo import difference_of, result_entry
 
         of = entry.extra.get("of")
         pair = [self.reading(str(one)) for one in of] if isinstance(of, list | tuple) and len(of) == 2 else []
@@ -144,7 +143,7 @@ class Measures:
 
     def with_corners(self, specimen: Specimen, tried: PhotoEntry) -> dict[str, Any]:
         """Return the card's facts and the photo's lengths as they would be with other corners."""
-        from measure.scale.from_record import scale_of
+        from measure.scale import scale_of
 
         photo = self._photos.photo(tried.id)
         scale = scale_of(tried, photo)

@@ -6,21 +6,21 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 
-from calibration.sources.coin import COINS
 from calibration.objects import object_from_key
+from calibration.sources import COINS
+from measure.desk.photos.photo_store import Rack
 from measure.desk.session import actions
 from measure.desk.session.actions import Ask, AskError
 from measure.desk.session.judgement import Judgement
 from measure.desk.session.measures import Measures
-from measure.desk.photos.photo_store import Rack
 from measure.desk.view.scale import expected_words
 from measure.errors import MeasureError
-from measure.record.specimen import PhotoEntry, Point, ReferenceEntry, SourceEntry, Specimen
-from measure.length.units import parse_length
+from measure.length import parse_length
+from measure.record import PhotoEntry, Point, ReferenceEntry, SourceEntry, Specimen
 
 if TYPE_CHECKING:
-    from calibration.camera.prior import Camera
-    from calibration.image.photo import Photo
+    from calibration.camera import Camera
+    from calibration.image import Photo
 
 COINS_JSON = [
     {"key": one.key, "name": one.name, "size": f"{one.diameter_mm:g} mm across"}
@@ -96,9 +96,9 @@ class Sources:
 
     def second_card(self, ask: Ask) -> dict[str, Any]:
         """Take up a further card or sheet by its corners, pulled onto its edges."""
-        from calibration.cards.by_hand import refine_corners
+        from calibration.cards import refine_corners
         from measure.desk.photos.inspection import camera_for
-        from measure.scale.entries import reference_entry
+        from measure.scale import reference_entry
 
         shot, photo = self._open(ask)
         kind = object_from_key(str(ask.get("kind") or "id1"))
@@ -120,9 +120,9 @@ class Sources:
 
     def camera(self, ask: Ask) -> dict[str, Any]:
         """Use another camera profile, or none."""
-        from calibration.camera.prior import camera_from_photo
-        from measure.cameras.store import stored_camera
-        from measure.scale.entries import camera_entry
+        from calibration.camera import camera_from_photo
+        from measure.cameras import stored_camera
+        from measure.scale import camera_entry
 
         shot, photo = self._open(ask)
         name = ask.get("profile")
@@ -167,7 +167,7 @@ class Sources:
 
     def _keep(self, shot: PhotoEntry, photo: "Photo", title: str) -> dict[str, Any]:
         """Commit a photo's new state once the core can make a scale of it."""
-        from measure.scale.from_record import looked_at
+        from measure.scale import looked_at
 
         seen = looked_at(shot, photo)
         if seen.has_scale:
@@ -197,7 +197,7 @@ class Sources:
         raise AskError("source: expected a coin, a rule, a known length, a feature or the target")
 
     def _feature(self, part: str, feature: str, marks: tuple[Point, ...]) -> SourceEntry:
-        from measure.scale.common_feature import common_length
+        from measure.scale import common_length
 
         sheet = self._desk.judgement.sheet
         if sheet is None:
@@ -215,8 +215,8 @@ class Sources:
 
 
 def _refitted(photo: "Photo", reference: ReferenceEntry, camera: "Camera") -> ReferenceEntry:
-    from calibration.cards.by_hand import refine_corners
-    from measure.scale.entries import object_of, reference_entry
+    from calibration.cards import refine_corners
+    from measure.scale import object_of, reference_entry
 
     if reference.corners_px is None:
         return reference
@@ -244,7 +244,7 @@ def _camera_words(source: object) -> str:
 
 
 def _profiles(photo: "Photo") -> list[str]:
-    from measure.cameras.store import read_store, store_path
+    from measure.cameras import read_store, store_path
 
     try:
         known = read_store(store_path())

@@ -5,25 +5,25 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from measure.desk.failures import sentence
+from measure.desk.library import Shelf
+from measure.desk.photos.photo_store import Rack
+from measure.desk.photos.pictures import Picture, thumb_of
 from measure.desk.session import writing
 from measure.desk.session.actions import Ask, AskError
-from measure.desk.failures import sentence
+from measure.desk.session.handlers import Wishes
 from measure.desk.session.history import History
 from measure.desk.session.in_hand import InHand
 from measure.desk.session.judgement import Judgement
 from measure.desk.session.measures import Measures
 from measure.desk.session.notices import Notices
-from measure.desk.photos.pictures import Picture, thumb_of
-from measure.desk.photos.photo_store import Rack
 from measure.desk.view.scale import ScaleViews
 from measure.desk.view.sheet import sheet_json
-from measure.desk.library.library import Shelf
 from measure.desk.view.state import state_json
-from measure.desk.session.handlers import Wishes
-from measure.record.specimen import PhotoEntry, Specimen
+from measure.record import PhotoEntry, Specimen
 
 if TYPE_CHECKING:
-    from measure.kinds.on_planes import Scale
+    from measure.kinds import Scale
 
 
 class Session:

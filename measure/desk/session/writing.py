@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 from measure.desk.library import folders
 from measure.errors import MeasureError
-from measure.record.specimen import Specimen
+from measure.record import Specimen
 from references.errors import SheetError
 
 if TYPE_CHECKING:
-    from references.release_sheet.sheet import Sheet
+    from references.release_sheet import Sheet
 
 
 def anything_to_judge(specimen: Specimen) -> bool:
@@ -23,7 +23,7 @@ def anything_to_judge(specimen: Specimen) -> bool:
 
 def judged(specimen: Specimen, sheet: "Sheet") -> tuple[Mapping[str, Any] | None, str | None]:
     """Return the verdict as JSON values, or the reason why there is none."""
-    from measure.redo.judging import judge_specimen, verdict_json
+    from measure.redo import judge_specimen, verdict_json
 
     ready = tuple(one for one in specimen.measurements if one.result is not None)
     try:

@@ -3,7 +3,7 @@
 import { changed, desk } from "./desk.js";
 import { h, show } from "./dom.js";
 import { marking, place, redo, stop, undo } from "./marking.js";
-import { frameOf, nudge, removeSelected } from "./stage_acts.js";
+import { frameOf, nudge, removeSelected } from "./stage/acts.js";
 
 const ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
 const $ = (id) => document.getElementById(id);

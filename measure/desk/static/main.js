@@ -1,16 +1,16 @@
 // Setting the page up and keeping it in step with what Python says.
 
 import { changed, desk, notice, onChange, photo, photos, recall, selected, speak } from "./desk.js";
-import { Gestures } from "./gestures.js";
+import { Gestures } from "./stage/gestures.js";
 import { listenToKeys, moveAim, showHelp } from "./keys.js";
 import { Link } from "./link.js";
-import { Loupe } from "./loupe.js";
+import { Loupe } from "./stage/loupe.js";
 import { followRecord, marking, redo, redoName, undo, undoName } from "./marking.js";
-import { paintOverlay } from "./overlay.js";
-import { openFiles, paintPanel, paintReading } from "./panels.js";
-import { lastWord, paintTrouble } from "./trouble.js";
-import * as acts from "./stage_acts.js";
-import { View } from "./view.js";
+import { paintOverlay } from "./stage/overlay.js";
+import { openFiles, paintPanel, paintReading } from "./panels/panels.js";
+import { lastWord, paintTrouble } from "./panels/trouble.js";
+import * as acts from "./stage/acts.js";
+import { View } from "./stage/view.js";
 
 const $ = (id) => document.getElementById(id);
 

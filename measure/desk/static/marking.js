@@ -1,7 +1,7 @@
 // Marking on the photo, point by point: ends of a length, corners of a card, what gives the scale, a straight edge.
 
 import { ask, changed, desk, feature, offer, offerFor, speak } from "./desk.js";
-import { asked } from "./question.js";
+import { asked } from "./panels/question.js";
 
 const CORNER = "where a corner is rounded, aim at where its straight edges would meet";
 const CORNERS = ["corner 1 of the card", `corner 2, going around it; ${CORNER}`, `corner 3, going around it; ${CORNER}`, "corner 4, the last"];

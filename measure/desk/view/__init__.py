@@ -1,0 +1,1 @@
+"""What the page shows, derived from what is on the desk."""

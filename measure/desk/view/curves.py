@@ -4,12 +4,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from calibration.camera import Array
 from calibration.errors import GeometryError
-from calibration.camera.lens_distortion import Array
-from measure.record.specimen import MeasurementEntry, Point
+from measure.record import MeasurementEntry, Point
 
 if TYPE_CHECKING:
-    from calibration.plane.fit import Plane
+    from calibration.plane import Plane
 
 Points = tuple[Point, ...]
 
@@ -42,7 +42,7 @@ def _as_seen(plane: "Plane", line_mm: Array, height_mm: float) -> Points:
 
 
 def _rim(points_mm: Array, _diameter_mm: float) -> Array:
-    from measure.kinds.round import fit_circle
+    from measure.kinds import fit_circle
 
     circle = fit_circle(points_mm)
     turn = np.linspace(0.0, 2.0 * np.pi, 97)

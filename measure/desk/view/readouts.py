@@ -4,9 +4,8 @@ import re
 from math import floor, log10
 from typing import Any
 
-from measure.length.value import Length
-from measure.record.specimen import BudgetEntry, MeasurementEntry, ResultEntry
-from measure.length.units import format_fraction, format_inches, format_mm, round_with_uncertainty
+from measure.length import Length, format_fraction, format_inches, format_mm, round_with_uncertainty
+from measure.record import BudgetEntry, MeasurementEntry, ResultEntry
 
 # A fraction of an inch says nothing of a length that is hardly one itself.
 _LEAST_FRACTION_MM = 10.0
@@ -14,7 +13,7 @@ _LEAST_FRACTION_MM = 10.0
 
 def stated(result: ResultEntry) -> Length:
     """Return a recorded result as a length that formats the same."""
-    from measure.redo.remeasure import length_of
+    from measure.redo import length_of
 
     return length_of(result, "recorded")
 

@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING, Any
 
 from calibration.errors import CalibrationError
 from measure.errors import MeasureError
-from measure.record.specimen import PhotoEntry, ReferenceEntry, SourceEntry
-from measure.scale.view_words import view_words
+from measure.record import PhotoEntry, ReferenceEntry, SourceEntry
+from measure.scale import view_words
 
 if TYPE_CHECKING:
-    from calibration.plane.fit import Plane
-    from calibration.cards.finder import FoundCard
-    from measure.kinds.on_planes import Scale
-    from measure.length.value import Length
+    from calibration.cards import FoundCard
+    from calibration.plane import Plane
+    from measure.kinds import Scale
+    from measure.length import Length
 
 _TOLD_BESIDE = re.compile(r" \(ID-1\)|, [\d.]+ x [\d.]+.*$")
 # From this confidence on, a found card needs no second look.
@@ -29,8 +29,7 @@ _YARDSTICKS_MM = (100.0, 50.0, 20.0, 10.0)
 @lru_cache(maxsize=16)
 def expected(scale: "Scale") -> tuple[float, float] | None:
     """Return a length in mm beside the reference, and the ± (95 %) that it would have on this photo."""
-    from measure.kinds.span import measure_span
-    from measure.kinds.ambiguous_planes import over_family
+    from measure.kinds import measure_span, over_family
 
     def between(ends_px: Any) -> "Length":
         def by(plane: "Plane") -> "Length":
@@ -56,7 +55,7 @@ def expected_words(scale: "Scale") -> str | None:
 
 def card_words(reference: ReferenceEntry, scale: "Scale | None") -> tuple[str, list[list[str]]]:
     """Return the headline and the facts of a card, each a name and a text."""
-    from measure.scale.entries import object_of
+    from measure.scale import object_of
 
     name = plain_name(object_of(reference).name)
     facts = [["Size", f"{reference.width_mm:g} × {reference.height_mm:g} mm"], *_view_facts(scale)]
@@ -69,7 +68,7 @@ def card_words(reference: ReferenceEntry, scale: "Scale | None") -> tuple[str, l
 
 def question(shot: PhotoEntry, scale: "Scale | None") -> dict[str, Any] | None:
     """Return what to ask of an outline that may be something else; None where nothing needs asking."""
-    from calibration.cards.identity import change_words, is_doubtful, rival_sizes, size_words, with_article
+    from calibration.cards import change_words, is_doubtful, rival_sizes, size_words, with_article
 
     if scale is None or shot.reference is None or shot.reference.said or not is_doubtful(scale.found[0]):
         return None
@@ -235,7 +234,7 @@ def _role(shot: PhotoEntry) -> str:
 
 def _alone(shot: PhotoEntry, one: ReferenceEntry | SourceEntry) -> str | None:
     """Say how well lengths would come out by this one alone."""
-    from measure.scale.from_record import scale_of
+    from measure.scale import scale_of
 
     bare = replace(shot, also=(), sources=())
     lone = (

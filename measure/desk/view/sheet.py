@@ -3,7 +3,7 @@
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from references.release_sheet.sheet import Feature, Part, Sheet
+    from references.release_sheet import Feature, Part, Sheet
 
 
 def sheet_json(sheet: "Sheet | None") -> dict[str, Any] | None:
@@ -44,8 +44,8 @@ def _feature(part: "Part", feature: "Feature") -> dict[str, Any]:
 
 def _common(sheet: "Sheet", part: "Part", feature: "Feature") -> str | None:
     """Return the length of a feature that is the same in all releases, or None."""
-    from measure.scale.common_feature import common_length
     from measure.errors import SpanError
+    from measure.scale import common_length
 
     try:
         length_mm, std_mm = common_length(sheet, part.id, feature.id)
@@ -56,8 +56,8 @@ def _common(sheet: "Sheet", part: "Part", feature: "Feature") -> str | None:
 
 def choices(feature: "Feature") -> list[int] | list[str]:
     """Return what a count or trait may be noted as: all that the sheet knows of, and "other" for a trait."""
-    from references.inference.finding import OTHER
-    from references.release_sheet.values import Counts
+    from references.inference import OTHER
+    from references.release_sheet import Counts
 
     if feature.kind == "trait":
         return [*feature.alternatives, *([] if OTHER in feature.alternatives else [OTHER])]

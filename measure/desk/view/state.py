@@ -4,24 +4,23 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Protocol
 
 from calibration.objects import CARD_OBJECTS
-from measure.desk.library import folders
 from measure.desk.failures import sentence
+from measure.desk.library import Shelf, folders
+from measure.desk.photos.inspection import cautions_on, grade
+from measure.desk.photos.photo_store import Rack
 from measure.desk.session.history import History
 from measure.desk.session.in_hand import InHand
 from measure.desk.session.judgement import Judgement
-from measure.desk.view.kinds import OFFERS_JSON
-from measure.desk.photos.inspection import cautions_on, grade
 from measure.desk.session.measures import Measures
 from measure.desk.session.notices import Notices
-from measure.desk.photos.photo_store import Rack
+from measure.desk.session.scale_sources import COINS_JSON, RULES_JSON, camera_json
+from measure.desk.session.writing import KeptFiles
+from measure.desk.view.kinds import OFFERS_JSON
 from measure.desk.view.readouts import budget_json, plain, snap_text, texts
 from measure.desk.view.scale import ScaleViews, card_words, plain_name, question
-from measure.desk.library.library import Shelf
-from measure.desk.session.scale_sources import COINS_JSON, RULES_JSON, camera_json
 from measure.desk.view.verdict import verdict_json
-from measure.desk.session.writing import KeptFiles
-from measure.kinds.rise import LEAN_STD_MM
-from measure.record.specimen import MeasurementEntry, PhotoEntry, Specimen
+from measure.kinds import LEAN_STD_MM
+from measure.record import MeasurementEntry, PhotoEntry, Specimen
 
 if TYPE_CHECKING:
     from pathlib import Path

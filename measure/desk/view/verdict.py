@@ -5,13 +5,13 @@ from math import floor
 from typing import TYPE_CHECKING, Any
 
 from measure.desk.view.readouts import stated, step_for, tick_text
-from measure.record.specimen import MeasurementEntry, Specimen
-from measure.length.units import format_mm
+from measure.length import format_mm
+from measure.record import MeasurementEntry, Specimen
 from measure.verdict_words import doubt_in_short, unsettled_parts
 
 if TYPE_CHECKING:
-    from measure.length.value import Length
-    from references.release_sheet.sheet import Feature, Part, Sheet
+    from measure.length import Length
+    from references.release_sheet import Feature, Part, Sheet
 
 _SIGNS = {"release": "✓", "mixed": "≠", "recast": "≠", "cannot tell": "?"}
 # Signs beside a band, by the share of the possible true lengths within its limits; the outer borders are

@@ -5,10 +5,10 @@ from dataclasses import dataclass, replace
 from math import hypot
 from typing import TYPE_CHECKING, Literal
 
-from measure.record.specimen import PhotoEntry, SeenEntry, Specimen
+from measure.record import PhotoEntry, SeenEntry, Specimen
 
 if TYPE_CHECKING:
-    from calibration.image.photo import Photo
+    from calibration.image import Photo
 
 State = Literal["same", "differs", "not checked"]
 
@@ -76,7 +76,7 @@ def _card(name: str, entry: PhotoEntry, photo: "Photo") -> Iterator[Check]:
 def _sources(name: str, entry: PhotoEntry, photo: "Photo") -> Iterator[Check]:
     """Look again at the marks of the other sources of scale."""
     from calibration.errors import CalibrationError
-    from measure.scale.from_record import looked_at
+    from measure.scale import looked_at
 
     for source in entry.sources:
         if source.seen is None:

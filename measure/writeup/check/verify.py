@@ -8,19 +8,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from measure import __version__
-from measure.length.value import Length
-from measure.record.file import read_specimen
-from measure.record.specimen import MeasurementEntry, PhotoEntry, Specimen
-from measure.length.units import round_with_uncertainty
-from measure.writeup.gather.evidence import sheet_beside
-from measure.writeup.gather.finding_photos import found_photos
-from measure.writeup.manifest import MANIFEST, OTHER, RECORD, read_manifest
+from measure.length import Length, round_with_uncertainty
+from measure.record import MeasurementEntry, PhotoEntry, Specimen, read_specimen
+from measure.redo import measured_again, moved_by_px
 from measure.writeup.check.photo_checks import Check, photo_checks
+from measure.writeup.gather import found_photos, sheet_beside
+from measure.writeup.manifest import MANIFEST, OTHER, RECORD, read_manifest
 from measure.writeup.produce import Options, build
-from measure.redo.recompute import measured_again, moved_by_px
 
 if TYPE_CHECKING:
-    from calibration.image.photo import Photo
+    from calibration.image import Photo
 
 Shots = Mapping[str, "tuple[PhotoEntry, Photo | None]"]
 # Agreement asked of a length, in its expanded uncertainty: far finer than anything that matters, and coarser
@@ -94,8 +91,8 @@ def _lengths(specimen: Specimen, found: "list[tuple[Photo | None, str]]") -> Ite
 
 def _again(entry: MeasurementEntry, shots: Shots, known: Mapping[str, MeasurementEntry]) -> Length | None:
     """Measure an entry again; a difference by measuring both of its lengths again."""
-    from measure.redo.entries import difference_of
-    from measure.scale.from_record import scale_of
+    from measure.redo import difference_of
+    from measure.scale import scale_of
 
     if entry.kind == "difference":
         parts = [known[str(key)] for key in entry.extra.get("of") or () if str(key) in known]
@@ -137,7 +134,7 @@ def _length(
 
 
 def _points(name: str, entry: MeasurementEntry, shot: PhotoEntry, photo: "Photo | None") -> Iterator[Check]:
-    from measure.scale.from_record import scale_of
+    from measure.scale import scale_of
 
     if photo is None:
         return
@@ -146,7 +143,7 @@ def _points(name: str, entry: MeasurementEntry, shot: PhotoEntry, photo: "Photo 
 
 
 def _verdict(specimen: Specimen, folder: Path) -> Iterator[Check]:
-    from measure.redo.judging import judge_specimen, verdict_json
+    from measure.redo import judge_specimen, verdict_json
 
     sheet, _ = sheet_beside(specimen, folder / RECORD)
     if sheet is None or specimen.verdict is None:

@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from measure.record.specimen import MeasurementEntry
+from measure.record import MeasurementEntry
 from measure.writeup.draw.planes import MetricPlane, Points
 
 _EMPTY = np.zeros((0, 2))

@@ -13,7 +13,7 @@ from measure.errors import MeasureError
 from measure.writeup.draw.planes import MetricPlane, Points
 
 if TYPE_CHECKING:
-    from calibration.cards.finder import FoundCard
+    from calibration.cards import FoundCard
 
 # What stays in sight all round, so that a reader can check the outline. Print on a bank card keeps further
 # in: its number starts about 7 mm from the side (ISO/IEC 7811-1 layout, from memory).

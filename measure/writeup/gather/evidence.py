@@ -7,16 +7,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from unicodedata import bidirectional
 
-from measure.record.specimen import MeasurementEntry, PhotoEntry, ResultEntry, Specimen
+from measure.record import MeasurementEntry, PhotoEntry, ResultEntry, Specimen
 from measure.writeup.gather.figures import Figures, figures
-from references.release_sheet.sheet import Feature, Sheet
+from references.release_sheet import Feature, Sheet
 
 if TYPE_CHECKING:
+    from calibration.cards import FoundCard
+    from calibration.image import Photo
     from calibration.objects import ReferenceObject
-    from calibration.image.photo import Photo
-    from calibration.plane.fit import Plane
-    from calibration.cards.finder import FoundCard
-    from measure.kinds.on_planes import Scale
+    from calibration.plane import Plane
+    from measure.kinds import Scale
 
 LEFT_TO_RIGHT = "\u200e"
 _DATE = re.compile(r"^(\d{4})[-:](\d{2})[-:](\d{2})")
@@ -265,7 +265,7 @@ def sheet_beside(specimen: Specimen, record: Path) -> tuple[Sheet | None, str]:
         The sheet is missing or faulty.
     """
     from references.limits import MOST_SHEET_BYTES
-    from references.release_sheet.reading import read_sheet, shipped_keys, shipped_sheet, shipped_text
+    from references.release_sheet import read_sheet, shipped_keys, shipped_sheet, shipped_text
     from references.text_files import read_text_file
 
     if not specimen.sheet:

@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass
 
-from measure.record.specimen import ResultEntry
-from measure.length.units import MM_PER_INCH, format_fraction, round_with_uncertainty
+from measure.length import MM_PER_INCH, format_fraction, round_with_uncertainty
+from measure.record import ResultEntry
 
 # Below this a collector reads decimals; a sixteenth is 1.6 mm.
 _FRACTION_FROM_MM = 12.0

@@ -4,10 +4,10 @@ import hashlib
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from measure.record.specimen import PhotoEntry
+from measure.record import PhotoEntry
 
 if TYPE_CHECKING:
-    from calibration.image.photo import Photo
+    from calibration.image import Photo
 
 _ENDINGS = {".jpg", ".jpeg", ".png", ".tif", ".tiff", ".webp", ".heic", ".heif", ".avif", ".mpo"}
 _MOST_FILES = 2000
@@ -44,7 +44,7 @@ def found_photos(
 
 
 def _found(entry: PhotoEntry, folder: Path, by_digest: dict[str, Path]) -> "tuple[Photo | None, str]":
-    from calibration.image.photo import read_photo
+    from calibration.image import read_photo
 
     beside = folder / entry.file
     known = by_digest.get(entry.sha256)

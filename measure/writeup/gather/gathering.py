@@ -6,8 +6,8 @@ from pathlib import Path
 from typing import Any
 
 from measure import __version__
-from measure.record.file import read_specimen
-from measure.record.specimen import MeasurementEntry, PhotoEntry, Specimen
+from measure.record import MeasurementEntry, PhotoEntry, Specimen, read_specimen
+from measure.redo import measured_again
 from measure.writeup.gather.evidence import (
     Evidence,
     PhotoEvidence,
@@ -17,8 +17,7 @@ from measure.writeup.gather.evidence import (
 )
 from measure.writeup.gather.finding_photos import found_photos
 from measure.writeup.gather.observed import noted_items, unchecked_features
-from measure.redo.recompute import measured_again
-from references.release_sheet.sheet import Sheet
+from references.release_sheet import Sheet
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,7 +77,7 @@ def gather(
 
 def _photo_evidence(number: int, entry: PhotoEntry, photo: Any, trouble: str) -> PhotoEvidence:
     from measure.errors import RecordError
-    from measure.scale.from_record import scale_of
+    from measure.scale import scale_of
 
     if not entry.has_scale:
         return PhotoEvidence(number, entry, photo, None, trouble)
@@ -100,7 +99,7 @@ def _filled(specimen: Specimen, shots: tuple[PhotoEvidence, ...]) -> Specimen:
 def _with_result(entry: MeasurementEntry, by_id: Mapping[str, PhotoEvidence]) -> MeasurementEntry:
     from calibration.errors import CalibrationError
     from measure.errors import MeasureError
-    from measure.redo.remeasure import result_entry
+    from measure.redo import result_entry
 
     shot = by_id.get(entry.photo or "")
     if entry.result is not None or shot is None or shot.scale is None:
@@ -114,7 +113,7 @@ def _with_result(entry: MeasurementEntry, by_id: Mapping[str, PhotoEvidence]) ->
 
 
 def _judged(specimen: Specimen, sheet: Sheet | None) -> tuple[Mapping[str, Any] | None, list[str]]:
-    from measure.redo.judging import judge_specimen, verdict_json
+    from measure.redo import judge_specimen, verdict_json
 
     kept = specimen.verdict
     if sheet is None:

@@ -3,9 +3,9 @@
 from collections.abc import Mapping
 from typing import Any
 
-from measure.record.specimen import Specimen
+from measure.record import Specimen
 from measure.writeup.gather.evidence import Noted, feature_name, feature_of, tidy
-from references.release_sheet.sheet import Feature, Sheet
+from references.release_sheet import Feature, Sheet
 
 
 def noted_items(specimen: Specimen, sheet: Sheet | None) -> tuple[Noted, ...]:

@@ -9,7 +9,7 @@ from measure.writeup.gather.figures import percent
 
 if TYPE_CHECKING:
     from calibration.objects import ReferenceObject
-    from measure.kinds.on_planes import Scale
+    from measure.kinds import Scale
 
 CAUTION = "Measured from a photograph: evidence, not an authentication or an appraisal."
 NO_VERDICT = "No release sheet was used, so nothing is said here about which release it is."
@@ -156,7 +156,7 @@ def thing_words(thing: "ReferenceObject") -> str:
 
 def identity_words(scale: "Scale | None") -> str:
     """Say what else the reference may be, after a space; nothing where that is clear."""
-    from calibration.cards.identity import identity_caution
+    from calibration.cards import identity_caution
 
     other = None if scale is None or len(scale.found) != 1 else identity_caution(scale.found[0])
     return f" {other}" if other else ""

@@ -5,6 +5,7 @@ import re
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
+from measure.writeup.draw import fallbacks, plain_font, unset_characters
 from measure.writeup.pages.blocks import (
     Block,
     Bullets,
@@ -17,7 +18,6 @@ from measure.writeup.pages.blocks import (
     Picture,
     Table,
 )
-from measure.writeup.draw.fonts import fallbacks, plain_font, unset_characters
 from measure.writeup.pages.pdf_setting import FAMILY, SOFT, set_block
 
 if TYPE_CHECKING:

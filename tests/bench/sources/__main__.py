@@ -1,6 +1,6 @@
 """Simulation bench for sources of scale and kinds of measurement: bias, spread over stated u, coverage.
 
-Run as ``python -m tests.bench.sources.__main__ NAME... [--runs N] [--seed S]``; without names, everything. Points are
+Run as ``python -m tests.bench.sources NAME... [--runs N] [--seed S]``; without names, everything. Points are
 projected with OpenCV, not with the code under test; every input that the budget names is drawn from the
 distribution that the budget states for it.
 """

@@ -88,8 +88,8 @@ def coin(rng, runs):
 
 def target_sight(scene, rng, *, checked=True, covered=0.5, height_mm=0.0):
     """Draw a print of which a share is covered, its size read off the check rules; None if little shows."""
-    from calibration.printed_target.markers import FoundTarget
     from calibration.printed_target.layout import TARGET, PrintScale, print_scale
+    from calibration.printed_target.markers import FoundTarget
 
     true = 1.0 + rng.uniform(-0.01, 0.01, 2)
     reading = rng.uniform(-0.25, 0.25, 2)
@@ -186,8 +186,8 @@ def rule(rng, runs):
 
 
 def two_cards(rng, runs):
-    from calibration.combine.references import combine
     from calibration.cards.finder import FoundCard
+    from calibration.combine.references import combine
     from measure.kinds.span import measure_span
 
     tallies = [Tally("230 mm span, a card at each end"), Tally("the same, the first card alone")]

@@ -137,8 +137,8 @@ def span_alone(scene, cards, sources, ends):
 
 
 def span_by(plane, family, ends, **how):
-    from measure.kinds.span import measure_span
     from measure.kinds.ambiguous_planes import over_family
+    from measure.kinds.span import measure_span
 
     def on(one):
         return measure_span(one, ends, standoff_std_mm=0.0, **how)

@@ -23,12 +23,18 @@ def test_the_polynomial_is_the_librarys(coefficients: tuple[float, ...]) -> None
 
 @pytest.mark.parametrize("coefficients", [BROWN, RATIONAL])
 def test_undistorting_inverts_the_polynomial(coefficients: tuple[float, ...]) -> None:
-    assert_allclose(lens_distortion.undistort(lens_distortion.distort(POINTS, coefficients), coefficients), POINTS, atol=1e-10)
+    assert_allclose(
+        lens_distortion.undistort(lens_distortion.distort(POINTS, coefficients), coefficients),
+        POINTS,
+        atol=1e-10,
+    )
 
 
 @pytest.mark.parametrize("division", [-0.37, -0.02, 0.0, 0.05])
 def test_undividing_inverts_the_division_model(division: float) -> None:
-    assert_allclose(lens_distortion.undivide(lens_distortion.divide(POINTS, division), division), POINTS, atol=1e-12)
+    assert_allclose(
+        lens_distortion.undivide(lens_distortion.divide(POINTS, division), division), POINTS, atol=1e-12
+    )
 
 
 # Textbook projections of a ray at an angle to the axis, in focal lengths.
@@ -49,7 +55,9 @@ def test_one_coefficient_spans_the_ways_lenses_are_built(division: float, projec
 
 def test_the_coefficient_equals_k1_to_first_order() -> None:
     small = 0.1 * POINTS
-    assert_allclose(lens_distortion.divide(small, -0.02), lens_distortion.distort(small, (-0.02, 0, 0, 0, 0)), atol=2e-7)
+    assert_allclose(
+        lens_distortion.divide(small, -0.02), lens_distortion.distort(small, (-0.02, 0, 0, 0, 0)), atol=2e-7
+    )
 
 
 def slopes(function, points: np.ndarray, step: float = 1e-6) -> np.ndarray:
@@ -61,10 +69,14 @@ def slopes(function, points: np.ndarray, step: float = 1e-6) -> np.ndarray:
 def test_the_derivatives_are_those_of_differences() -> None:
     along, by_coefficient = lens_distortion.divide_slope(POINTS, -0.2)
     assert_allclose(along, slopes(lambda p: lens_distortion.divide(p, -0.2), POINTS), atol=1e-8)
-    numeric = (lens_distortion.divide(POINTS, -0.2 + 1e-6) - lens_distortion.divide(POINTS, -0.2 - 1e-6)) / 2e-6
+    numeric = (
+        lens_distortion.divide(POINTS, -0.2 + 1e-6) - lens_distortion.divide(POINTS, -0.2 - 1e-6)
+    ) / 2e-6
     assert_allclose(by_coefficient, numeric, atol=1e-8)
     assert_allclose(
-        lens_distortion.distort_slope(POINTS, BROWN), slopes(lambda p: lens_distortion.distort(p, BROWN), POINTS), atol=1e-8
+        lens_distortion.distort_slope(POINTS, BROWN),
+        slopes(lambda p: lens_distortion.distort(p, BROWN), POINTS),
+        atol=1e-8,
     )
 
 

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from calibration.cards.score.classifier import confidence_if_named, with_corners, with_squares
 from calibration.cards.features.side_colours import SideColours, colour_contrasts
+from calibration.cards.score.classifier import confidence_if_named, with_corners, with_squares
 
 
 def test_of_five_kinds_one_named_makes_chance_agreement_five_times_rarer():

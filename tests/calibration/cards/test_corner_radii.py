@@ -4,9 +4,9 @@ import cv2
 import numpy as np
 import pytest
 
-from calibration.objects import ID1
 from calibration.cards.features.corner_radii import radius_leads
 from calibration.cards.proposals.segments import Pyramid
+from calibration.objects import ID1
 
 PX_PER_MM, AT_PX = 6.0, 80.0
 SHIFT = 4

@@ -4,8 +4,8 @@ import cv2
 import numpy as np
 import pytest
 
-from calibration.objects import ID1
 from calibration.cards.refine.corners import refine_quad
+from calibration.objects import ID1
 
 CARD = np.array([[80.0, 60.0], [420.0, 60.0], [420.0, 274.4], [80.0, 274.4]])
 LEAN_PX = 2.0

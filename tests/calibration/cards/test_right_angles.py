@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from calibration.objects import ID1
-from calibration.cards.proposals.segments import Pyramid, Segments
 from calibration.cards.features.right_angles import SquareCorners
+from calibration.cards.proposals.segments import Pyramid, Segments
+from calibration.objects import ID1
 from tests.calibration.simulated_card import FOCAL_PX, HEIGHT_PX, WIDTH_PX, camera, corners_of, project
 
 VIEW = {"tilt_deg": 35.0, "turn_deg": 20.0, "distance_mm": 420.0}

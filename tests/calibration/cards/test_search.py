@@ -1,18 +1,18 @@
 import cv2
 import numpy as np
 
-from calibration.objects import CARD_OBJECTS, ID1, TRADING
+from calibration.cards.features.rectified_patch import rectify
+from calibration.cards.hypotheses.choices import Choice
+from calibration.cards.hypotheses.prescreen import glance
+from calibration.cards.hypotheses.queue import Places
 from calibration.cards.hypotheses.side_combinations import Combination, combinations
 from calibration.cards.proposals.collinear_groups import chained
-from calibration.cards.hypotheses.choices import Choice
-from calibration.cards.proposals.three_sides import open_quads
-from calibration.cards.hypotheses.prescreen import glance
-from calibration.cards.proposals.junctions import closed_quads, find_turns
-from calibration.cards.proposals.segments import ChannelSegments, Pyramid, Segments
-from calibration.cards.features.rectified_patch import rectify
-from calibration.cards.hypotheses.queue import Places
-from calibration.cards.proposals.search import Seen, search, search_calmed
 from calibration.cards.proposals.edge_support import EdgeMap, measure_support
+from calibration.cards.proposals.junctions import closed_quads, find_turns
+from calibration.cards.proposals.search import Seen, search, search_calmed
+from calibration.cards.proposals.segments import ChannelSegments, Pyramid, Segments
+from calibration.cards.proposals.three_sides import open_quads
+from calibration.objects import CARD_OBJECTS, ID1, TRADING
 from tests.calibration.simulated_card import camera, corners_of, photo_of
 
 

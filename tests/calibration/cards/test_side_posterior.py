@@ -4,13 +4,13 @@ import numpy as np
 import pytest
 from scipy.ndimage import gaussian_filter1d
 
-from calibration.cards.refine.face_edge import SettledQuad, rim_shifts
-from calibration.objects import ID1
 from calibration.cards.geometry.rectangle_view import KindFit
 from calibration.cards.refine.corners import RefinedQuad
+from calibration.cards.refine.face_edge import SettledQuad, rim_shifts
 from calibration.cards.refine.side_cautions import side_cautions
 from calibration.cards.refine.side_model import Scan
 from calibration.cards.refine.side_posterior import Posterior, SideView, face_posteriors
+from calibration.objects import ID1
 from tests.calibration.simulated_card import _encoded, _linear, camera, corners_of, project
 
 THICKNESS_PX, FINE = 7.6, 0.05

@@ -4,7 +4,12 @@ import cv2
 import numpy as np
 import pytest
 
-from calibration.cards.proposals.smoothing import brought_out, standing_out, without_bright_print, without_dark_print
+from calibration.cards.proposals.smoothing import (
+    brought_out,
+    standing_out,
+    without_bright_print,
+    without_dark_print,
+)
 
 
 def half_plane(angle_deg, low=60, high=200):

@@ -5,14 +5,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from calibration.cards.finder import FoundCard
 from calibration.combine.references import combine
 from calibration.errors import GeometryError
 from calibration.objects import ID1, TRADING
 from calibration.plane.fit import fit_plane
-from calibration.cards.finder import FoundCard
-from measure.length.value import Contribution, Length
-from measure.length.several import combine_photos
 from measure.kinds.span import measure_span
+from measure.length.several import combine_photos
+from measure.length.value import Contribution, Length
 from tests.calibration.sources.test_sources import CAMERA
 from tests.measure.scene import View
 

@@ -3,12 +3,12 @@
 import numpy as np
 import pytest
 
-from calibration.sources.coin import COINS
-from calibration.combine.references import combine
-from calibration.sources.graduations import Graduations
-from calibration.objects import ID1
 from calibration.cards.found_card import FoundCard
+from calibration.combine.references import combine
 from calibration.edges.ellipse import Rim, fit_ellipse
+from calibration.objects import ID1
+from calibration.sources.coin import COINS
+from calibration.sources.graduations import Graduations
 from calibration.sources.source import Marks, plane_from, plane_of_length
 from tests.bench.sources.mixtures import drawn, span_by
 from tests.calibration.sources.test_sources import CAMERA
@@ -151,7 +151,7 @@ def test_a_length_stated_without_any_doubt_is_taken_as_such():
 
 @pytest.mark.slow
 def test_intervals_of_mixtures_hold_the_truth_as_often_as_they_say():
-    """Projected by another library and drawn from the stated distributions, see `tests.bench.sources.__main__`."""
+    """Projected by another library and drawn from the distributions of `tests.bench.sources.__main__`."""
     rng = np.random.default_rng(5)
     names = ["target and card"] * 120 + ["card and coin"] * 15 + ["rule and length"] * 10
     found = [drawn(rng, name) for name in names]

@@ -11,11 +11,11 @@ import pillow_heif
 import pytest
 from PIL import Image
 
-from calibration.image import jpeg
 from calibration.errors import PhotoError
+from calibration.image import jpeg
 from calibration.image.jpeg_seam import seam_start_px
-from calibration.locate import locate
 from calibration.image.photo import decode_photo
+from calibration.locate import locate
 from tests.damage import damaged, how_far_off
 
 MUTANTS = 120

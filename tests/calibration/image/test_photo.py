@@ -8,8 +8,8 @@ import pillow_heif
 import pytest
 from PIL import Image
 
-from calibration.image import jpeg
 from calibration.errors import PhotoError
+from calibration.image import jpeg
 from calibration.image.photo import decode_photo, read_photo, turn_upright
 
 FIRST_PIXELS = np.arange(6, dtype=np.uint8).reshape(2, 3)

@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from calibration.plane import projection, bundle
 from calibration.camera.prior import Camera
 from calibration.errors import GeometryError
 from calibration.objects import ID1
+from calibration.plane import bundle, projection
+from calibration.plane.correspondences import target_from_object
 from calibration.plane.fit import fit_plane, fit_plane_points, fit_plane_targets
 from calibration.plane.solver import starts
-from calibration.plane.correspondences import target_from_object
 from tests.calibration.plane.test_plane import CAMERA, CARD, COV, MOVE, ROTATION, seen
 
 TURN = np.array([[np.cos(0.4), -np.sin(0.4)], [np.sin(0.4), np.cos(0.4)]])

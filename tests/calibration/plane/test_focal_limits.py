@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from calibration.plane import projection
 from calibration.camera.prior import Camera
+from calibration.plane import projection
 from calibration.plane.focal_limits import doubt
 
 CAMERA = Camera(4032, 3024, 3000.0, 0.03, (2016.0, 1512.0), 40.0)

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from calibration.plane import projection
 from calibration.errors import GeometryError
 from calibration.objects import ID1
+from calibration.plane import projection
 from calibration.plane.fit import StraightLine, fit_plane
 from calibration.plane.plumb_lines import all_bends, bends_slope
 from tests.calibration.plane.test_plane import CAMERA, CARD, COV, MOVE, ROTATION, seen
@@ -57,7 +57,11 @@ def test_without_distortion_a_straight_line_has_no_bend() -> None:
 
 def test_the_derivatives_of_the_bends_are_those_of_larger_differences() -> None:
     sets = np.zeros(projection.PARAMETERS)
-    sets[projection.LOG_FOCAL], sets[projection.DIVISION], sets[projection.CENTRE] = np.log(3000.0), -0.1, (2016.0, 1512.0)
+    sets[projection.LOG_FOCAL], sets[projection.DIVISION], sets[projection.CENTRE] = (
+        np.log(3000.0),
+        -0.1,
+        (2016.0, 1512.0),
+    )
     slope = bends_slope(sets, CAMERA.distortion, lines())
     for index, size in ((projection.LOG_FOCAL, 1e-3), (projection.DIVISION, 1e-3), (8, 1.0)):
         step = size * np.eye(projection.PARAMETERS)[index]

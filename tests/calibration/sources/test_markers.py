@@ -5,11 +5,11 @@ import numpy as np
 import pytest
 
 from calibration.camera.prior import Camera
-from calibration.errors import ObjectError
-from calibration.printed_target.markers import FoundTarget, TargetNotFound, find_target
-from calibration.objects import object_from_key
 from calibration.cards.proposals.segments import Pyramid
+from calibration.errors import ObjectError
+from calibration.objects import object_from_key
 from calibration.printed_target.layout import TARGET, PrintScale, print_scale
+from calibration.printed_target.markers import FoundTarget, TargetNotFound, find_target
 from calibration.sources.target import (
     may_show_target,
     outline_of_target,

@@ -4,14 +4,14 @@ import numpy as np
 import pytest
 
 from calibration.camera.prior import Camera
-from calibration.sources.coin import COINS, coin_from_key, find_coin, fit_coin
+from calibration.edges.ellipse import Ellipse, find_rim, fit_ellipse
 from calibration.errors import GeometryError, ObjectError
+from calibration.sources.coin import COINS, coin_from_key, find_coin, fit_coin
 from calibration.sources.graduations import find_graduations
 from calibration.sources.known_length import fit_known_length
-from calibration.edges.ellipse import Ellipse, find_rim, fit_ellipse
 from calibration.sources.ruler import fit_rule
-from measure.kinds.span import measure_span
 from measure.kinds.ambiguous_planes import over_family
+from measure.kinds.span import measure_span
 from tests.measure.scene import FOCAL, SIZE, View
 
 CAMERA = Camera(*SIZE, FOCAL, 0.02, ((SIZE[0] - 1) / 2, (SIZE[1] - 1) / 2), 5.0, k1_std=0.01)

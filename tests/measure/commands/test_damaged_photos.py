@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from measure.cli import cli
 from measure.cameras.learning import learn_from_photos
+from measure.cli import cli
 from tests.desk.scene import left_over, plain_photo
 
 

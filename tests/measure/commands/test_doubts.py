@@ -12,9 +12,9 @@ from click.testing import CliRunner
 
 from measure.cli import cli
 from measure.desk.view.verdict import verdict_json as shown
-from measure.redo.judging import findings_of, judge_specimen, verdict_json
 from measure.record.file import write_specimen
 from measure.record.specimen import BudgetEntry, MeasurementEntry, ObservationEntry, ResultEntry, Specimen
+from measure.redo.judging import findings_of, judge_specimen, verdict_json
 from references import shipped_sheet
 
 # fpdf2's own use of what newer versions of its dependencies deprecate is not ours to mend.

@@ -5,12 +5,12 @@ import contextlib
 import numpy as np
 import pytest
 
-from calibration.errors import GeometryError
 from calibration.edges.ellipse import fit_ellipse
+from calibration.errors import GeometryError
 from measure.errors import SpanError
+from measure.kinds.measuring import measure_kind
 from measure.kinds.round import fit_circle, measure_round
 from measure.kinds.terms import Choices
-from measure.kinds.measuring import measure_kind
 from measure.length.value import Length
 from tests.measure.scene import View
 

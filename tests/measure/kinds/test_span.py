@@ -10,9 +10,9 @@ from calibration.errors import GeometryError
 from calibration.objects import A4, ID1
 from calibration.plane.fit import Plane, fit_plane
 from measure.errors import SpanError
-from measure.length.value import NORMAL_COVERAGE_FACTOR
 from measure.kinds.span import measure_span, monte_carlo_span
 from measure.kinds.span_cautions import span_cautions
+from measure.length.value import NORMAL_COVERAGE_FACTOR
 from tests.calibration.plane.test_plane import CAMERA, CARD, COV, MOVE, ROTATION, seen, turned
 
 FLAT = np.array([[110.0, 10.0], [250.0, -20.0]])

@@ -1,8 +1,8 @@
 // What stands across the page for as long as its cause lasts: the state can't be shown, nothing is saved, or the
 // record is another than the one that was opened.
 
-import { ask, desk } from "./desk.js";
-import { h, show } from "./dom.js";
+import { ask, desk } from "../desk.js";
+import { h, show } from "../dom.js";
 
 let read = ""; // what the user has read and put away
 

@@ -1,14 +1,14 @@
 // The side of the page: the six steps, the line that says what to do now, and the panel of the step.
 
-import { desk, feature, go, notice, photo, photos, selected } from "./desk.js";
-import { become, h, show } from "./dom.js";
-import { draft, finish, marking, nextAsk, stop } from "./marking.js";
-import { keepPanel } from "./panel_keep.js";
-import { measurePanel, readout } from "./panel_measure.js";
-import { notePanel } from "./panel_note.js";
-import { photoPanel, startPage } from "./panel_photo.js";
-import { scalePanel } from "./panel_scale.js";
-import { verdictPanel } from "./panel_verdict.js";
+import { desk, feature, go, notice, photo, photos, selected } from "../desk.js";
+import { become, h, show } from "../dom.js";
+import { draft, finish, marking, nextAsk, stop } from "../marking.js";
+import { keepPanel } from "./keep.js";
+import { measurePanel, readout } from "./measure.js";
+import { notePanel } from "./note.js";
+import { photoPanel, startPage } from "./photo.js";
+import { scalePanel } from "./scale.js";
+import { verdictPanel } from "./verdict.js";
 
 const STEPS = [
   ["photo", "Photo", photoPanel], ["scale", "Scale", scalePanel], ["measure", "Measure", measurePanel],

@@ -1,9 +1,9 @@
 // Verdict: what the findings say of the toy and of each part, why, and what to check next.
 
-import { desk, go } from "./desk.js";
-import { h } from "./dom.js";
+import { desk, go } from "../desk.js";
+import { h } from "../dom.js";
 import { bands } from "./bands.js";
-import { startDraft } from "./marking.js";
+import { startDraft } from "../marking.js";
 
 const MARK = { fits: "✓", "fits none": "✗", "cannot tell": "?", missing: "–" };
 

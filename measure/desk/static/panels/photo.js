@@ -1,8 +1,8 @@
 // Photo: what is open, how good it is, how to take it better; and the first page, where nothing is open yet.
 
-import { ask, changed, desk, photo, photos } from "./desk.js";
-import { h } from "./dom.js";
-import { undo } from "./marking.js";
+import { ask, changed, desk, photo, photos } from "../desk.js";
+import { h } from "../dom.js";
+import { undo } from "../marking.js";
 import { leftWords } from "./trouble.js";
 
 const choose = () => document.getElementById("file").click();

@@ -1,7 +1,7 @@
 // What touching the photo does besides marking: dragging points and corners, picking a measurement.
 
-import { ask, changed, desk, measurements, notice, offerFor, photo, selected, speak } from "./desk.js";
-import { hover, marking, place, setLoupe as lendLoupe } from "./marking.js";
+import { ask, changed, desk, measurements, notice, offerFor, photo, selected, speak } from "../desk.js";
+import { hover, marking, place, setLoupe as lendLoupe } from "../marking.js";
 import { cornersNow, handlePoints } from "./overlay.js";
 
 let loupe = null;

@@ -1,7 +1,7 @@
 // Keep: the toy's name, where the record lies, and the write-up.
 
-import { ask, changed, desk, notice } from "./desk.js";
-import { h } from "./dom.js";
+import { ask, changed, desk, notice } from "../desk.js";
+import { h } from "../dom.js";
 import { leftWords } from "./trouble.js";
 
 async function writeUp() {

@@ -1,7 +1,7 @@
 // "Is this really a bank card?": what is asked of an outline that may be something else, before it is measured by.
 
-import { ask, desk, go, photo } from "./desk.js";
-import { h } from "./dom.js";
+import { ask, desk, go, photo } from "../desk.js";
+import { h } from "../dom.js";
 
 export const asked = () => photo()?.scale?.question ?? null;
 

@@ -1,10 +1,10 @@
 // Measure: the sheet's checklist, the reading, and everything that can be changed about one measurement.
 
-import { ask, changed, desk, feature, measured, measurements, noted, offer, offerFor, photo, reading, selected } from "./desk.js";
-import { h, s } from "./dom.js";
-import { draft, startDraft, toPhoto } from "./marking.js";
+import { ask, changed, desk, feature, measured, measurements, noted, offer, offerFor, photo, reading, selected } from "../desk.js";
+import { h, s } from "../dom.js";
+import { draft, startDraft, toPhoto } from "../marking.js";
 import { asked, question } from "./question.js";
-import { removeSelected, select } from "./stage_acts.js";
+import { removeSelected, select } from "../stage/acts.js";
 
 const SCALES = { card: "card", target: "target", coin: "coin", rule: "rule", length: "known length", feature: "known part" };
 const thing = () => SCALES[photo()?.scale?.kind] ?? "card";

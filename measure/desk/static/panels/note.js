@@ -1,7 +1,7 @@
 // Note: what is counted or seen on the toy itself.
 
-import { ask, desk, go, noted } from "./desk.js";
-import { h } from "./dom.js";
+import { ask, desk, go, noted } from "../desk.js";
+import { h } from "../dom.js";
 
 const observe = (part, feature, what) => ask({ do: "observe", part, feature, ...what });
 

@@ -1,8 +1,8 @@
 // Scale: what of known size lies in the photo, how good that is, and setting it right by hand.
 
-import { ask, changed, desk, photo, speak } from "./desk.js";
-import { h } from "./dom.js";
-import { startCorners, startNearer, startSource, startStraight } from "./marking.js";
+import { ask, changed, desk, photo, speak } from "../desk.js";
+import { h } from "../dom.js";
+import { startCorners, startNearer, startSource, startStraight } from "../marking.js";
 import { question } from "./question.js";
 
 const CHOICES = [

@@ -1,6 +1,6 @@
 // One scale for a dimension: a band for each release, and across them the measured value with its interval.
 
-import { h, s } from "./dom.js";
+import { h, s } from "../dom.js";
 
 const SIGN = { fits: "✓", likely: "≈", outside: "✗", unsure: "?", absent: "–" };
 const WORD = { fits: "fits", likely: "probably fits", outside: "does not fit", unsure: "cannot tell", absent: "has no such part" };

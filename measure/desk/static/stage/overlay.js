@@ -1,7 +1,7 @@
 // Lines, outline, labels and handles over the photo. Handles are real buttons, so that keys and readers reach them.
 
-import { desk, measurements, offerFor, photo, reading, selected } from "./desk.js";
-import { h, s, show } from "./dom.js";
+import { desk, measurements, offerFor, photo, reading, selected } from "../desk.js";
+import { h, s, show } from "../dom.js";
 
 const clicksOf = (one) => (desk.live?.id === one.id && desk.live.clicks_px) || one.clicks_px;
 const usedOf = (one) => {
