@@ -133,14 +133,14 @@ def _located(
         card = _with_corners_seen(Pyramid.of(photo.pixels_bgr), card)
         location = _with_plane(photo, camera, card, cautions, straight)
         if location.plane is None:
-            raise GeometryError(location.reason or "the corners given are those of no plane")
+            raise GeometryError(location.reason or "no plane fits the corners given")
         return location
     if object_key is not None and is_source(object_key):
         return _by_source(photo, camera, object_key, marks)
     objects = CARD_OBJECTS if object_key is None else (object_from_key(object_key),)
     pyramid = Pyramid.of(photo.pixels_bgr)
     glance = partial(shows_target, pyramid) if object_key is None else bool
-    # Mostly there is no target: edges and lines are looked for meanwhile.
+    # Usually there is no target, so edges and lines are sought in parallel.
     seen, is_target = side_by_side(partial(SeenLines.of, pyramid), glance)
     if is_target:
         location = _by_source(photo, camera, TARGET_KEY, marks)
@@ -173,7 +173,7 @@ def _by_hand(
     card = replace(card, said=object_key is not None)
     if object_key is not None:
         return card, ()
-    return card, (f"The corners are taken as those of a {ID1.name}: name another object where it is one.",)
+    return card, (f"The corners are taken as those of a {ID1.name}: name the object if it is another.",)
 
 
 def _with_corners_seen(pyramid: Pyramid, card: FoundCard) -> FoundCard:

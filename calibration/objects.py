@@ -15,7 +15,7 @@ class ReferenceObject:
     Attributes
     ----------
     key, name : str
-        Name on the command line, and for people.
+        Name on the command line, and for display.
     width_mm, height_mm : float
         Nominal sides; the sides are prolonged to sharp corners where the material corner is rounded.
     width_std_mm, height_std_mm : float
@@ -133,7 +133,7 @@ TARGET_SHEET = ReferenceObject(
     "size of the print unchecked",
 )
 
-# What is looked for where nothing is named, most usual first.
+# What is looked for if no kind is named, most common first.
 CARD_OBJECTS: tuple[ReferenceObject, ...] = (ID1, TRADING, TRADING_METRIC, A4, LETTER)
 
 _SIZE = re.compile(r"^\s*(\d+(?:\.\d+)?)\s*[xX×]\s*(\d+(?:\.\d+)?)\s*$")

@@ -11,10 +11,10 @@ _MOST_HELPERS = 3
 
 
 def side_by_side(*tasks: Callable[[], Any]) -> list[Any]:
-    """Do independent tasks, each best one long call into OpenCV, and return their results in order.
+    """Run independent tasks, each ideally one long call into OpenCV, and return their results in order.
 
-    The caller works too, beginning with the first, and takes over what no helper has begun: tasks may
-    themselves come here.
+    The caller works too, beginning with the first, and takes over what no helper has begun, so tasks may
+    themselves call this function.
     """
     helpers = _helpers()
     if helpers is None:

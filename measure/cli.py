@@ -1,4 +1,4 @@
-"""The command line: names, help and exit codes; the work is done elsewhere."""
+"""The command line: names, help and exit codes; other modules do the work."""
 
 import importlib
 import sys
@@ -13,10 +13,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "span": ("measure.commands.span", "Give lengths between points of a photo, with their uncertainty."),
     "sheet": ("measure.commands.sheet", "Write, check, show and learn release sheets."),
     "judge": ("measure.commands.judge", "Say which release a specimen and each of its parts belong to."),
-    "desk": ("measure.commands.desk", "Measure on a page in the browser, on this computer alone."),
+    "desk": ("measure.commands.desk", "Measure on a page in the browser, on this computer only."),
     "write-up": ("measure.commands.write_up", "Write a specimen up: pictures, texts, HTML and PDF."),
     "target": ("measure.commands.target", "Write the printed target, a reference that may be half covered."),
-    "camera": ("measure.commands.camera", "Learn a camera from photos of a board, and use it ever after."),
+    "camera": ("measure.commands.camera", "Learn a camera from photos of a board, for all later photos."),
     "demo": ("measure.commands.demo", "Run the whole job on the sample photos."),
 }
 
@@ -53,7 +53,7 @@ def cli() -> None:
 
 
 def _plainer(error: click.ClickException) -> click.ClickException:
-    """Return the error in words for a person, where a point was taken for an option."""
+    """Return the error in plain words, if a point was taken for an option."""
     if isinstance(error, click.NoSuchOption) and error.option_name[1:2].isdigit():
         text = "a point begins with a minus; give points inside the photo, x and y from 0 up"
         return click.UsageError(text, error.ctx)

@@ -1,4 +1,4 @@
-"""Writing files so that a crash leaves the old one or the new one, never half of one."""
+"""Atomic writing: after a crash there is the old file or the new one, never half of one."""
 
 import os
 import re

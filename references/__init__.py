@@ -32,7 +32,7 @@ _HOMES = {
 
 
 def __getattr__(name: str) -> object:
-    """Import what is asked for (PEP 562): judging takes long to import, and the desk first shows a photo."""
+    """Import names on first use (PEP 562): judging takes long to import, and the desk shows a photo first."""
     if name not in _HOMES:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
     return getattr(import_module(f"{__name__}.{_HOMES[name]}"), name)

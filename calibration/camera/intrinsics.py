@@ -35,7 +35,7 @@ class Camera:
     k1_std : float
         Standard uncertainty of `division`, and so of k1.
     source : str
-        Where the focal length is from, for people.
+        Where the focal length is from, for display.
     cautions : tuple of str
         What about this camera may spoil a measurement, and what to do.
     """

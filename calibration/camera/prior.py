@@ -1,6 +1,6 @@
-"""What is known of a photo's camera beforehand: from Exif, or from what is usual where a photo says nothing.
+"""Prior knowledge of a photo's camera: from Exif, or from typical cameras if Exif says nothing.
 
-Each statement comes with a standard uncertainty: the focal length in pixels, the principal point, the lens.
+Each value comes with a standard uncertainty: the focal length in pixels, the principal point, the lens.
 """
 
 from dataclasses import dataclass
@@ -17,7 +17,7 @@ __all__ = ["Camera", "camera_from_exif", "camera_from_photo", "focal_from_equiva
 # Diagonal of the 36 x 24 mm frame: the 35 mm equivalent is taken to compare diagonals (CIPA DCG-001).
 FULL_FRAME_DIAGONAL_MM = hypot(36.0, 24.0)
 
-# Maker's statement against the focal length in use: tolerance, electronic stabilisation, slight zoom when
+# Stated focal length against the one in use: tolerance, electronic stabilisation, slight zoom when
 # focusing.
 _STATED_LOG_STD = 0.028
 _ASSUMED_LOG_STD = 0.25
@@ -82,7 +82,7 @@ def frame_diagonal(long_px: float, short_px: float) -> tuple[float, float]:
 def camera_from_photo(photo: "Photo") -> Camera:
     """Return the camera that a photo's Exif describes, or the one assumed where it says nothing.
 
-    Raises nothing: a focal length outside what cameras have is ignored, and the source says so.
+    Never raises: an implausible focal length is ignored, and the source says so.
     """
     return camera_from_exif(photo.width_px, photo.height_px, photo.exif)
 
@@ -91,7 +91,7 @@ def camera_from_exif(width_px: int, height_px: int, exif: "ExifFacts | None") ->
     """Return the camera of a picture of this size with these Exif facts (None: no Exif at all)."""
     frame = _frame(width_px, height_px, exif)
     focal = _focal(frame, exif)
-    # A picture without a camera's name may be of any origin.
+    # A picture without a camera's name may come from anywhere.
     nameless = exif is None or exif.make is None
     small = focal.assumed and nameless and width_px * height_px <= _SMALL_PICTURE_PX
     sides = (max(width_px, height_px), min(width_px, height_px))
@@ -160,15 +160,15 @@ def _frame(width_px: int, height_px: int, exif: "ExifFacts | None") -> _Frame:
         )
     upright = (exif.stated_width_px, exif.stated_height_px)
     lying = (exif.stated_height_px, exif.stated_width_px)
-    # Programs that turn the pixels don't always say so: a whole picture may lie either way.
+    # Programs that rotate the pixels don't always say so: an uncropped picture may have either orientation.
     for whole in (upright, lying):
         across, down = width_px / whole[0], height_px / whole[1]
         if abs(across / down - 1.0) < 0.015:
             return _Frame(width_px, height_px, resized=(across * down) ** 0.5)
     stated = lying if exif.orientation >= 5 else upright
     across, down = width_px / stated[0], height_px / stated[1]
-    # What was cut off may lie on either side: a rectangular distribution. Where one side is whole the scale
-    # is certain; where neither is, the crop may have been resized as well.
+    # What was cut off may lie on either side: a rectangular distribution. If one side is uncropped, the scale
+    # is certain; if neither is, the crop may have been resized as well.
     scale = max(across, down, 1.0)
     cut_px = max(stated[0] * scale - width_px, stated[1] * scale - height_px)
     whole_side = abs(max(across, down) - 1.0) < 0.015
@@ -208,8 +208,8 @@ def _lens_prior(focal: "_Focal", frame: _Frame, *, nameless: bool) -> tuple[floa
     if not focal.assumed and equivalent_mm < _WIDE_ANGLE_MM:
         # Rectangular between the designs, as a webcam's.
         return -0.16, 0.12
-    # Phones and cameras straighten their pictures; what is left is about two per cent (k1 from published
-    # tests of phone cameras, as recalled), and a nameless picture may be anything.
+    # Phones and cameras correct their pictures; about two per cent remains (k1 from published
+    # tests of phone cameras, from memory). A picture without a camera's name may be anything.
     return 0.0, 0.03 if nameless else 0.02
 
 
@@ -244,7 +244,7 @@ def _focal(frame: _Frame, exif: "ExifFacts | None") -> _Focal:
 
 
 def _stated_focal(frame: _Frame, exif: "ExifFacts") -> tuple[float, float, str] | None:
-    """Return focal length in px, its log's standard uncertainty and its source; None without a sane one."""
+    """Return focal length in px, its log's standard uncertainty and its source; None if none is plausible."""
     options = []
     if exif.focal_35mm_mm and 5.0 <= exif.focal_35mm_mm <= 2000.0:
         stated = focal_from_equivalent(exif.focal_35mm_mm, frame.width_px, frame.height_px)

@@ -1,4 +1,4 @@
-"""Corners that a person gave, moved onto the true edges where these are seen."""
+"""Corners set by hand, moved onto the true edges where those are visible."""
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -32,7 +32,7 @@ def refine_corners(
     camera: Camera | None = None,
     corner_std_px: float = HAND_STD_PX,
 ) -> FoundCard:
-    """Move corners given by hand onto the object's edges, where these can be no others.
+    """Move corners given by hand onto the object's edges, if those are unambiguous.
 
     They move only where each side shows one edge of one contrast along nearly all of it, close to where it
     was marked: a card on a table does, a group of squares on a board, whose contrast alternates, does not.
@@ -94,7 +94,7 @@ def refine_corners(
 def _kept(corner_std_px: float) -> str:
     return (
         f"The corners were kept as given, with {corner_std_px:g} px uncertainty each: no single clear edge"
-        " runs between each two of them; zoom in and set them as exactly as you can."
+        " runs between each pair of them; zoom in and set them as exactly as you can."
     )
 
 
@@ -109,7 +109,7 @@ def _checked(corners_px: ArrayLike) -> Array:
 
 
 def _laid(corners: Array, camera: Camera, kind: ReferenceObject, corner_std_px: float) -> Array:
-    """Turn by one corner where only that way round agrees with the object's proportions."""
+    """Shift the order by one corner if only that agrees with the object's proportions."""
     fits = {fit.turned: fit for fit in fit_kinds(corners, corner_std_px**2 * np.eye(8), camera, (kind,))}
     if fits[True].chi2 < 9.0 and fits[False].chi2 > fits[True].chi2 + 25.0:
         return np.roll(corners, -1, axis=0)
@@ -129,7 +129,7 @@ def _side(
 
 
 def _one_sign(photo: Photo, fit: EdgeFit, margin: float) -> bool:
-    """Whether the colour changes across the edge in the same sense all along it."""
+    """Whether the colour changes across the edge in the same direction all along it."""
     path = Path(fit.start, fit.end, fit.sag_px)
     reach_px = 2.0 + 2.0 * fit.blur_px
     offsets = np.array([-reach_px - 1.0, -reach_px, reach_px, reach_px + 1.0])

@@ -21,8 +21,8 @@ def outline_cautions(photo: Photo, card: FoundCard) -> tuple[str, ...]:
     texts = []
     if card.source == "found" and card.confidence < _SURE:
         texts.append(
-            f"The card's outline is only fairly sure (confidence {card.confidence:.2f}): look whether it lies"
-            " on the card's edges, and set the corners by hand where it does not."
+            f"The card's outline is only fairly sure (confidence {card.confidence:.2f}): check that it lies"
+            " on the card's edges, and set the corners by hand if it doesn't."
         )
     if card.tilt_deg > _STEEP_DEG:
         texts.append(
@@ -39,8 +39,8 @@ def outline_cautions(photo: Photo, card: FoundCard) -> tuple[str, ...]:
         )
     if card.source == "found" and min(card.support) < _COVERED_SIDE:
         texts.append(
-            f"Only {100 * min(card.support):.0f} % of one side of the card is seen: lay it free of"
-            " other things and glare."
+            f"Only {100 * min(card.support):.0f} % of one side of the card is seen: keep it clear of"
+            " other objects and glare."
         )
     if card.aspect_error > 0.02:
         texts.append(
@@ -67,7 +67,7 @@ def why_none(photo: Photo, best: FoundCard | None, objects: tuple[ReferenceObjec
 
 
 def _to_name(card: FoundCard, objects: tuple[ReferenceObject, ...]) -> str:
-    """Advise to name the kind where that alone would do."""
+    """Advise to name the kind if that alone is enough."""
     named = confidence_if_named(card.confidence, len(objects))
     if len(objects) == 1 or named < ACCEPT_CONFIDENCE or card.aspect_error > LARGEST_ASPECT_ERROR:
         return ""

@@ -22,27 +22,27 @@ __all__ = ["ACCEPT_CONFIDENCE", "LARGEST_ASPECT_ERROR", "FoundCard", "find_cards
 
 Array = NDArray[np.float64]
 
-# Above it lie, cross-validated, eight of 930 simulated photos without a card.
+# Cross-validated, eight of 930 simulated photos without a card exceed it.
 ACCEPT_CONFIDENCE = 0.65
-# However little the picture tells of an outline's proportions, so far off (log) they name no kind.
+# Proportions that are further off than this (log) name no kind, however loosely they are known.
 LARGEST_ASPECT_ERROR = 0.06
 # Proportions known no better than this (logarithm of the product of the standard uncertainties of log ratio
-# and corner) suit any rectangle seen aslant. More of those have sharp corners.
+# and corner) fit any rectangle seen obliquely. More of those have sharp corners.
 _VAGUE_SHARP, _VAGUE_ROUNDED = -5.0, -4.5
-# Log odds of an outline by itself from which no other is looked for: as often right as the surer ones (94 %).
+# Log odds of an outline by itself above which the search stops: right as often as the surer ones (94 %).
 _SURE = 1.5
 
 
-# The best outlines are settled on the card's face: this many, no further (log odds) behind the best and
+# The best outlines are moved to the card's face: this many, no further (log odds) behind the best and
 # no less likely than that.
 _MOST_SETTLED, _FAR_BEHIND, _UNLIKELY = 3, 3.0, -5.0
-# Corners of other things are sought among this many segments.
+# Corners of other objects are sought among this many segments.
 _FOR_SQUARES = 400
 
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """One way of searching, and how long it is kept up.
+    """One stage of the search, and its limits.
 
     Attributes
     ----------
@@ -51,13 +51,13 @@ class Stage:
     segments : int
         Most straight segments used.
     places : int
-        Most new places looked at.
+        Most new places examined.
     apart : float
-        How far a candidate must lie from a place looked at to be a new one, as a share of its size.
+        How far a candidate must lie from a place already examined to be a new one, as a share of its size.
     choices : int
-        Most choices of parallel edges glanced at per place.
+        Most choices of parallel edges prescreened per place.
     close_looks : int
-        Most choices looked at closely, best at a glance first.
+        Most choices verified, best prescreened first.
     """
 
     search: Callable[..., Candidates]
@@ -73,7 +73,7 @@ STAGES = (
     Stage(search, 600, places=9, apart=0.1, choices=2, close_looks=4),
     Stage(search_calmed, 400, places=24, apart=0.05, choices=4, close_looks=12),
 )
-# Log odds at a glance (tuning seeds) from which on a close look is worth while at once: 19 of 20 are right.
+# Prescreening log odds (tuning seeds) above which verification is worthwhile at once: 19 of 20 are right.
 _PROMISING = 1.0
 
 
@@ -92,18 +92,18 @@ def find_cards(
     photo : Photo
         What to search.
     camera : Camera
-        What its proportions are judged by.
+        The camera by which proportions are judged.
     objects : tuple of ReferenceObject
         The kinds looked for.
     effort : int
-        Number of stages tried, 1 to 3; each only where those before convince nobody.
+        Number of stages tried, 1 to 3; a later one runs only if the earlier ones find nothing convincing.
     seen : Seen, optional
-        Of the photo, where that was looked at already.
+        What the most reduced level shows, if already computed.
 
     Returns
     -------
     tuple of FoundCard
-        Best first; the first may be not accepted. Empty where nothing resembles a card.
+        Best first; even the first may not be accepted. Empty if nothing resembles a card.
     """
     looked = look(photo, camera, objects, effort=effort, seen=seen)
     sure = confidences([outline.evidence for outline in looked], len(objects))
@@ -116,7 +116,7 @@ def find_cards(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Outline:
-    """An outline looked at closely: what speaks for it, and what its user should look at."""
+    """A verified outline: the evidence for it, and what the user should check."""
 
     evidence: Evidence
     cautions: tuple[str, ...] = ()
@@ -130,7 +130,7 @@ def look(
     effort: int = 3,
     seen: Seen | None = None,
 ) -> list[Outline]:
-    """Look for outlines and weigh those that deserve it; arguments as those of `find_cards`."""
+    """Look for outlines and weigh the promising ones; arguments as for `find_cards`."""
     seen = seen or Seen.of(Pyramid.of(photo.pixels_bgr))
     pyramid = seen.pyramid
     found: list[Evidence] = []
@@ -157,7 +157,7 @@ def look(
 def _with_details(
     pyramid: Pyramid, camera: Camera, squares: SquareCorners | None, outline: Outline
 ) -> Outline:
-    """Add what is looked at last, as nothing that a search does depends on it."""
+    """Add the evidence that is examined last, since no step of the search depends on it."""
     evidence = outline.evidence
     corners_px, leads, square = evidence.refined.corners_px, None, None
     if not evidence.is_sharp:
@@ -170,7 +170,7 @@ def _with_details(
 def _on_the_face(
     pyramid: Pyramid, camera: Camera, objects: tuple[ReferenceObject, ...], evidence: Evidence
 ) -> Outline:
-    """Tell the card's face from the foot of its rim, by which proportions and kind are judged more truly."""
+    """Tell the card's face from the foot of its rim, which makes proportions and kind more accurate."""
     outline, refined = Outline(evidence), evidence.refined
     for _ in range(2):
         fit = outline.evidence.fit
@@ -182,7 +182,7 @@ def _on_the_face(
         outline = Outline(weighed, side_cautions(settled, weighed.fit.object))
         if weighed.fit.object == fit.object:
             break
-        # The rim's width in the picture follows from the kind: as that changed, once more.
+        # The rim's width in the picture depends on the kind: repeat, since that changed.
         refined = turn(refined) if weighed.fit.turned else refined
     return outline
 
@@ -196,9 +196,9 @@ def _examine(
     stage: Stage,
     places: Places,
 ) -> list[Evidence]:
-    """Look at the best candidate of each of the best places, and closely at the best of these.
+    """Prescreen the best candidate of each of the best places, and verify the best of these.
 
-    Places looked at before are passed over; what waits there competes again.
+    Places examined before are skipped; choices still waiting there compete again.
     """
     found: list[Evidence] = []
     most = len(places.taken) + stage.places
@@ -255,7 +255,7 @@ def _different(looked: list[Outline], order: list[int]) -> list[int]:
 
 def _as_card(outline: Outline, probability: float, objects: tuple[ReferenceObject, ...]) -> FoundCard:
     evidence = outline.evidence
-    # Of a kind that the user names, proportions need not speak for it against all other rectangles.
+    # If the user names the kind, proportions need not distinguish it from all other rectangles.
     vague = len(objects) > 1 and _is_vague(evidence)
     refined = evidence.refined
     corners, cov = _from_top_left(refined)
@@ -269,7 +269,7 @@ def _as_card(outline: Outline, probability: float, objects: tuple[ReferenceObjec
         cautions=outline.cautions,
         blur_px=evidence.blur_px,
         contrast=min(side.contrast for side in refined.sides),
-        # Print close by hides a side from its fit, though not from the view from above.
+        # Nearby print hides a side from the line fit, but not from the rectified view.
         support=tuple(np.maximum([side.share for side in refined.sides], evidence.shares).tolist()),
         tilt_deg=evidence.fit.tilt_deg,
         aspect_error=evidence.fit.error,
@@ -278,17 +278,17 @@ def _as_card(outline: Outline, probability: float, objects: tuple[ReferenceObjec
 
 
 def is_possible(evidence: Evidence) -> bool:
-    """Tell whether an outline may be believed where no kind is named, its confidence apart."""
+    """Tell whether an outline can be accepted if no kind is named, apart from its confidence."""
     return _agrees(evidence) and not _is_vague(evidence)
 
 
 def _agrees(evidence: Evidence) -> bool:
-    """Tell whether the proportions are near enough to the kind's, however little is seen of them."""
+    """Tell whether the proportions are near enough to the kind's, however loosely they are known."""
     return evidence.fit.error < LARGEST_ASPECT_ERROR
 
 
 def _is_vague(evidence: Evidence) -> bool:
-    """Tell whether the proportions are so loosely known that they say nothing for a kind."""
+    """Tell whether the proportions are so loosely known that they support no kind."""
     return evidence.fit.log_area > (_VAGUE_SHARP if evidence.is_sharp else _VAGUE_ROUNDED)
 
 

@@ -38,7 +38,7 @@ class FoundCard:
         Share of each side that is seen on its line.
     tilt_deg, aspect_error : float
         Tilt to the picture plane, and disagreement of the proportions with the object's (log), at the focal
-        length that suits best.
+        length that fits best.
     vague : bool
         Whether the proportions are so loosely known that any rectangle's would agree.
     source : str

@@ -1,4 +1,4 @@
-"""What each of several references would be if the others are right."""
+"""What size each of several references would have if the others are right."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -20,7 +20,7 @@ _COVERAGE_FACTOR = 1.96
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Sized:
-    """Pairs of pixels (P, 2, 2) that lie at a stated distance in the mean, each pixel somewhat uncertain."""
+    """Pairs of pixels (P, 2, 2) with a stated mean distance; each pixel is uncertain."""
 
     name: str
     pairs_px: Array
@@ -44,7 +44,7 @@ def what_others_say(
     Returns
     -------
     tuple of str
-        A sentence for each: what it comes to, and what it should be.
+        A sentence for each: the size found, and the size it should have.
     """
     return tuple(_sentence(references, index, fitted) for index in range(len(references)))
 
@@ -58,7 +58,7 @@ def _sentence(
     value_mm, std_mm = _measured(fitted(others), sized, height_between(others[0], one))
     u_mm = _COVERAGE_FACTOR * float(np.hypot(std_mm, sized.stated_std_mm))
     return (
-        f"By the others, {sized.name} is {value_mm:.1f} ± {u_mm:.1f} mm, and it should be"
+        f"Measured by the others, {sized.name} is {value_mm:.1f} ± {u_mm:.1f} mm, but it should be"
         f" {sized.stated_mm:.1f} mm."
     )
 

@@ -1,4 +1,4 @@
-"""What a reference adds to a joint fit: points of known places, their pixels, and what may be off."""
+"""What a reference adds to a joint fit: points of known position, their pixels, and their errors."""
 
 from dataclasses import replace
 
@@ -29,7 +29,7 @@ LEVEL, WALL = "reference height", "coin's side wall"
 _RULE_LEVEL_STD_MM, _LENGTH_LEVEL_STD_MM = 1.0, 3.0
 # No length is known better than to a hundredth of a millimetre in a metre, whatever is stated.
 _LEAST_SCALE_STD = 1e-5
-# The numbers that an ellipse is, and those of a row of strokes in perspective.
+# Degrees of freedom of an ellipse, and of a row of strokes in perspective.
 _ELLIPSE, _ROW = 5, 5
 
 
@@ -41,7 +41,7 @@ def target_of(reference: Reference, at: Plane, height_mm: float) -> Target:
     reference : FoundCard or SourcePlane
         A card or sheet, or what another source of scale told.
     at : Plane
-        About where the plane is, which a coin's rim needs: which place of it is seen where.
+        Roughly where the plane is; a coin's rim needs it to tell which of its points is seen where.
     height_mm : float
         Height of its face above that of the fit's first reference, toward the camera.
 
@@ -98,7 +98,7 @@ def has_known_height(reference: Reference) -> bool:
 
 
 def unknown_height_std_mm(first: Reference, other: Reference) -> float:
-    """Return how uncertain it is how much higher the other's face lies than the first one's."""
+    """Return the standard uncertainty of how much higher the other's face lies than the first one's."""
     if has_known_height(first) and has_known_height(other):
         return 0.0
     lengths = any(isinstance(one, SourcePlane) and one.seen is None for one in (first, other))
@@ -121,7 +121,7 @@ def _rule(reference: SourcePlane, seen: Graduations) -> Target:
 
 
 def _in_line(places_mm: Array, points_px: Array, cov_px2: Array, scale_std: float) -> Target:
-    """Return points along a line whose distances are all too long or too short by one share."""
+    """Return points along a line whose distances are all too long or too short by a common factor."""
     scale_std = max(scale_std, _LEAST_SCALE_STD)
     points = np.column_stack([places_mm, np.zeros(len(places_mm))])
     longer = np.column_stack([scale_std * points, np.zeros(len(points))])
@@ -129,10 +129,10 @@ def _in_line(places_mm: Array, points_px: Array, cov_px2: Array, scale_std: floa
 
 
 def _coin(key: str, rim: Rim, at: Plane, height_mm: float) -> Target:
-    """Return a rim's places on its coin, whose near side may be seen anywhere down its side wall.
+    """Return a rim's points on its coin, whose near side may be seen anywhere down its side wall.
 
-    Where the near side follows the wall the outline is no ellipse, while what is known of it is one: of its
-    places only what changes that ellipse counts.
+    Where the near side follows the wall the outline isn't an ellipse, but only its fitted ellipse is known:
+    of its points, only what changes that ellipse counts.
     """
     coin = coin_from_key(key)
     flat = at.to_mm(rim.points_px, height_mm)
@@ -159,14 +159,14 @@ def _coin(key: str, rim: Rim, at: Plane, height_mm: float) -> Target:
 
 
 def _rim_covariance(rim: Rim) -> Array:
-    """Return the covariance (2N, 2N) of a rim's places, of which only the five numbers of its ellipse count.
+    """Return the covariance (2N, 2N) of a rim's points, of which only the ellipse's five parameters count.
 
-    Along the rim, and across it in ways in which no ellipse changes, the places may be anywhere about.
+    Along the rim, and across it in ways that change no ellipse, the points are left free.
     """
     count = len(rim.points_px)
     phases = rim.ellipse.phases(rim.points_px)
     unit = np.column_stack([np.cos(phases), np.sin(phases)])
-    # A circle moved, stretched and sheared is any ellipse; the sixth of these changes turns it into itself.
+    # A circle moved, stretched and sheared is any ellipse; the sixth of these changes leaves it as it is.
     moves = [rim.normals[:, axis] for axis in range(2)]
     moves += [rim.normals[:, axis] * unit[:, other] for axis in range(2) for other in range(2)]
     ways = np.linalg.svd(np.column_stack(moves), full_matrices=False)[0][:, :_ELLIPSE]

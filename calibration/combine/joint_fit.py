@@ -1,4 +1,4 @@
-"""One plane from references of any kinds that lie in one photo."""
+"""One plane from references of any kind in one photo."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -44,11 +44,11 @@ from calibration.plane import (
 from calibration.printed_target import FoundTarget
 from calibration.sources import SourcePlane
 
-# With a coin the tilt shows, and the statement needn't be so narrow.
+# A coin shows the tilt, so the statement needn't be so narrow.
 _TILT_STD_WITH_COIN_DEG = 15.0
-# Up to here the cosine of an uncertain tilt takes less than 0.1 % off a length.
+# Up to this, the cosine of an uncertain tilt shortens a length by less than 0.1 %.
 _OPEN_TILT_STD = float(np.radians(2.5))
-# In a family a second tilt counts by its odds, so that it is kept down to 1 to 400.
+# In a family a second tilt is weighted by its odds, so it is kept down to odds of 1 to 400.
 _OPEN_RIVAL_CHI2 = 12.0
 # Two normals closer than this are one solution.
 _APART = float(np.cos(np.radians(2.0)))
@@ -56,7 +56,7 @@ _APART = float(np.cos(np.radians(2.0)))
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Joint:
-    """What all references together tell.
+    """The combined result of all references.
 
     Attributes
     ----------
@@ -65,7 +65,7 @@ class Joint:
     family : PlaneFamily or None
         All planes that they allow, where they leave the tilt open.
     best : Plane or None
-        The fit in which what is stated about the tilt counts as one observation more: how well all agree.
+        The fit with the stated tilt as one more observation, which tells how well all agree.
         None where it is `plane` itself; a family's planes are each held to a tilt.
     """
 
@@ -89,7 +89,7 @@ def fit_jointly(
     camera : Camera
         The photo's, with its uncertainties.
     references : sequence of FoundCard or SourcePlane
-        At least two. Where one fixes the tilt by itself (card, sheet, printed target), one such comes first.
+        At least two. Where one fixes the tilt by itself (card, sheet, printed target), it comes first.
     lines : sequence of StraightLine
         Edges that are straight in the scene.
 
@@ -100,9 +100,9 @@ def fit_jointly(
 
     Notes
     -----
-    One least-squares fit of the pose, the camera, and each reference's place, turn, size and height, all with
-    what is known of them beforehand. Without a reference that fixes the tilt, the statement that the photo
-    was taken from about straight above is one observation more, and the result is a family of planes over
+    One least-squares fit of the pose, the camera, and each reference's place, rotation, size and height, with
+    their priors. Without a reference that fixes the tilt, the statement that the photo
+    was taken from about straight above is one more observation, and the result is a family of planes over
     what remains open of the tilt, and over both tilts where a coin allows two.
     """
     setting = _Setting(camera, tuple(references), tuple(lines))
@@ -132,7 +132,7 @@ class _Setting:
 
     @property
     def tilt(self) -> TiltPrior | None:
-        """What is stated about the tilt: the narrowest statement of the user, or the usual one if needed."""
+        """The prior of the tilt: the user's narrowest statement, or the default one if needed."""
         stated = [one.tilt_std_deg for one in self.references if isinstance(one, SourcePlane)]
         usual = _TILT_STD_WITH_COIN_DEG if self.has_coin else TILT_STD_DEG
         std_deg = min((std for std in stated if std is not None), default=None if self.shows_tilt else usual)
@@ -159,9 +159,9 @@ class _Setting:
         return [plane] if plane.rival is None else [plane, plane.rival]
 
     def settled(self, start: Plane, tilt: TiltPrior | None) -> Plane:
-        """Return the plane that a descent from a start ends in."""
+        """Return the plane that the fit reaches from a start."""
         plane = start
-        for _ in range(2 if self.has_coin else 1):  # where a rim's places lie is judged again
+        for _ in range(2 if self.has_coin else 1):  # the second time, the rim's points are placed anew
             targets = self._targets(plane)
             problem = Problem(self.camera, targets, start.toward, self.lines, tilt)
             unknowns, base = from_plane(problem, plane)
@@ -191,7 +191,7 @@ class _Setting:
         return plane_of_fit(fit, self.camera, targets, self.reference, toward)
 
     def on_the_told_side(self, planes: list[Plane]) -> list[Plane]:
-        """Keep the plane that leans as the user says, where a coin's nearer side was told."""
+        """Keep the plane that is tilted as the user says, if a coin's nearer side was stated."""
         for one in self.references:
             if not isinstance(one, FoundCard) and one.nearer_px is not None and len(planes) > 1:
                 planes = [leaning_to(planes, one.nearer_px)]
@@ -222,7 +222,7 @@ def _solutions(setting: _Setting) -> list[Plane]:
         try:
             found.append(setting.settled(start, setting.tilt))
         except GeometryError:
-            continue  # a start that leans the wrong way may run off
+            continue  # a start tilted the wrong way may diverge
     if not found:
         raise _no_plane()
     found = _leaning_apart(sorted(found, key=lambda plane: plane.chi2))
@@ -258,7 +258,7 @@ def _open_tilt(planes: list[Plane]) -> list[str]:
 
 
 def _over_tilt(setting: _Setting, plane: Plane) -> tuple[list[Plane], list[float]]:
-    """Return planes and weights over what is open of the tilt; one where that is next to nothing."""
+    """Return planes and weights over the open range of the tilt; one plane if that is negligible."""
     cov = tilt_covariance(plane)
     if float(np.sqrt(np.linalg.eigvalsh(cov)[1])) < _OPEN_TILT_STD:
         return [plane], [1.0]

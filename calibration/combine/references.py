@@ -15,7 +15,7 @@ from calibration.errors import GeometryError
 from calibration.plane import Plane, PlaneFamily, StraightLine, fit_plane_targets
 from calibration.sources import SourcePlane
 
-# Below this chance of so large a misfit the references are reported as disagreeing.
+# If the probability of so large a misfit is below this, the references are reported as disagreeing.
 _LEAST_CHANCE = 0.01
 _CONTRADICT = (
     "The references in the photo contradict each other: one of them isn't what it is said to be,"
@@ -37,7 +37,7 @@ class Combined:
         Probability of a larger misfit, of all together or of a single size, if all are what they are said to
         be.
     cautions : tuple of str
-        What the user should know: among others which of them disagree, and by how much.
+        What the user should know, including which of them disagree and by how much.
     """
 
     plane: Plane
@@ -67,9 +67,9 @@ def combine(
     cards : sequence of FoundCard
         Cards and sheets of any kinds; where each lies on the table is free.
     sources : sequence of SourcePlane
-        What other sources of scale told: printed targets, coins, rules, known lengths.
+        What other sources of scale gave: printed targets, coins, rules, known lengths.
     lines : sequence of StraightLine
-        Edges that are straight in the scene: they tell how the lens bends them.
+        Edges that are straight in the scene: they show how the lens bends lines.
 
     Raises
     ------
@@ -84,7 +84,7 @@ def combine(
     """
     references = in_order(cards, sources)
     if len(references) < 2:
-        raise GeometryError("two references or more are needed to combine")
+        raise GeometryError("at least two references are needed to combine")
     joint = _fitted(camera, references, lines)
     contradictions: tuple[str, ...] = ()
     chance = _chance(joint.misfit)
@@ -97,7 +97,7 @@ def combine(
 def _chance(plane: Plane) -> float:
     """Return the chance of so large a misfit: of everything together, or of the size that is farthest off.
 
-    Beside a target of many corners a wrong size is lost in the sum of all misfits. Two questions are asked,
+    Beside a target with many corners, a wrong size is lost in the sum of all misfits. So two tests are made,
     the second of all sizes but one, so that the smaller chance counts so many times.
     """
     overall = float(scipy.special.chdtrc(plane.degrees_of_freedom, plane.chi2))

@@ -57,7 +57,7 @@ class Patch:
     values : (P,) array
         Brightness along the step between part and background.
     places : (P, 2) array
-        Where, relative to the vertex, for slopes of shade.
+        Where, relative to the vertex, for brightness gradients.
     used : (H, W) bool array
         Which pixels of the window these are.
     points_mm : (2 H, 2 W, 2) array
@@ -74,7 +74,7 @@ class Patch:
 
 
 def patch_of(pixels: Pixels, plane: Plane, sides: Sides, height_mm: float, scale: float) -> Patch | None:
-    """Cut out a corner's neighbourhood; None at the rim of the photo, or where there is too little of it."""
+    """Cut out a corner's neighbourhood; None at the edge of the photo, or if there is too little of it."""
     margin = 3.0 * sides.blur_px + 3.0
     reach_px = min(0.75 * sides.reach_mm / scale, _MOST_PATCH_PX / 2.0)
     inner = sides.vertex_mm + sides.along.sum(axis=0) * reach_px * scale * 0.5
@@ -168,7 +168,7 @@ def misfit(
 
 
 def misfit_without(patch: Patch) -> float:
-    """Sum of squares left where there is no corner, only one even slope of shade."""
+    """Sum of squares left if there is no corner, only one even gradient."""
     x, y = patch.places.T
     design = np.stack([np.ones_like(x), x, y], axis=1)
     left = patch.values - design @ np.linalg.lstsq(design, patch.values, rcond=None)[0]

@@ -2,7 +2,7 @@
 
 Two straight sides are found beside the corner. Between them the picture of a corner of radius r, blurred as
 the sides are, is compared with the photo for many r; the shades of part and background, with a slope each,
-are solved for at every r. What the photo prefers is the radius, and the range that it doesn't refuse its
+are solved for at every r. The best r is the radius, and the range that the photo doesn't reject is its
 uncertainty: for a sharp corner that range starts at zero and ends at what blur could hide.
 """
 
@@ -24,7 +24,7 @@ _CORRELATION = 3.0
 # Side fits leave at least this much, and the blur at the corner may differ by this share from the sides'.
 _SIDE_FLOOR_PX = 0.06
 _BLUR_DOUBT = 0.06
-# Share of what varies about an even slope of shade that part and background must explain. Of simulated and
+# Share of the variation about an even gradient that part and background must explain. Of simulated and
 # rendered corners they explain four fifths and more, of mottled ground mostly under a third.
 _LEAST_EXPLAINED = 0.5
 _LIKELY = 3.84  # chi-squared, one degree of freedom, 95 %
@@ -87,7 +87,7 @@ def find_corner_radius(
     """
     clicks = np.asarray(clicks_px, dtype=float).reshape(-1, 2)
     if len(clicks) < 4:
-        raise GeometryError("a tip needs four points: two on one straight side, two on the other, in order")
+        raise GeometryError("a tip needs four points, in order: two on one straight side, two on the other")
     scale = plane.scale_mm_per_px(clicks.mean(axis=0), standoff_mm)
     fits = _fit_sides(pixels, clicks)
     if fits is None:
@@ -96,10 +96,10 @@ def find_corner_radius(
         )
     sides = _sides(plane, fits, clicks, standoff_mm, scale)
     if sides is None:
-        raise GeometryError("the two sides make no corner: mark two points on each, in order around the tip")
+        raise GeometryError("the two sides form no corner: mark two points on each, in order around the tip")
     patch = patch_of(pixels, plane, sides, standoff_mm, scale)
     if patch is None:
-        return NoRadius("the corner lies at the rim of the photo")
+        return NoRadius("the corner lies at the edge of the photo")
     return _search(patch, sides)
 
 
@@ -142,14 +142,14 @@ def _prolonged(fit: EdgeFit, reach_px: float) -> float:
 
 def _search(patch: Patch, sides: Sides) -> CornerRadius | NoRadius:
     most = largest_radius(sides)
-    # Finer near zero, where a corner's look changes with the square of its radius.
+    # Finer near zero, where a corner's appearance changes with the square of its radius.
     radii = most * np.linspace(0.0, 1.0, 33) ** 1.5
     misfits = np.array([misfit(patch, sides, radius) for radius in radii])
     best, least = _minimum(radii, misfits)
     smooth = misfit_without(patch)
     if least > (1.0 - _LEAST_EXPLAINED) * smooth or smooth == 0.0:
         return NoRadius(
-            "no corner shows between the marked sides, only texture or even ground: mark two points on each"
+            "no corner shows between the marked sides, only texture or plain ground: mark two points on each"
             " of two straight edges of the part"
         )
     if best > 0.93 * most:

@@ -1,4 +1,4 @@
-"""Edges along a curve: where the colour steps are, measured across it in many places."""
+"""Edges along a curve: positions of the colour steps, measured across it at many points."""
 
 from dataclasses import dataclass
 
@@ -17,7 +17,7 @@ _REACH = 3
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Places:
-    """The strongest step across each place of a curve.
+    """The strongest step across each point of a curve.
 
     Attributes
     ----------
@@ -35,7 +35,7 @@ class Places:
 
     @property
     def seen(self) -> NDArray[np.bool_]:
-        """Which places hold a step worth using: at least a quarter of the usual height."""
+        """Which points have a usable step: at least a quarter of the typical height."""
         found = np.isfinite(self.offset_px)
         if not found.any():
             return np.asarray(found)
@@ -52,7 +52,7 @@ def steps_across(
     pixels : (H, W, 3) array
         The photo.
     points_px, normals : (N, 2) arrays
-        Places on the curve, and the unit normals along which to look.
+        Points on the curve, and the unit normals along which to look.
     search_px : float
         How far to either side.
     sigma_px : float
@@ -61,8 +61,8 @@ def steps_across(
     Notes
     -----
     The peak of the Gaussian-smoothed derivative, by a parabola through its logarithm, which is exact for a
-    step blurred by a Gaussian. The colour steps are projected on the direction that they have, with its sign,
-    on the running mean over neighbouring places, so that an opposite step nearby doesn't pull.
+    step blurred by a Gaussian. The colour steps are projected, with their sign, on their direction:
+    the running mean over neighbouring points, so that an opposite step nearby has no influence.
     """
     step = max(0.5, min(1.0, search_px / 4.0)) * sigma_px
     half = int(np.ceil(search_px / step)) + 1
@@ -91,7 +91,7 @@ def _signed(derivative: Array) -> Array:
     kernel = np.ones(window) / window
     mean = np.stack([np.convolve(padded[:, c], kernel, mode="valid") for c in range(3)], axis=1)
     norm = np.linalg.norm(mean, axis=1)
-    # Where neighbours disagree about the sign there is no direction to project on: take the strength.
+    # If neighbours disagree about the sign there is no direction to project on: take the magnitude.
     agreed = norm > 0.3 * np.linalg.norm(strongest, axis=1)
     direction = mean / np.maximum(norm, 1e-9)[:, None]
     projected = np.einsum("nmc,nc->nm", derivative, direction)
@@ -121,11 +121,11 @@ def edge_direction(pixels: Pixels, point_px: Array, across: Array, *, reach_px: 
     point_px, across : (2,) arrays
         The point, and roughly the direction across the edge; edges more than 45° from that are ignored.
     reach_px : float
-        Radius of the neighbourhood looked at.
+        Radius of the neighbourhood examined.
 
     Notes
     -----
-    Main axis of the gradients near the point (structure tensor, Förstner and Gülch 1987).
+    Principal axis of the gradients near the point (structure tensor, Förstner and Gülch 1987).
     """
     reach = int(np.ceil(reach_px))
     grid = np.stack(np.meshgrid(np.arange(-reach, reach + 1.0), np.arange(-reach, reach + 1.0)), axis=-1)

@@ -1,8 +1,8 @@
-"""How far a part's true outline may lie from the steepest place of its edge in the photo.
+"""How far a part's true outline may lie from the steepest point of its edge in the photo.
 
 A moulded edge is rounded. Where the light comes from the other side, the rounding shades itself: the steepest
 change lies where the shade begins, and the outline, where the part ends, lies outside it, often with hardly
-any contrast left. Every place along the edge is wrong alike, so no scatter tells of it.
+any contrast left. The error is the same all along the edge, so the scatter doesn't show it.
 """
 
 from dataclasses import dataclass
@@ -18,7 +18,7 @@ from calibration.edges.profiles import Path, encoded_across
 SHAPE_STD_MM = 0.1
 # No shade of such an edge is wider than half of the largest of those roundings.
 _WIDEST_SHADE_MM = 0.5
-# As sharp a step as a lens gives hides a strip of a pixel or so; a wider one would show in the profile.
+# A step as sharp as the lens allows can hide a strip of about a pixel; a wider one shows in the profile.
 _MOST_HIDDEN_PX = 0.7
 # Half the width, at an eighth of its peak, of the derivative of a step that a good lens blurred.
 _SHARP_PX = 1.7
@@ -65,8 +65,8 @@ def fades_px(fading: Fading, *, outside_left: bool) -> tuple[float, float]:
 
     Notes
     -----
-    A shade is darker than the part's face, and lies outside its steepest place. Where the photo brightens
-    outward, that place is the outline itself.
+    A shade is darker than the part's face, and lies outside its steepest point. Where the photo brightens
+    outward, that point is the outline itself.
     """
     if fading.left_darker != outside_left:
         return 0.0, 0.0
@@ -75,7 +75,7 @@ def fades_px(fading: Fading, *, outside_left: bool) -> tuple[float, float]:
 
 
 def outline_in_shade(outside_px: float, inside_px: float, px_per_mm: float) -> tuple[float, float]:
-    """Return how far outside an edge's steepest place the outline lies, and with what standard uncertainty.
+    """Return how far outside an edge's steepest point the outline lies, and its standard uncertainty.
 
     Parameters
     ----------
@@ -86,9 +86,9 @@ def outline_in_shade(outside_px: float, inside_px: float, px_per_mm: float) -> t
 
     Notes
     -----
-    A lens out of focus fades an edge on both sides alike; a shade is what there is more of outside.
+    Defocus fades an edge equally on both sides; a shade is the excess on the outside.
     Rectangular limits, JCGM 100:2008, 4.3.7: the outline may be anywhere in what fades outside, and the
-    middle of the shade is the best estimate. What is wider than any rounding's shade counts as doubt alone.
+    middle of the shade is the best estimate. What is wider than any rounding's shade is only uncertainty.
     """
     shade_px = max(outside_px - inside_px, 0.0)
     shift_px = 0.5 * min(shade_px, _WIDEST_SHADE_MM * px_per_mm)
@@ -113,7 +113,7 @@ def softness_px(pixels: NDArray[np.uint8], start: Array, end: Array) -> float:
 
 
 def fading(pixels: NDArray[np.uint8], start: Array, end: Array) -> Fading:
-    """Look how far an edge fades on either side of its steepest place.
+    """Measure how far an edge fades on either side of its steepest point.
 
     Parameters
     ----------
@@ -124,7 +124,7 @@ def fading(pixels: NDArray[np.uint8], start: Array, end: Array) -> Fading:
 
     Notes
     -----
-    Profiles are taken as encoded in the file, near to how the eye sees: in light, the far end of a shade
+    Profiles are taken as encoded in the file, close to what the eye sees: in light, the far end of a shade
     fades away. The strip ends where the change stays below an eighth of its peak for a pixel.
     """
     path = Path(np.asarray(start, dtype=float), np.asarray(end, dtype=float))
@@ -140,7 +140,7 @@ def fading(pixels: NDArray[np.uint8], start: Array, end: Array) -> Fading:
 
 
 def _last(change: Array, peak: int, way: int) -> int:
-    """Return the last place, walking from the peak, at which the change still counts."""
+    """Return the last position, going out from the peak, at which the change still counts."""
     last = at = peak
     while 0 < at + way < len(change) - 1 and abs(at - last) * _STEP_PX < _GAP_PX:
         at += way

@@ -14,9 +14,9 @@ Pixels = NDArray[np.uint8]
 
 _TUKEY = 4.685
 _BLOCKS = 12
-# As for straight edges: neighbouring places share paint, lens and light, so scatter understates the error.
+# As for straight edges: neighbouring points share paint, lens and light, so scatter understates the error.
 _INFLATION = 1.3
-# What blur, sharpening and the turned edge of a real rim leave in its place, whatever the scatter.
+# The position error that blur, sharpening and the rolled edge of a real rim leave, whatever the scatter.
 RIM_FLOOR_PX = 0.05
 _NO_ELLIPSE = "the points of the rim fit no ellipse: mark points well spread around it"
 
@@ -49,7 +49,7 @@ class Ellipse:
         return points, normals / np.linalg.norm(normals, axis=-1, keepdims=True)
 
     def phases(self, points_px: Array) -> Array:
-        """Return the phases of the places nearest to points that lie close to the ellipse, (N,)."""
+        """Return the phases of the ellipse's points nearest to points close to it, (N,)."""
         local = (np.asarray(points_px, float) - self.centre_px) @ _turn(self.angle_rad)
         return np.asarray(np.arctan2(local[:, 1] / self.semi_axes_px[1], local[:, 0] / self.semi_axes_px[0]))
 
@@ -73,12 +73,12 @@ class Rim:
     ellipse : Ellipse
         The fit.
     points_px, normals : (N, 2) arrays
-        Places of the edge, and the outward normals there.
+        Points of the edge, and the outward normals there.
     std_px : float
-        Standard uncertainty of each place across the rim, such that independent places of this scatter give
+        Standard uncertainty of each point across the rim, such that independent points of this scatter give
         the right uncertainty of the whole.
     residual_px : float
-        Robust standard deviation of the places about the ellipse.
+        Robust standard deviation of the points about the ellipse.
     share : float
         Part of the rim, 0 to 1, that was seen on the ellipse.
     """
@@ -92,7 +92,7 @@ class Rim:
 
 
 def fit_ellipse(points_px: ArrayLike, weights: ArrayLike | None = None) -> Ellipse:
-    """Fit an ellipse to points: directly first, then by least distances.
+    """Fit an ellipse to points: directly first, then by least squares of the distances.
 
     Parameters
     ----------
@@ -124,7 +124,7 @@ def _circle(points: Array) -> Ellipse:
     local = points - middle
     design = np.column_stack([2.0 * local, np.ones(len(local))])
     if np.linalg.matrix_rank(design, tol=1e-6 * float(np.abs(local).max() + 1e-9)) < 3:
-        raise GeometryError("the points of the rim lie in line: mark points well spread around it")
+        raise GeometryError("the points of the rim lie on one line: mark points well spread around it")
     cx, cy, rest = np.linalg.lstsq(design, np.sum(local**2, axis=1), rcond=None)[0]
     radius = float(np.sqrt(rest + cx**2 + cy**2))
     return Ellipse((float(cx + middle[0]), float(cy + middle[1])), (radius, radius), 0.0)
@@ -165,7 +165,7 @@ def _refine(points: Array, weights: Array, start: Array) -> Ellipse:
 
 
 def find_rim(pixels: Pixels, rough: Ellipse, *, search_px: float | None = None) -> Rim | None:
-    """Find the edge of a round thing near a rough ellipse.
+    """Find the edge of a round object near a rough ellipse.
 
     Parameters
     ----------
@@ -217,7 +217,7 @@ def find_rim(pixels: Pixels, rough: Ellipse, *, search_px: float | None = None) 
 def _curvature_shift(ellipse: Ellipse, points: Array, blur_px: Array) -> Array:
     """Return how far blur has drawn the edge toward the centre of curvature, px.
 
-    A disc of radius r blurred by a Gaussian of standard deviation s has its steepest place s²/(2 r) inside
+    A disc of radius r blurred by a Gaussian of standard deviation s has its steepest point s²/(2 r) inside
     the rim, to first order; both the photo's blur and the derivative's own count.
     """
     a, b = ellipse.semi_axes_px
@@ -249,7 +249,7 @@ def _robust(points: Array, rough: Ellipse) -> tuple[Ellipse, Array, float]:
 
 
 def _place_std(ellipse: Ellipse, points: Array) -> float:
-    """Scatter of places, from block means around the rim, so that what neighbours share is not lost."""
+    """Scatter of the points, from block means around the rim, so that what neighbours share isn't lost."""
     residual = ellipse.distances(points)
     block = np.floor((ellipse.phases(points) + np.pi) / (2.0 * np.pi) * _BLOCKS).astype(int) % _BLOCKS
     count = np.bincount(block, minlength=_BLOCKS)
@@ -260,5 +260,5 @@ def _place_std(ellipse: Ellipse, points: Array) -> float:
     variance = float(np.sum(means**2 * count[some]) / freedom)
     single = float(np.var(residual))
     whole = _INFLATION**2 * max(variance, single)
-    # The floor is common to all places of a stretch: it must not average out over the rim.
+    # The floor is common to all points of a stretch: it must not average out over the rim.
     return float(np.sqrt(whole + RIM_FLOOR_PX**2 * len(points) / _BLOCKS))

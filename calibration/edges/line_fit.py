@@ -1,4 +1,4 @@
-"""A robust, slightly bent line through places found across an edge, and its covariance."""
+"""A robust, slightly bent line through points found across an edge, and its covariance."""
 
 from dataclasses import dataclass
 
@@ -19,20 +19,20 @@ _LEAST_PLACES = 8
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Line:
-    """Result of `fit_line`; offsets in the units of the places.
+    """Result of `fit_line`; offsets in the units of the points.
 
     Attributes
     ----------
     at_start, at_end : float
         Offsets where the path starts and ends.
     sag : float
-        Further offset in the middle.
+        Additional offset in the middle.
     used : (N,) array of bool
         Places on the line.
     residual : float
-        Robust standard deviation of the places.
+        Robust standard deviation of the points.
     scatter : _Scatter
-        What the covariance is worked out from.
+        What the covariance is computed from.
     """
 
     at_start: float
@@ -44,19 +44,19 @@ class Line:
 
     @property
     def covariance(self) -> Array:
-        """Covariance (2, 2) of the first two, worked out when asked: most lines are fitted once more."""
+        """Covariance (2, 2) of the first two, computed on demand, since most lines are fitted again."""
         return _covariance(self.scatter)
 
 
 def fit_line(along: Array, places: Places, sag_now: float, sag_std: float) -> Line | None:
-    """Fit by Tukey's biweight; None where too few places agree.
+    """Fit by Tukey's biweight; None if too few points agree.
 
     Parameters
     ----------
     along : (N,) array
         Shares of the path, 0 to 1.
     places : Places
-        Where the edge is there.
+        Where the edge lies at each.
     sag_now : float
         Sag that the path has already; it counts against the prior.
     sag_std : float
@@ -97,7 +97,7 @@ def median(values: Array) -> float:
 
 @dataclass(frozen=True, slots=True)
 class _Prior:
-    """Knowledge of the sag, as one more observation."""
+    """Prior of the sag, as one more observation."""
 
     sag_now: float
     sag_std: float
@@ -105,7 +105,7 @@ class _Prior:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Scatter:
-    """Places along a line, how far each lies off it, and how much it counts."""
+    """Points along a line, the distance of each from it, and its weight."""
 
     t: Array
     residual: Array
@@ -133,7 +133,7 @@ def _solve(design: Array, value: Array, weight: Array, sag_weight: float, sag_no
 
 
 def _robust(t: Array, offset: Array, strength: Array, prior: _Prior) -> tuple[Array, Array, float, Array]:
-    """Return the line, the weight of each place, their robust standard deviation and how far each is off."""
+    """Return the line, the weight of each point, their robust standard deviation and their residuals."""
     design = _design(t)
     sigma, weight = 1.0, strength
     residual = offset - median(offset)
@@ -143,7 +143,7 @@ def _robust(t: Array, offset: Array, strength: Array, prior: _Prior) -> tuple[Ar
         sigma = max(1.4826 * median(size), 0.02)
         bounded = np.minimum(size / (TUKEY * sigma), 1.0)
         weight = strength * (1.0 - bounded**2) ** 2 + 1e-12
-        # Neighbouring places err together: a quarter of them count.
+        # Errors of neighbouring points are correlated: a quarter of the points count as independent.
         previous = solution
         solution = _solve(design, offset, weight, (2.0 * sigma / prior.sag_std) ** 2, prior.sag_now)
         residual = offset - design @ solution

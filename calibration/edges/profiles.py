@@ -1,4 +1,4 @@
-"""Profiles across an edge: colours in light, their derivative, and the sub-pixel place of the step."""
+"""Profiles across an edge: linear-light colours, their derivative, and the sub-pixel position of the step."""
 
 from dataclasses import dataclass
 from math import ceil, floor, hypot
@@ -17,8 +17,8 @@ KERNEL_SIGMA = 1.0
 REACH = 3
 HALF_WIDTH = 4
 _LEVELS = np.arange(256) / 255.0
-# A lens blurs light, not the encoded values of the file: on those, the steepest place of a step lies toward
-# the dark side, by up to half the blur. So profiles are taken back to linear light (IEC 61966-2-1).
+# A lens blurs light, not the encoded values of the file: there, the steepest point of a step lies toward
+# the dark side, by up to half the blur. So profiles are converted to linear light (IEC 61966-2-1).
 _LINEAR = np.where(_LEVELS <= 0.04045, _LEVELS / 12.92, ((_LEVELS + 0.055) / 1.055) ** 2.4)
 _RISE = np.append(np.diff(_LINEAR), 0.0)
 _LARGEST_CROP_PX = 60_000
@@ -56,19 +56,19 @@ class Path:
         return np.array([y / length_px, -x / length_px])
 
     def points(self, along: Array) -> Array:
-        """Return the points, (N, 2), at these shares of the way."""
+        """Return the points, (N, 2), at these fractions of the path."""
         chord = self.start + along[:, None] * (self.end - self.start)
         bend_px = 4.0 * self.sag_px * along * (1.0 - along)
         return np.asarray(chord + bend_px[:, None] * self.normal)
 
     def moved(self, at_start: float, at_end: float, sag_px: float = 0.0) -> "Path":
-        """Return the path with its ends moved to the left by so much, and its sag increased."""
+        """Return the path with its ends moved to the left by these distances, and its sag increased."""
         normal = self.normal
         return Path(self.start + at_start * normal, self.end + at_end * normal, self.sag_px + sag_px)
 
 
 def across(path: Path, along: Array, offsets: Array) -> Array:
-    """Return points, (len(along), len(offsets), 2), at shares of a path and offsets px to its left."""
+    """Return points, (len(along), len(offsets), 2), at fractions of a path and offsets in px to its left."""
     return np.asarray(path.points(along)[:, None] + offsets[None, :, None] * path.normal)
 
 
@@ -80,8 +80,8 @@ def sample_across(pixels: Pixels, path: Path, along: Array, offsets: Array) -> A
 def encoded_across(pixels: Pixels, path: Path, along: Array, offsets: Array) -> Array:
     """Return the same as `sample_across` in the file's own grey levels.
 
-    In light, the soft shadow on a bright table outdoes the sharp edge of a dark card; as encoded, near to how
-    the eye sees, it does not. So edges are sought there.
+    In linear light, the soft shadow on a bright table is stronger than the sharp edge of a dark card; in the
+    encoded levels, which are closer to what the eye sees, it isn't. So edges are sought in those.
     """
     return np.asarray(interpolate(pixels, across(path, along, offsets)), dtype=np.float64)
 
@@ -112,7 +112,7 @@ def interpolate(pixels: Pixels, points: Array) -> Floats:
         return np.concatenate([interpolate(pixels, points[:half]), interpolate(pixels, points[half:])])
     crop = pixels[top:bottom, left:right].astype(np.float32)
     shifted = (points - (left, top)).astype(np.float32)
-    # OpenCV shares rows out among threads, whose waiting costs more than this little work: it gets but one.
+    # OpenCV splits rows among threads, which costs more than this little work takes: it gets only one row.
     row = (1, -1) if x.size < _LONGEST_ROW else x.shape
     values = cv2.remap(
         crop,
@@ -125,7 +125,7 @@ def interpolate(pixels: Pixels, points: Array) -> Floats:
 
 
 def to_light(levels: Floats) -> Array:
-    """Take profiles, (S, N, M, 3), of encoded levels each to light, scaled as `sample` says."""
+    """Convert profiles, (S, N, M, 3), of encoded levels to linear light, scaled as in `sample`."""
     middle = np.clip(medians(levels[:, ::2, ::2].reshape(len(levels), -1)), 8, 247).astype(np.intp)
     slope = (_LINEAR[middle + 8] - _LINEAR[middle - 8]) / 16.0
     level = np.clip(levels, 0.0, 255.0).astype(np.float64)
@@ -167,7 +167,7 @@ class Places:
 
 
 def find_places(pixels: Pixels, path: Path, along: Array, step_px: float) -> Places | None:
-    """Find the step near each place of a path; None where there is no colour step at all."""
+    """Find the step near each point of a path; None if there is no colour step at all."""
     offsets = np.arange(-HALF_WIDTH - REACH, HALF_WIDTH + REACH + 1.0) * step_px
     gradient = signed_gradient(derivative(sample_across(pixels, path, along, offsets)))
     return None if gradient is None else _peaks(gradient)
@@ -217,7 +217,7 @@ def _peaks(gradient: Array) -> Places:
     """
     rows = np.arange(len(gradient))
     low, high = HALF_WIDTH - 3, HALF_WIDTH + 3
-    # Of two steps the one nearer the path: where to look was settled before.
+    # Of two steps take the one nearer the path: where to look is settled before.
     nearness = np.exp(-0.5 * (np.arange(-3, 4) / 2.0) ** 2)
     peak = (gradient[:, low : high + 1] * nearness).argmax(axis=1) + low
     before, at, after = (gradient[rows, peak + d] for d in (-1, 0, 1))

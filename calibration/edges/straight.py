@@ -1,7 +1,7 @@
 """Straight edges to a fraction of a pixel, with their uncertainty.
 
-An edge is sampled across in many places; in each, the place of the colour step is found. A robust line
-through those places, with a slight bend, is the edge.
+An edge is sampled across at many points; at each, the position of the colour step is found. A robust line
+through those positions, with a slight bend, is the edge.
 """
 
 from dataclasses import dataclass
@@ -38,13 +38,13 @@ class EdgeFit:
     share : float
         Part of the segment, 0 to 1, along which the edge was seen.
     residual_px : float
-        Robust standard deviation of single places about the edge.
+        Robust standard deviation of single points about the edge.
     blur_px : float
         Standard deviation of the blur across the edge.
     contrast : float
         Height of the step, grey levels of 255.
     profiles : int
-        Number of places looked at.
+        Number of profiles examined.
     """
 
     start: Array
@@ -83,7 +83,7 @@ def fit_edge(
     bend_std : float
         Standard uncertainty of the edge's sagitta as a share of its length.
     most_profiles : int
-        Upper limit of the places looked at.
+        Upper limit of the profiles examined.
 
     Returns
     -------
@@ -116,7 +116,7 @@ def _converge(pixels: Pixels, path: Path, along: Array, bend_std: float) -> Edge
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Lined:
-    """A line fitted to places across a path, in steps of so many pixels, and the path moved onto it."""
+    """A line fitted to points across a path, in steps of this many pixels, and the path moved onto it."""
 
     path: Path
     line: Line
@@ -178,7 +178,7 @@ def _coarse(pixels: Pixels, path: Path, along: Array, search_px: float) -> Path:
     share = column - lower
     flat, at = gradient.ravel(), np.arange(len(along)) * gradient.shape[1] + lower
     total = flat.take(at) * (1.0 - share) + flat.take(at + 1) * share
-    # Of two equal lines the nearer one: the segment given is itself evidence.
+    # Of two equal lines take the nearer one: the given segment is itself evidence.
     score = total.mean(axis=2) * (1.0 - 0.3 * (a**2 + b**2) / (2.0 * reach**2))
     best = np.unravel_index(int(score.argmax()), score.shape)
     return path.moved(float(shifts[best[0]]) * step, float(shifts[best[1]]) * step)
@@ -203,7 +203,7 @@ class SnappedPoint:
     reason: str | None
 
 
-# What a fitted edge does not tell of a click: a worn or rounded edge, a highlight along it.
+# What a fitted edge doesn't tell about a click: a worn or rounded edge, a highlight along it.
 _SNAP_FLOOR_PX = 0.15
 _CLEAR_SHARE = 0.7
 _CLEAR_STEP = 6.0

@@ -15,7 +15,7 @@ _UNITS_PER_MM = {2: 25.4, 3: 10.0, 4: 1.0, 5: 0.001}  # FocalPlaneResolutionUnit
 
 @dataclass(frozen=True, slots=True)
 class ExifFacts:
-    """The facts of an Exif block that bear on measuring; None where absent or senseless.
+    """The facts of an Exif block that bear on measuring; None where absent or implausible.
 
     Attributes
     ----------

@@ -19,7 +19,7 @@ class BoardView:
     name : str
         The photo's.
     points_mm : (N, 2) array
-        Corners on the board; only ratios matter to a lens.
+        Corners on the board; a lens depends only on their ratios.
     points_px : (N, 2) array
         The same in the photo.
     """

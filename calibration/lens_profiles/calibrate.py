@@ -15,10 +15,10 @@ MIN_VIEWS = 8
 _LEAST_CORNERS = 12  # of one photo
 # Corners of a good print in sharp photos: residual below this (common practice, no source).
 MOST_RMS_PX = 1.0
-# A board leans enough where the scale changes by this (log) from one side of it to the other.
+# A board is tilted enough if the scale changes by this (log) from one side of it to the other.
 _LEAN = 0.08
 # Share of the half diagonal beyond which board corners must have been seen, in each quarter of the frame: a
-# polynomial learnt from the middle runs wild outside.
+# polynomial learnt only from the middle diverges outside it.
 _REACH = 0.6
 _MODELS: tuple[tuple[str, int], ...] = (
     ("k1", cv2.CALIB_ZERO_TANGENT_DIST | cv2.CALIB_FIX_K2 | cv2.CALIB_FIX_K3),
@@ -77,7 +77,7 @@ def learn_profile(views: Sequence[BoardView], width_px: int, height_px: int) -> 
 
 
 def shortcomings(views: Sequence[BoardView], width_px: int, height_px: int) -> list[str]:
-    """Return what a set of photos lacks, as advice on what to add; empty where it will do."""
+    """Return what a set of photos lacks, as advice on what to add; empty if it suffices."""
     lacks = []
     if len(views) < MIN_VIEWS:
         lacks.append(

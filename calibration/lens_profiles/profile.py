@@ -7,7 +7,7 @@ import numpy as np
 from calibration.camera import Array, Camera
 from calibration.errors import ProfileError
 
-# A telephone refocuses: between a board at arm's length and a part closer by the focal length changes by some
+# A phone refocuses: between a board at arm's length and a nearer part, the focal length changes by a few
 # tenths of a per cent (common practice, no source).
 _REFOCUS_LOG_STD = 0.004
 

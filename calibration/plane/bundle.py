@@ -1,4 +1,4 @@
-"""The least-squares problem behind a plane: corners seen, and everything known beforehand, in one fit.
+"""The least-squares problem behind a plane: observed corners and all priors in one fit.
 
 Every quantity that is not certain is an unknown with a prior: focal length, lens, principal point, the sizes
 of the reference objects, the lifts of their corners off the plane. What the corners can tell about one of
@@ -39,7 +39,7 @@ class Fit:
     chi2, degrees_of_freedom : float, int
         Misfit at the minimum, priors included, and its expectation.
     size_misfits : tuple of float
-        How far each target's size is from what the rest says, in standard uncertainties.
+        How far each target's size is from what the rest implies, in standard uncertainties.
     """
 
     parameters: Array
@@ -89,7 +89,7 @@ class Problem:
         return (*noise, FOCAL, DISTORTION, PRINCIPAL_POINT, PRINCIPAL_POINT, *self.mode_sources)
 
     def degrees_of_freedom(self) -> int:
-        """Return how many more numbers are seen or stated than are sought."""
+        """Return the degrees of freedom: observations and priors minus unknowns."""
         seen = sum(target.seen_numbers for target in self.targets)
         seen += sum(len(line.points_px) - 2 for line in self.lines) + (0 if self.tilt is None else 2)
         places = 6 + 3 * (len(self.targets) - 1) - sum(target.round for target in self.targets)
@@ -176,7 +176,7 @@ class Problem:
         if self.tilt is not None:
             values.append(self._leaning(sets, base))
             slope = np.zeros((count, 2, self.size))
-            # A small turn w, about the frame's own axes, moves the normal by w x n.
+            # A small rotation w, about the frame's own axes, moves the normal by w x n.
             turns = np.cross(np.eye(3), [0.0, 0.0, 1.0]).T
             slope[..., projection.TURN] = (base @ turns)[:, :2] / self.tilt.std
             slopes.append(slope)
@@ -212,13 +212,13 @@ def _condensed(effects: Array) -> Array:
 
 
 def turn_matrix(angle: Array) -> Array:
-    """Return the matrices (..., 2, 2) that turn a plane by angles (...)."""
+    """Return the matrices (..., 2, 2) that rotate a plane by angles (...)."""
     c, s = np.cos(angle), np.sin(angle)
     return np.stack([np.stack([c, -s], axis=-1), np.stack([s, c], axis=-1)], axis=-2)
 
 
 def finish(problem: Problem, unknowns: Array, base: Array, chi2: float) -> Fit:
-    """Work out the influences of the independent inputs at a minimum."""
+    """Compute the influences of the independent inputs at a minimum."""
     slope = problem.jacobian(unknowns[None], base[None])[1][0]
     # The inputs are errors: seen minus true, and prior mean minus true.
     cov = np.linalg.inv(slope.T @ slope)
@@ -230,7 +230,7 @@ def finish(problem: Problem, unknowns: Array, base: Array, chi2: float) -> Fit:
     corners, bends = _condensed(rows[:, :noise]), _condensed(rows[:, noise:marks])
     rows = np.column_stack([corners, bends, rows[:, marks:]])
     if problem.targets[0].round:
-        rows[2] = 0.0  # the frame's own turn is felt by no length
+        rows[2] = 0.0  # no length depends on the frame's own rotation
     sources = (*(CORNERS,) * corners.shape[1], *(DISTORTION,) * bends.shape[1], *sources[marks:])
     keep = np.linalg.norm(rows, axis=0) > 0
     return Fit(
@@ -245,9 +245,9 @@ def finish(problem: Problem, unknowns: Array, base: Array, chi2: float) -> Fit:
 
 
 def _size_misfit(problem: Problem, unknowns: Array, cov: Array, index: int) -> float:
-    """Compare a target's size as stated with what the rest says of it, to first order.
+    """Compare a target's stated size with what the rest implies, to first order.
 
-    The fit holds both; taken out of it again, what is stated leaves what the rest says.
+    The fit contains both; removing the stated size leaves what the rest implies.
     """
     own, points = problem.own(index), problem.targets[index].points_mm
     away = points - points.mean(axis=0)
@@ -255,5 +255,5 @@ def _size_misfit(problem: Problem, unknowns: Array, cov: Array, index: int) -> f
     by = np.sum((grown - grown.mean(axis=1, keepdims=True)) * away, axis=(1, 2)) / float(np.sum(away**2))
     stated = float(by @ by)
     left = 1.0 - float(by @ cov[own, own] @ by) / stated if stated > 0.0 else 0.0
-    # Where nearly all is as stated, the rest tells nothing of it.
+    # If the stated size dominates, the rest tells nothing about it.
     return float(by @ unknowns[own]) / (stated * left) ** 0.5 if left > 1e-6 else 0.0

@@ -1,4 +1,4 @@
-"""What the geometry of a photo may do to a measurement, in plain words, each with what to do."""
+"""How the geometry of a photo may affect a measurement, in plain words, each with advice."""
 
 import numpy as np
 
@@ -6,7 +6,7 @@ from calibration.camera import Array
 from calibration.plane import projection
 from calibration.plane.metric_plane import Plane
 
-# Beyond 45 degrees a lift of the card's corner counts as much along the plane as across it.
+# Beyond 45 degrees, lifting a corner of the card shifts it along the plane as much as across it.
 _STEEP_DEG = 45.0
 # Corners known to about 0.15 px then give 0.2 % of a side.
 _SMALL_PX = 80.0
@@ -27,7 +27,7 @@ def plane_cautions(plane: Plane, corners_px: Array) -> tuple[str, ...]:
     found = []
     if plane.tilt_deg > _STEEP_DEG:
         found.append(
-            f"The photo looks at the card at {plane.tilt_deg:.0f} degrees: take it from straighter above, "
+            f"The photo looks at the card at {plane.tilt_deg:.0f} degrees: take it from more directly above, "
             "within 20 degrees if you can."
         )
     across = float(np.min(np.linalg.norm(corners_px - np.roll(corners_px, 1, axis=0), axis=1)))

@@ -1,4 +1,4 @@
-"""What is seen of the reference objects: points of known place in the plane, and their pixels."""
+"""What is seen of the reference objects: points of known position in the plane, and their pixels."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -34,9 +34,9 @@ class Target:
         Further ways in which all of its points may be off together, each in mm (z toward the camera) per
         standard uncertainty, with the source that it counts under.
     freedom : int or None
-        How many independent numbers its pixels are; two to a point where None.
+        Number of independent values in its pixels; two per point if None.
     round : bool
-        A circle, whose turn about its middle nobody sees.
+        True for a circle, whose rotation about its centre can't be seen.
     """
 
     points_mm: Array
@@ -51,7 +51,7 @@ class Target:
 
     @property
     def seen_numbers(self) -> int:
-        """How many independent numbers its pixels are."""
+        """Number of independent values in its pixels."""
         return 2 * len(self.points_px) if self.freedom is None else self.freedom
 
     def all_modes(self) -> tuple[tuple[str, Array], ...]:
@@ -108,14 +108,14 @@ def facing(target: Target) -> float:
 
 
 def facing_as(target: Target, toward: float) -> Target:
-    """Return the target with its z on that side: corners may be given round the one way or the other."""
+    """Return the target with its z on that side: corners may be given in either direction."""
     if facing(target) == toward:
         return target
     return replace(target, points_mm=target.points_mm * [1.0, -1.0])
 
 
 def check_sight(target: Target) -> None:
-    """Refuse pixels that are no numbers, and a covariance that is none."""
+    """Refuse pixels that aren't finite, and an invalid covariance."""
     seen = target.points_px
     if not np.all(np.isfinite(seen)) or not np.all(np.isfinite(target.cov_px2)):
         raise GeometryError("the reference's corners and their covariance must be finite numbers")

@@ -76,7 +76,7 @@ def fit_weak(
 
 
 def _descend(problem: "_Weak", base: Array) -> tuple[Array, Array]:
-    """Minimise by Levenberg's method; the turn is taken into the base after each step."""
+    """Minimise by Levenberg's method; after each step the rotation vector is moved into the base."""
     unknowns, damping = np.zeros(11), 1e-3
     values, slope = problem.linear(unknowns, base)
     for _ in range(40):
@@ -137,7 +137,7 @@ def _influence(slope: Array, units: Array, rows: int) -> tuple[Array, list[str]]
     if rows > projection.PARAMETERS:  # any number of noise inputs acts on ten parameters like ten of them
         left, values, _ = np.linalg.svd(noise, full_matrices=False)
         noise = left * values
-    # The frame's own turn is felt by no length, and left out.
+    # No length depends on the frame's own rotation, so it is left out.
     every = np.column_stack([noise, rest[:, :2], rest[:, 3:]])
     sources = [CORNERS] * noise.shape[1] + [TILT] * 2
     return every, [*sources, FOCAL, DISTORTION, PRINCIPAL_POINT, PRINCIPAL_POINT, SIZE]

@@ -27,9 +27,9 @@ __all__ = [
     "target_from_object",
 ]
 
-# Chance of a larger misfit 1 % with the two degrees of freedom of four corners.
+# A larger misfit has a probability of 1 % with the two degrees of freedom of four corners.
 _MISFIT_P01 = {2: 9.21}
-_NO_PLANE = "no camera could see the reference's corners so: check their order around the object"
+_NO_PLANE = "no camera could see the reference's corners like this: check their order around the object"
 _MISFIT = (
     "The corners don't fit the stated object as well as they should: check its kind and its four corners."
 )
@@ -70,12 +70,12 @@ def fit_plane(
     Raises
     ------
     GeometryError
-        The corners are no convex quadrilateral, or their covariance is none.
+        The corners are no convex quadrilateral, or their covariance is invalid.
 
     Notes
     -----
-    Seven numbers are sought, not eight: the pose of a rectangle of known size, and a focal length tied to its
-    prior. Eight free numbers turn corner noise into a shear and a stretch that no camera makes: at tilts from
+    Seven parameters are fitted, not eight: the pose of a rectangle of known size, and a focal length with its
+    prior. Eight free ones turn corner noise into a shear and a stretch that no camera makes: at tilts from
     10 to 45 degrees this form halves the standard deviation of 228 mm read beside one card, from 2.2 to 1.1
     mm at 0.3 px. From straight above it gains nothing there, since the noise looks like a tilt (own
     simulation).
@@ -137,14 +137,14 @@ def fit_plane_targets(
     *,
     lines: Sequence[StraightLine] = (),
 ) -> Plane:
-    """Fit one plane to several references lying on it, each with its own place and turn.
+    """Fit one plane to several references lying on it, each with its own position and rotation.
 
     The first target defines the frame; see `fit_plane` for the errors.
     """
     toward = check_targets(targets)
     targets = [facing_as(target, toward) for target in targets]
     problem = bundle.Problem(camera, targets, toward, lines)
-    # Where the focal length is wide open its valley may hold two minima: look along it first.
+    # If the focal length is open, its valley may have two minima: search along it first.
     logs = (-1.5, 0.0, 1.5) if camera.log_focal_std > 0.1 else (0.0,)
     fits = _fits(problem, logs)
     plane = plane_of_fit(fits[0], camera, targets, reference, toward)
@@ -160,7 +160,7 @@ def _fits(problem: bundle.Problem, logs: Sequence[float]) -> list[bundle.Fit]:
     if len(unknowns) == 0:
         raise GeometryError(_NO_PLANE)
     try:
-        # A hopeless start may run off to infinity; it loses by its cost.
+        # A bad start may diverge; its cost rules it out.
         with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
             unknowns, base, chi2 = solver.minima(problem, unknowns, base)
         if not np.isfinite(chi2[0]):
@@ -175,12 +175,12 @@ def _fits(problem: bundle.Problem, logs: Sequence[float]) -> list[bundle.Fit]:
 
 
 def with_rival(plane: Plane, rival: Plane, odds: float) -> Plane:
-    """Count the way to the second pose as an input of its own, large enough for an interval to hold both."""
+    """Add the step to the second pose as an input of its own, large enough for an interval to hold both."""
     away = rival.parameters - plane.parameters
     away[projection.TURN] = cv2.Rodrigues(plane.base.T @ rival.base)[0].ravel()
     share = max((odds / (1.0 + odds)) ** 0.5, _HOLD_BOTH)
     caution = (
-        "The card is seen from so far that two tilts explain it equally: "
+        "The card is seen from so far away that two tilts explain it equally: "
         "take the photo from closer, or tilt the camera by 10 to 20 degrees."
     )
     return replace(
@@ -200,14 +200,14 @@ def plane_of_fit(
     reference: ReferenceObject | None,
     toward: float,
 ) -> Plane:
-    """Return the plane of a minimum, with what it leaves uncertain and what may be wrong."""
+    """Return the plane of a minimum, with its uncertainties and cautions."""
     sources = fit.sources
     influence, cautions = fit.influence.copy(), list(camera.cautions)
     limit = _MISFIT_P01.get(
         fit.degrees_of_freedom, fit.degrees_of_freedom + 3.3 * (2 * fit.degrees_of_freedom) ** 0.5
     )
     if fit.chi2 > limit:
-        # The corners are worse than stated, or the object isn't what was said: let them count accordingly.
+        # The corners are worse than stated, or the object isn't what was said: widen their uncertainty.
         corner = np.array([source == bundle.CORNERS for source in sources])
         influence[:, corner] *= (fit.chi2 / limit) ** 0.5
         cautions.append(_DISAGREE if len(targets) > 1 else _MISFIT)

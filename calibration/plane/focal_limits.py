@@ -1,4 +1,4 @@
-"""How far a card's own perspective may be believed about an unknown focal length."""
+"""How far a card's own perspective can be trusted to tell an unknown focal length."""
 
 import numpy as np
 
@@ -15,7 +15,7 @@ _NEGLIGIBLE = 0.99
 
 
 def doubt(camera: Camera, influence: Array) -> Array | None:
-    """Return what the fitted focal length is less certain by than its linear uncertainty says.
+    """Return by how much the fitted focal length is less certain than its linear uncertainty says.
 
     Parameters
     ----------
@@ -28,13 +28,13 @@ def doubt(camera: Camera, influence: Array) -> Array | None:
     -------
     (10,) array or None
         Change of the parameters per unit of one more independent input: a longer focal length with all that
-        goes with it. None where the focal length was stated, or is told beyond doubt.
+        goes with it. None where the focal length was stated, or is well determined.
 
     Notes
     -----
-    Foreshortening, without which perspective tells a product of tilt and focal length only, grows with the
+    Foreshortening, without which perspective tells only the product of tilt and focal length, grows with the
     square of the tilt, so that the information grows with its fourth power. Evaluated at a fitted tilt that
-    noise made too large it is overrated, and the more the less there is of it.
+    noise made too large, the information is overestimated, most where there is least of it.
     """
     if camera.log_focal_std < _OPEN_LOG_STD:
         return None

@@ -153,7 +153,7 @@ class Plane:
         return projection.unproject(sets, self.base, self.camera.distortion, points_px, heights)
 
     def stand_spread(self, inputs: Array) -> tuple[Array, Array]:
-        """Return how the camera stands to the plane for many values of the independent inputs at once.
+        """Return the camera's position relative to the plane for many values of the inputs at once.
 
         Parameters
         ----------

@@ -30,7 +30,7 @@ __all__ = [
     "overhead",
 ]
 
-# A node's tilt is held to this, in radians: nothing beside what it may be.
+# A node's tilt is held to this, in radians: negligible beside its uncertainty.
 _HELD = 1e-4
 # Gauss-Hermite nodes of three points: exact for polynomials up to the fifth degree.
 _NODES, _WEIGHTS = np.array([-(3.0**0.5), 0.0, 3.0**0.5]), np.array([1.0, 4.0, 1.0]) / 6.0
@@ -58,7 +58,7 @@ class PlaneFamily:
     cautions: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        """Refuse an empty family, or weights that are none."""
+        """Refuse an empty family, or invalid weights."""
         if not self.planes or len(self.planes) != len(self.weights):
             raise ValueError("a family needs planes and as many weights")
         if min(self.weights) < 0 or abs(sum(self.weights) - 1.0) > 1e-9:
@@ -141,7 +141,7 @@ def at_nodes(
 
 def tilt_covariance(plane: Plane) -> Array:
     """Return the covariance (2, 2) of the x and y of a plane's normal in the camera's frame."""
-    # A small turn w, about the frame's own axes, moves the normal by w x n.
+    # A small rotation w, about the frame's own axes, moves the normal by w x n.
     slope = np.stack([plane.base @ np.cross(axis, [0.0, 0.0, 1.0]) for axis in np.eye(3)], axis=1)[:2]
     spread = slope @ plane.influence[projection.TURN]
     return np.asarray(spread @ spread.T)

@@ -45,7 +45,7 @@ class StraightLine:
 
 
 def bends(sets: Array, distortion: tuple[float, ...], line: StraightLine) -> Array:
-    """Return the distances of a line's points from the straight line through them, the lens undone.
+    """Return the distances of a line's points from the straight line through them, distortion removed.
 
     Parameters
     ----------
@@ -66,7 +66,7 @@ def bends(sets: Array, distortion: tuple[float, ...], line: StraightLine) -> Arr
     if any(distortion):
         bent = lens_distortion.undistort(bent, distortion)
     flat = lens_distortion.undivide(bent, sets[..., projection.DIVISION, None, None])
-    # Undoing the lens enlarges the picture's rim, and with it the noise of points marked there.
+    # Removing distortion enlarges the picture's border, and with it the noise of points marked there.
     grown = np.linalg.norm(flat, axis=-1).mean(axis=-1) / np.linalg.norm(bent, axis=-1).mean(axis=-1)
     spread = flat - flat.mean(axis=-2, keepdims=True)
     sxx, syy = (np.mean(spread[..., axis] ** 2, axis=-1) for axis in (0, 1))

@@ -65,7 +65,7 @@ def project_slope(
     Parameters
     ----------
     sets, base, distortion, points_mm
-        As for `project`; the sets' turns must be zero.
+        As for `project`; the sets' rotation vectors must be zero.
 
     Returns
     -------
@@ -96,7 +96,7 @@ def project_slope(
     by_set = np.empty((*flat.shape, PARAMETERS))
     x, y, z = (by_point[..., axis] for axis in range(3))
     px, py, pz = (points_mm[..., axis, None] for axis in range(3))
-    # A turn w moves the point by w x p in the plane's frame.
+    # A small rotation w moves the point by w x p in the plane's frame.
     by_set[..., 0], by_set[..., 1], by_set[..., 2] = z * py - y * pz, x * pz - z * px, y * px - x * py
     by_set[..., MOVE] = by_seen
     by_set[..., LOG_FOCAL] = focal * bent
@@ -106,12 +106,12 @@ def project_slope(
 
 
 def follow(sets: Array, base: Array, steps: Array, middle_mm: Array) -> tuple[Array, Array]:
-    """Step from parameter sets along curves that keep the picture of a point in place.
+    """Step from parameter sets along curves that keep the image of a point fixed.
 
     Parameters
     ----------
     sets : (..., 10) array
-        Where from; their turns must be zero.
+        Starting sets; their rotation vectors must be zero.
     base : (..., 3, 3) array
         Base rotations.
     steps : (..., 10) array
@@ -122,15 +122,15 @@ def follow(sets: Array, base: Array, steps: Array, middle_mm: Array) -> tuple[Ar
     Returns
     -------
     sets : (..., 10) array
-        New ones; their turns are those of the steps.
+        New sets; their rotation vectors are those of the steps.
     rotations : (..., 3, 3) array
-        Plane to camera, those turns taken in.
+        Plane to camera, with those rotations applied.
 
     Notes
     -----
     A longer focal length goes with a longer distance. A straight step in both leaves the valley that the
-    corners carve, so that a Newton step creeps, and a draw from the covariance puts the card where nobody saw
-    it. Here the point moves in pixels and in the log of its scale instead, to first order as the step says.
+    corners define, so a Newton step makes little progress, and a draw from the covariance moves the card off
+    what was seen. Here it moves in px and in the log of its scale instead, to first order as the step says.
     """
     new = sets + steps
     new[..., TURN] = steps[..., TURN]
@@ -152,7 +152,7 @@ def follow(sets: Array, base: Array, steps: Array, middle_mm: Array) -> tuple[Ar
 def unproject(
     sets: Array, base: Array, distortion: tuple[float, ...], points_px: Array, heights_mm: Array
 ) -> Array:
-    """Meet the rays of pixels with planes of constant z in the plane's frame.
+    """Intersect the rays of pixels with planes of constant z in the plane's frame.
 
     Parameters
     ----------

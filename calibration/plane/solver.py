@@ -1,4 +1,4 @@
-"""Solving for a pose: where to start, and the way down to its one or two minima."""
+"""Solving for a pose: where to start, and the minimisation to one or two minima."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -32,7 +32,7 @@ def solve(problem: Problem, unknowns: Array, base: Array, *, rounds: int) -> tup
     Returns
     -------
     unknowns (B, n), base (B, 3, 3), chi2 (B,)
-        The minima, their rotations with the turn taken in, and the sums of squares.
+        The minima, their rotations with the rotation vectors applied, and the sums of squares.
     """
     damping, brake = np.full(len(unknowns), 1e-3), np.full(len(unknowns), 2.0)
     values, slope = problem.jacobian(unknowns, base)
@@ -64,7 +64,7 @@ def solve(problem: Problem, unknowns: Array, base: Array, *, rounds: int) -> tup
 def minima(problem: Problem, unknowns: Array, base: Array) -> tuple[Array, Array, Array]:
     """Return the best minimum and, where there is one, a second with another normal; as `solve` does.
 
-    A few rounds from all starts, then as many as it takes from the best and from the best of those that lean
+    A few rounds from all starts, then as many as needed from the best, and from the best of those tilted
     differently: along a valley that an open focal length makes, starts may stop short of the same minimum.
     """
     unknowns, base, cost = solve(problem, unknowns, base, rounds=6)
@@ -86,8 +86,8 @@ def starts(problem: Problem, logs: Sequence[float]) -> tuple[Array, Array]:
 
     Notes
     -----
-    Seen from afar a plane and its mirror image about the line of sight look alike; both are started from, and
-    the closed form that gives them (IPPE) is the library's.
+    From far away a plane and its mirror image about the line of sight look alike. Both serve as starts;
+    OpenCV's closed form (IPPE) gives them.
     """
     first, found, turns = problem.targets[0], [], []
     points = np.column_stack([first.points_mm, np.zeros(len(first.points_mm))])
@@ -132,7 +132,7 @@ def from_plane(problem: Problem, plane: Plane) -> tuple[Array, Array]:
 
 
 def _place(problem: Problem, index: int, guesses: Array, rotation: Array) -> None:
-    """Fill in the in-plane pose of a further target from its rough place on the plane."""
+    """Fill in the in-plane pose of a further target from its approximate position on the plane."""
     target = problem.targets[index]
     heights = np.broadcast_to(problem.toward * np.asarray(target.height_mm), (len(target.points_px),))
     at = problem.place_at(index)

@@ -12,7 +12,7 @@ from calibration.plane.metric_plane import Plane
 
 @dataclass(frozen=True, slots=True)
 class Viewpoint:
-    """How the camera stood to the plane of the reference.
+    """The position of the camera relative to the plane of the reference.
 
     Attributes
     ----------

@@ -1,4 +1,4 @@
-"""Coins as a reference: their sizes, their rims in a photo, and what a rim says of scale and tilt."""
+"""Coins as a reference: their sizes, their rims in a photo, and what a rim says about scale and tilt."""
 
 from dataclasses import dataclass, replace
 
@@ -24,11 +24,11 @@ from calibration.sources.coin_search import rim_around
 # No mint publishes a tolerance of the diameter, nor is a figure for wear known: ±0.1 mm rectangular for both,
 # and 0.1 mm for the rounded lip of the rim, whose edge in a photo depends on the light: our own statement.
 DIAMETER_STD_MM = (0.1**2 / 3.0 + 0.1**2) ** 0.5
-# A coin is no reason to hold the camera square: wider than for a bare length, own statement.
+# A coin doesn't make people hold the camera square: wider than for a bare length, our own choice.
 _TILT_STD_DEG = 15.0
 # How much of the side wall the found rim follows on the near side: none, half or all of it.
 _WALL = ((0.0, 0.25), (0.5, 0.5), (1.0, 0.25))
-# The same as one number of that mean and standard uncertainty.
+# The same as a single number: mean and standard uncertainty.
 WALL_MEAN, WALL_STD = 0.5, 0.125**0.5
 PLACES = 48
 TWO_FOLD = "two-fold tilt, side wall"
@@ -41,7 +41,7 @@ class Coin:
     Attributes
     ----------
     key, name : str
-        On the command line, and for people.
+        On the command line, and for display.
     diameter_mm, thickness_mm : float
         As published.
     round : bool
@@ -119,14 +119,14 @@ def coin_object(coin: Coin) -> ReferenceObject:
 
 
 def find_coin(pixels: NDArray[np.uint8], marks_px: ArrayLike) -> Rim:
-    """Find the rim of a coin from where the user marked it.
+    """Find the rim of a coin from the user's marks.
 
     Parameters
     ----------
     pixels : (H, W, 3) array
         The photo.
     marks_px : (N, 2) array
-        One point inside it, or three and more on its rim.
+        One point inside it, or three or more on its rim.
 
     Raises
     ------
@@ -139,7 +139,7 @@ def find_coin(pixels: NDArray[np.uint8], marks_px: ArrayLike) -> Rim:
     elif len(marks) >= 3:
         rim = find_rim(pixels, fit_ellipse(marks))
     else:
-        raise GeometryError("a coin takes one mark in its middle, or three and more on its rim; two given")
+        raise GeometryError("a coin needs one mark in its middle, or three or more on its rim; two given")
     if rim is None:
         x, y = marks[0]
         raise GeometryError(f"no clear rim of a coin at ({x:.0f}, {y:.0f}) px: mark three points on its rim")
@@ -180,7 +180,7 @@ def fit_coin(
     An ellipse and the intrinsics leave two tilts, mirror images about the line of sight to the coin; one
     circle can't tell them apart, so each counts half unless the user says which side is nearer. On the near
     side the outline may follow the side wall down to the table, by the thickness times the sine of the tilt:
-    as much as several degrees of tilt change the shape, and counted as unknown between none and all of it.
+    which changes the shape as much as several degrees of tilt; it is taken as unknown from none to all.
     """
     reference = coin_object(coin)
     rim = condensed(rim)
@@ -197,7 +197,7 @@ def fit_coin(
 
 
 def condensed(rim: Rim) -> Rim:
-    """Return the rim as 48 places on its ellipse that carry the weight of all; one such is left as it is."""
+    """Return the rim as 48 points on its ellipse that carry the weight of all; one of 48 is left as it is."""
     count = len(rim.points_px)
     if count == PLACES:
         return rim
@@ -219,7 +219,7 @@ def _two_tilts(
     angle = max(float(np.arccos(min(b / a, 1.0))), 0.03)
     found: list[Plane] = []
     for sign in (1.0, -1.0):
-        # The frame's x axis runs along the longer axis, about which the coin leans.
+        # The frame's x axis runs along the longer axis, about which the coin is tilted.
         turned = start[0] @ projection.rotations(np.array([sign * angle, 0.0, 0.0]))
         plane = _settled(camera, what, (turned, start[1]), wall, tilt_std_deg)
         if not found or float(plane.rotation[:, 2] @ found[0].rotation[:, 2]) < np.cos(np.radians(0.5)):
@@ -245,7 +245,7 @@ def _settled(
 
 
 def _rim_points(camera: Camera, coin: Coin, rim: Rim, at: tuple[Array, Array], wall: float) -> Array:
-    """Return where on the coin each place of the rim lies, (N, 3), the near side lower by some wall."""
+    """Return where on the coin each point of the rim lies, (N, 3), the near side lower by some wall."""
     rotation, move = at
     rays = np.column_stack([camera.normalise(rim.points_px), np.ones(len(rim.points_px))]) @ rotation
     eye = -(move @ rotation)
@@ -258,8 +258,8 @@ def _rim_points(camera: Camera, coin: Coin, rim: Rim, at: tuple[Array, Array], w
 
 
 def counts_from(coin: Coin) -> str:
-    """Say where heights count from if a coin defines the plane."""
-    return f"Heights count from the coin's upper face, {coin.thickness_mm:g} mm above the table."
+    """Say from where heights are measured if a coin defines the plane."""
+    return f"Heights are measured from the coin's upper face, {coin.thickness_mm:g} mm above the table."
 
 
 def _cautions(coin: Coin, planes: list[Plane], told: bool) -> tuple[str, ...]:
@@ -270,6 +270,6 @@ def _cautions(coin: Coin, planes: list[Plane], told: bool) -> tuple[str, ...]:
     ]
     if not told and max(tilts) > 3.0:
         texts.append(
-            "One coin can't tell which side is nearer; say it, or take the photo from straight above."
+            "One coin can't tell which side is nearer: say which, or take the photo from straight above."
         )
     return tuple(dict.fromkeys((*planes[0].camera.cautions, *texts)))

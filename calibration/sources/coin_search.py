@@ -1,4 +1,4 @@
-"""Finding a coin's rim around one mark: the largest ellipse that has an edge nearly all the way round."""
+"""Finding a coin's rim from one mark: the largest ellipse that has an edge nearly all the way round."""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,14 +10,14 @@ from calibration.errors import GeometryError
 _RAYS = 72
 _PEAKS = 8
 _TRIALS = 250
-# Places of a coin's own edge lie this close to one ellipse.
+# Points on a coin's own edge lie this close to one ellipse.
 _MOST_SCATTER_PX = 1.0
-# An ellipse is good where this share of the rays has an edge on it.
+# An ellipse is good if this share of the rays has an edge on it.
 _GOOD_SHARE = 0.6
 
 
 def rim_around(pixels: NDArray[np.uint8], mark_px: Array, *, most_px: float | None = None) -> Rim | None:
-    """Find the outer rim of a round thing around a mark, or None.
+    """Find the outer rim of a round object around a mark, or None.
 
     Parameters
     ----------
@@ -37,8 +37,8 @@ def rim_around(pixels: NDArray[np.uint8], mark_px: Array, *, most_px: float | No
     limit = most_px or min(pixels.shape[:2]) / 3.0
     centre = np.asarray(mark_px, dtype=float)
     found: list[Ellipse] = []
-    # From a mark beside the middle the rays meet the rim at unequal distances; the second round starts from
-    # the middle that the first one gave.
+    # From a mark off centre the rays meet the rim at unequal distances; the second pass starts from
+    # the centre that the first one found.
     for width, least in ((0.6, 0.3), (0.25, _GOOD_SHARE)):
         points, rays = _edges(pixels, centre, limit)
         found = _ellipses(points, rays, centre, limit, (width, least)) if len(points) >= 20 else []
@@ -81,7 +81,7 @@ def _ellipses(
     reach = np.linalg.norm(points - mark_px, axis=1)
     scored: list[tuple[int, float, Ellipse]] = []
     for _ in range(_TRIALS):
-        # Five edges of about one distance, on rays spread around: what a near-circle offers.
+        # Five edges at about the same distance, on rays spread around: what a near-circle gives.
         seed = int(rng.integers(len(points)))
         near = np.flatnonzero(np.abs(reach - reach[seed]) < width * reach[seed])
         wanted = (rays[seed] + np.arange(5) * _RAYS // 5 + rng.integers(-4, 5, 5)) % _RAYS

@@ -28,7 +28,7 @@ class Graduations:
     std_px : float
         Standard uncertainty of each along the line.
     period_px : float
-        Typical distance of neighbours.
+        Typical distance between neighbours.
     coverage : float
         Share of the graduations between the first and the last that was seen.
     """
@@ -57,7 +57,7 @@ def find_graduations(pixels: NDArray[np.uint8], line_px: ArrayLike) -> Graduatio
 
     Notes
     -----
-    The profile along the line, a little averaged across, less its running mean; its period from the
+    The profile along the line, averaged a little across it, minus its running mean; its period from the
     autocorrelation in overlapping windows; graduations as dark or light extremes; counts from a chain of
     neighbouring distances; then the projective map of counts to places, (a n + b)/(c n + 1), by least squares
     with Tukey's biweight, which renumbers and refines until nothing changes.
@@ -117,7 +117,7 @@ def _period(profile: Array) -> float | None:
     peaks = peaks[(lag[peaks] >= _LEAST_PERIOD_PX) & (lag[peaks] < 0.35 * size * _STEP_PX)]
     if len(peaks) == 0 or float(total[peaks].max()) < 0.15:
         return None
-    # Longer strokes every five or ten make higher peaks farther out: the first that is a fair share counts.
+    # Longer strokes every five or ten make higher peaks farther out: the first of a fair height is taken.
     fair = peaks[total[peaks] > 0.45 * total[peaks].max()]
     return float(lag[fair[0]])
 
@@ -162,7 +162,7 @@ def _settled(places: Array, numbers: NDArray[np.int64]) -> tuple[Array, NDArray[
         a, b, c, scatter = projective(numbers[keep].astype(float), places[keep])
         expected = (a * numbers + b) / (c * numbers + 1.0)
         pitch = np.abs((a - b * c) / (c * numbers + 1.0) ** 2)
-        # A speck between two strokes, or a stroke counted twice, is off by a good part of the pitch.
+        # A speck between two strokes, or a stroke counted twice, is off by a large part of the pitch.
         keep = np.abs(places - expected) < np.maximum(0.12 * pitch, 3.0 * scatter)
     if scatter > 0.12 * float(np.median(pitch)) or keep.sum() < 0.6 * len(places):
         return None
@@ -175,7 +175,7 @@ def projective(numbers: Array, places: Array) -> tuple[float, float, float, floa
     weight = np.ones(len(numbers))
     a, b, c, scatter = 0.0, 0.0, 0.0, 1.0
     for _ in range(12):
-        # Linear in a, b, c after multiplying out; dividing by the former denominator makes it least squares.
+        # Linear in a, b, c after multiplying out; dividing by the last denominator makes it least squares.
         below = c * numbers + 1.0
         design = np.column_stack([numbers, np.ones_like(numbers), -numbers * places]) / below[:, None]
         root = np.sqrt(weight)

@@ -10,7 +10,7 @@ from calibration.objects import ReferenceObject
 from calibration.plane import TILT_STD_DEG, PlaneFamily, Sightings, TiltPrior, family_over_tilt, overhead
 from calibration.sources.graduations import Graduations, projective
 
-# Distance of neighbouring graduations.
+# Distance between neighbouring graduations.
 GRADUATIONS_MM: dict[str, float] = {
     "rule-mm": 1.0,
     "rule-cm": 10.0,
@@ -20,7 +20,7 @@ GRADUATIONS_MM: dict[str, float] = {
 }
 # A good steel rule is true to 0.1 mm in 300 (common practice, no source); plastic and tape are worse.
 SCALE_STD = 0.0005
-# The line was drawn by hand, so its own place across the rule says little.
+# The line was drawn by hand, so its position across the rule says little.
 _ACROSS_STD_PX = 2.0
 _PLACES = 24
 
@@ -73,7 +73,7 @@ def fit_rule(
     family = family_over_tilt(camera, sightings, start, tilt, reference)
     cautions = (
         counted(seen, kind),
-        f"A rule tells no tilt about itself: the photo is taken to be from straight above within"
+        f"A rule tells no tilt about its own line: the photo is assumed to be from straight above within"
         f" {tilt_std_deg:g}° (standard uncertainty).",
     )
     return replace(family, cautions=(*family.cautions, *cautions))

@@ -1,4 +1,4 @@
-"""Sources of scale other than a card: which name means which, and what each makes of a photo and marks."""
+"""Sources of scale other than a card: which name means which, and what each gives from a photo and marks."""
 
 import re
 from dataclasses import dataclass, replace
@@ -36,7 +36,7 @@ _READ_STD_MM, _READ_SHARE = 0.5 / 3.0**0.5, 0.001
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Marks:
-    """What the user adds to a photo for a source that can't be found by itself.
+    """What the user adds to a photo for a source that can't be found automatically.
 
     Attributes
     ----------
@@ -62,7 +62,7 @@ class Marks:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SourcePlane:
-    """What a source of scale tells.
+    """What a source of scale gives.
 
     Attributes
     ----------
@@ -79,7 +79,7 @@ class SourcePlane:
     nearer_px : (2,) array or None
         A point on the side of a coin that the user says is nearer to the camera.
     beside : tuple of str
-        Those cautions that hold beside other references too.
+        Those cautions that also hold together with other references.
     tilt_std_deg : float or None
         How far from straight above the photo may have been taken, where the user states it.
     """
@@ -250,7 +250,7 @@ def known_length(key: str) -> tuple[float, float | None]:
 
 def _needed(marks: Marks, what: str) -> Array:
     if marks.points_px is None or len(marks.points_px) == 0:
-        raise ObjectError(f"{what}, which can't be found without: add --at")
+        raise ObjectError(f"{what}, which can't be found without its points: add --at")
     return np.asarray(marks.points_px, dtype=float).reshape(-1, 2)
 
 

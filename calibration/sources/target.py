@@ -60,7 +60,7 @@ def outline_of_target(found: FoundTarget, plane: Plane) -> FoundCard:
     """Return the board's outline as a found reference, so that it is shown and recorded like any other.
 
     The corners are those of the board of squares as the plane has them, whether seen or not; their covariance
-    is what corner noise alone leaves them.
+    is that of the corner noise alone.
     """
     reference = target_object(found.scale, found.layout)
     w, h = reference.width_mm, reference.height_mm
@@ -102,7 +102,7 @@ def shows_target(pyramid: Pyramid, layout: TargetLayout = TARGET) -> bool:
 
 
 def may_show_target(pyramid: Pyramid, layout: TargetLayout = TARGET) -> bool:
-    """Tell whether it is worth while to look for a small target: any marker at twice the glance's size.
+    """Tell whether it is worthwhile to look for a small target: any marker at twice the glance's size.
 
     The detector's least marker is a share of the picture's size; at this size it has two to three px a cell,
     enough to be read.

@@ -67,7 +67,7 @@ def learn_from_photos(
         sizes.add(_stored_size(photo, turn))
     known = _name(keys, name)
     if len(sizes) > 1:
-        raise RecordError("the photos differ in size: learn each size, and each way of cropping, by itself")
+        raise RecordError("the photos differ in size: learn each size, and each way of cropping, separately")
     size = sizes.pop() if sizes else (1, 1)
     return Learnt(known, learn_profile(views, *size), tuple(unused))
 
@@ -83,7 +83,7 @@ def _name(keys: "set[CameraKey | None]", name: str | None) -> str:
     if len(keys) > 1:
         named = "; ".join(sorted(key.text if key else "no camera named" for key in keys))
         raise RecordError(
-            f"the photos are of several cameras, lenses or zooms ({named}): learn each by itself"
+            f"the photos are of several cameras, lenses or zooms ({named}): learn each separately"
         )
     key = next(iter(keys))
     if key is None:

@@ -1,4 +1,4 @@
-"""The user's camera profiles, one JSON file in the user's own folder, and which of them a photo calls for."""
+"""The user's camera profiles, one JSON file in the user's own folder, and which of them suits a photo."""
 
 import dataclasses
 import json
@@ -30,10 +30,10 @@ class CameraKey:
     make, model, lens : str
         As in the photo's Exif; the lens may be empty.
     focal_mm : float
-        Focal length as written, 0 where it isn't: another zoom or another of a telephone's lenses is another
+        Focal length as written, 0 if it isn't: another zoom setting or another lens of a phone is another
         camera.
     long_px, short_px : int
-        Size of the photos, whichever way they were held.
+        Size of the photos in either orientation.
     """
 
     make: str
@@ -45,14 +45,14 @@ class CameraKey:
 
     @property
     def text(self) -> str:
-        """The key as one line, for people and as the store's key."""
+        """The key as one line, for display and as the store's key."""
         lens = f", {self.lens}" if self.lens else ""
         focal = f", {self.focal_mm:g} mm" if self.focal_mm else ""
         return f"{self.make} {self.model}{lens}{focal}, {self.long_px} x {self.short_px}"
 
 
 def key_of(photo: "Photo") -> CameraKey | None:
-    """Return the key of a photo's camera, or None where its Exif names none, or digital zoom was used."""
+    """Return the key of a photo's camera, or None if its Exif names none, or digital zoom was used."""
     exif = photo.exif
     if not exif.make or not exif.model or (exif.digital_zoom or 1.0) > 1.0:
         return None
@@ -69,7 +69,7 @@ def store_path() -> Path:
 
 
 def stored_camera(photo: "Photo", *, name: str | None = None, path: Path | None = None) -> "Camera | None":
-    """Return the calibrated camera that a photo calls for, or None where there is none.
+    """Return the calibrated camera that suits a photo, or None if there is none.
 
     Parameters
     ----------
@@ -116,7 +116,7 @@ def camera_of(photo: "Photo") -> "Camera":
 
 
 def read_store(path: Path) -> dict[str, "Profile"]:
-    """Read all profiles; an absent store holds none.
+    """Read all profiles; a missing store holds none.
 
     Raises
     ------

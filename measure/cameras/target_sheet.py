@@ -130,7 +130,7 @@ def _rule(axes: "Axes", start_mm: tuple[float, float], along: tuple[float, float
     from matplotlib.collections import LineCollection
 
     start, step = np.array(start_mm), np.array(along)
-    # Ticks of the lower rule rise from its line, those of the side rule reach to the left of it.
+    # Ticks of the lower rule point up, those of the side rule to the left.
     side = np.array([-step[1], -step[0]])
     ticks = []
     for millimetre in range(round(length_mm) + 1):

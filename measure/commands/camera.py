@@ -16,14 +16,14 @@ _CORNERS = re.compile(r"([0-9]{1,2})x([0-9]{1,2})")
 
 @click.group("camera")
 def command() -> None:
-    """Calibrate a camera once, and measure better with it ever after.
+    """Calibrate a camera once, and measure better with it from then on.
 
     \b
     cardspan target --out target.pdf             print it at 100 % and tape it to a board
     cardspan camera learn board-*.jpg            from 8 to 20 photos of it
 
-    Photograph the board from 20° to 40° off, from several sides, and so that over all photos it reaches into
-    all four corners of the frame. A profile is used by itself for every later photo of the same camera, lens
+    Photograph the board tilted by 20° to 40°, from several sides, so that over all photos it reaches into
+    all four corners of the frame. A profile is used automatically for later photos of the same camera, lens
     and size.
     """
 
@@ -33,9 +33,9 @@ def command() -> None:
 @click.option(
     "--chessboard",
     metavar="COLUMNSxROWS",
-    help="The photos show a plain chessboard with so many INNER corners, such as 9x6, not the target.",
+    help="The photos show a plain chessboard, not the target, with this many INNER corners, such as 9x6.",
 )
-@click.option("--name", help="Keep it under this name; needed where the photos' Exif names no camera.")
+@click.option("--name", help="Keep it under this name; needed if the photos' Exif names no camera.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object; messages go to standard error.")
 def learn(photos: tuple[str, ...], chessboard: str | None, name: str | None, as_json: bool) -> None:
     """Learn a camera from PHOTOs of the printed target or of a chessboard.
@@ -75,7 +75,7 @@ def list_(as_json: bool) -> None:
         for line in _told(name, profile, views=False):
             say(line, as_json=as_json)
     if not profiles:
-        say(f"No camera was learnt yet ({path}).", as_json=as_json)
+        say(f"No camera has been learnt yet ({path}).", as_json=as_json)
 
 
 @command.command("forget")
@@ -123,7 +123,7 @@ def _facts(profile: "Profile") -> dict[str, Any]:
 def _told(name: str, profile: "Profile", *, views: bool = True) -> list[str]:
     lines = [
         f"{name}: focal length {profile.focal_px:.1f} px ± {profile.focal_std_px:.1f}, lens {profile.model},"
-        f" residual {profile.rms_px:.3f} px, {profile.held_out_rms_px:.3f} px on photos left out in turn"
+        f" residual {profile.rms_px:.3f} px, {profile.held_out_rms_px:.3f} px on each photo left out in turn"
     ]
     if views:
         lines += [

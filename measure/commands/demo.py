@@ -89,7 +89,7 @@ def _closing(folder: Path, done: list[dict[str, Any]]) -> list[str]:
         pages = [path for path in item["write_up"] if path.endswith(".html")] or item["write_up"][:1]
         lines += [f"  {page}" for page in pages]
     lines.append("PDF, tables and the rest:  cardspan write-up RECORD --out FOLDER")
-    lines.append("Confidence is how sure it is, from 0 to 1, that the outline found is the card's.")
+    lines.append("Confidence, from 0 to 1, is how certain it is that the outline found is the card's.")
     lines.append("± is the expanded uncertainty: the true length lies within it 95 times in 100.")
     lines.append("A verdict is evidence, not an authentication or an appraisal.")
     return lines

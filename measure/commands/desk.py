@@ -14,8 +14,8 @@ if TYPE_CHECKING:
 
 # The server and a browser take about this long to come up.
 _FIRST_VIEW_S = 2.5
-_WARNING = """Sharing is on: whoever is on this network and has the link below can use this desk, see its
-photos and change its record, until you stop it or half an hour passes unused. The link and the photos travel
+_WARNING = """Sharing is on: anyone on this network who has the link below can use this desk, see its
+photos and change its record, until you stop it or it is unused for half an hour. Link and photos travel
 unencrypted: on a network that is open to strangers use your phone's own hotspot. Scan this with the phone:"""
 
 
@@ -28,7 +28,7 @@ unencrypted: on a network that is open to strangers use your phone's own hotspot
     "--specimen",
     metavar="FILE.json",
     type=click.Path(),
-    help="The record to open, or to make where there is none.",
+    help="The record to open, or to create if there is none.",
 )
 @click.option(
     "--port", metavar="N", type=click.IntRange(0, 65535), default=0, help="Port; any free one by default."
@@ -50,7 +50,7 @@ def command(
 ) -> None:
     """Open a page in the browser on which to measure PHOTO.
 
-    The page is served to this computer alone. Everything is saved in a record beside the first photo as you
+    The page is served only to this computer. Everything is saved in a record beside the first photo as you
     go; open it again with --specimen. Without a PHOTO the page offers samples to try.
 
     \b
@@ -63,7 +63,7 @@ def command(
     paths = [Path(one).absolute() for one in photos]
     session = _session(paths, sheet, specimen)
     session.rack.expect_page(_FIRST_VIEW_S)
-    # The photos are looked at while the server's own code is read.
+    # The photos are opened while the server's own code loads.
     for path in paths:
         session.rack.look_ahead(path)
     server = _server(session, port, share)

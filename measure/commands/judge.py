@@ -14,7 +14,7 @@ from measure.commands.options import json_option
 @click.option(
     "--sheet",
     metavar="SHEET.toml",
-    help="Release sheet to judge by: a file, or a shipped one's key. The record's own where not given.",
+    help="Release sheet to judge by: a file, or a shipped one's key. The record's own by default.",
 )
 @json_option
 def command(specimen: str, sheet: str | None, as_json: bool) -> None:
@@ -44,7 +44,7 @@ def command(specimen: str, sheet: str | None, as_json: bool) -> None:
 
 
 def describe(verdict: dict[str, Any], names: dict[str, str]) -> list[str]:
-    """Return the lines that tell a person the verdict."""
+    """Return the lines that describe the verdict."""
     lines = [f"{verdict['specimen']} ({verdict['subject']}): {headline(verdict, names)}"]
     if not verdict.get("doubts"):  # else the probabilities hold for a world that the findings contradict
         lines += [f"  {names.get(key, key)}: {_percent(p)}" for key, p in verdict["posterior"].items()]

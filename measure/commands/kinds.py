@@ -1,4 +1,4 @@
-"""The part of `cardspan span` that measures, prints and keeps what was asked for."""
+"""The part of `cardspan span` that measures, prints and keeps the results."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -25,11 +25,11 @@ class Done:
     Attributes
     ----------
     requests, results : tuples
-        What was asked for, and what came of each; nothing where the photo gives no plane.
+        The requests, and the result of each; none if the photo gives no plane.
     differences : tuple of (int, str, Length)
-        Of later lengths and the first: the later one's place, a name, the difference.
+        Of later lengths and the first: the later one's index, a name, the difference.
     mean : Length or None
-        Of all, where they are repeats of one.
+        Of all, if they are repeats of one.
     apart : bool
         They were to be repeats of one, but contradict each other, so that there is no mean.
     """
@@ -62,7 +62,7 @@ def measured(
 
 
 def told(sighting: "Sighting", done: Done, *, as_json: bool) -> int:
-    """Print what was measured; returns the exit code: 0 where anything could be told."""
+    """Print what was measured; returns the exit code: 0 if there is any result."""
     from measure.commands.locate import describe
     from measure.length import format_mm
     from measure.requests import describe_kind, describe_length, kind_json, length_json

@@ -76,7 +76,7 @@ def command(
 
 
 def describe(photo: "Photo", location: "Location", beside: tuple[str, ...] = ()) -> list[str]:
-    """Return the lines that tell a person what was found."""
+    """Return the lines that describe what was found."""
     from measure.scale import view_words
 
     camera, plane, found = location.camera, location.plane, location.found

@@ -1,4 +1,4 @@
-"""Options and arguments that several commands take, and how their texts are read."""
+"""Options and arguments that several commands take, and how they are parsed."""
 
 import re
 from math import isfinite
@@ -62,7 +62,7 @@ corners_option = click.option(
     "--corners",
     metavar='"X,Y X,Y X,Y X,Y"',
     help="The reference's corners by hand, in pixels, in order around it; the first side is the object's"
-    " WIDTH. Rounded corners: where the prolonged sides meet.",
+    " WIDTH. For rounded corners: where the extended sides meet.",
 )
 corner_std_option = click.option(
     "--corner-std-px",
@@ -70,7 +70,7 @@ corner_std_option = click.option(
     type=CLICK_PX,
     default=1.0,
     show_default=True,
-    help="Standard uncertainty of corners by hand, in pixels; they move to the card's edges where clear.",
+    help="Standard uncertainty of corners by hand, in pixels; they move to the card's edges where visible.",
 )
 json_option = click.option(
     "--json", "as_json", is_flag=True, help="Print one JSON object; messages go to standard error."
@@ -83,7 +83,7 @@ def parse_points(text: str, count: int | None, what: str) -> list[tuple[float, f
     Raises
     ------
     click.BadParameter
-        Not `count` pairs of finite numbers (any number where None).
+        Not `count` pairs of finite numbers (any number if None).
     """
     points = []
     for pair in text.replace(";", " ").split():
@@ -136,7 +136,7 @@ def check_inside(
 
 
 def check_name(path: Any, suffix: str, what: str, option: str) -> None:
-    """Refuse a file to write whose name says another format.
+    """Refuse an output file whose name implies another format.
 
     Raises
     ------
@@ -163,7 +163,7 @@ _SOURCE_OPTIONS = (
         multiple=True,
         help="A further reference in the photo: a card or sheet with its corners; a coin, a rule or a known"
         " length (length=MM) with its points, as for --at; the printed target without any. All are combined"
-        " in one fit, and a disagreement is told. A card at each end of a long part makes its length much"
+        " in one fit, and disagreement is reported. A card at each end of a long part makes its length much"
         " better known.",
     ),
     click.option(
@@ -184,7 +184,7 @@ _SOURCE_OPTIONS = (
         metavar='"X,Y X,Y X,Y ..."',
         multiple=True,
         help="Points along an edge that is straight in the scene, both ends and at least one between; how"
-        " the photo bends it tells the lens. Two long ones near the borders help a wide lens most.",
+        " the photo bends it tells the distortion. Two long ones near the borders help a wide lens most.",
     ),
     click.option("--nearer", metavar="X,Y", help="A point on the side that is nearer to the camera (coins)."),
     click.option(
@@ -196,6 +196,6 @@ _SOURCE_OPTIONS = (
         "--camera",
         "camera_name",
         metavar="NAME",
-        help="Use the camera profile of this name; else the one that the photo's Exif calls for, if any.",
+        help="Use the camera profile of this name; else the one that matches the photo's Exif, if any.",
     ),
 )

@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 def command() -> None:
     """Write, check, show and learn release sheets.
 
-    A release sheet is a TOML text that says of each part what it measures on each release. SHEET is a file,
-    or the key of a sheet that comes with the program (saltmarsh-ferry).
+    A release sheet is a TOML file with the sizes and traits of each part on each release. SHEET is a file,
+    or the key of a sheet that comes with the program, such as saltmarsh-ferry.
     """
 
 
@@ -29,7 +29,7 @@ def command() -> None:
 @click.option("--maker", help="Who made it.")
 @click.option("--unit", type=click.Choice(["mm", "in"]), help="Unit of bare numbers.")
 @click.option(
-    "--release", "releases", multiple=True, metavar="NAME", help="A release; give one after the other."
+    "--release", "releases", multiple=True, metavar="NAME", help="A release; repeat the option for more."
 )
 @click.option("--force", is_flag=True, help="Overwrite FILE.")
 @json_option
@@ -43,7 +43,7 @@ def new(
     force: bool,
     as_json: bool,
 ) -> None:
-    """Start a sheet by questions; whatever is given as an option is not asked.
+    """Start a sheet by answering questions; what is given as an option isn't asked.
 
     \b
     Example:
@@ -58,13 +58,13 @@ def new(
 
     check_name(file, ".toml", "a release sheet", "FILE.toml")
     if file.exists() and not force:
-        raise SheetError(f"{file}: is there already; choose another name, or overwrite it with --force")
+        raise SheetError(f"{file}: already exists; choose another name, or overwrite it with --force")
     text = draft_text(ask_draft(subject, maker, unit, releases))
     write_atomic(file, text, backup=True)
     faults = find_faults(text)
     if as_json:
         emit_json({"file": str(file), "faults": len(faults)})
-    say(f"Written: {file}. Go on in any editor; then run: cardspan sheet check {file}", as_json=as_json)
+    say(f"Written: {file}. Continue in any editor; then run: cardspan sheet check {file}", as_json=as_json)
     for fault in faults:
         say(fault.text(str(file)), as_json=as_json)
 
@@ -113,7 +113,7 @@ def check(sheets: tuple[str, ...], *, as_json: bool) -> None:
 )
 @json_option
 def show(sheet: str, html: Path | None, *, as_json: bool) -> None:
-    """Print a sheet as a guide with charts, or write it as a page to hand to other collectors.
+    """Print a sheet as a guide with charts, or write it as a page to share with other collectors.
 
     \b
     Examples:
@@ -145,7 +145,7 @@ def show(sheet: str, html: Path | None, *, as_json: bool) -> None:
 @click.argument(
     "inputs", metavar="CSV|SPECIMEN.json...", nargs=-1, required=True, type=click.Path(path_type=Path)
 )
-@click.option("--release", help="Release of the records, and of table rows that name none.")
+@click.option("--release", help="Release of the records, and of table rows that don't name one.")
 @click.option(
     "--leave-out", multiple=True, metavar="SPECIMEN", help="Leave a specimen out; its name is kept."
 )
@@ -171,7 +171,7 @@ def show(sheet: str, html: Path | None, *, as_json: bool) -> None:
     show_default=True,
     help="Confidence of the tolerance interval, from 0.5 to 0.999.",
 )
-@click.option("--source", help='What the sheet keeps as the source; "n measured examples" where not given.')
+@click.option("--source", help='What the sheet keeps as the source; "n measured examples" by default.')
 @click.option("--yes", is_flag=True, help="Accept every proposal without asking.")
 @json_option
 def learn(

@@ -1,4 +1,4 @@
-"""From the command line's texts to a photo with its references, as a record describes it."""
+"""From command-line texts to a photo with its references, as a record describes it."""
 
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
@@ -27,11 +27,11 @@ class Sighting:
     photo : Photo
         The photo.
     location : Location
-        What it is measured by, or the reason why it can't be.
+        What gives its scale, or the reason why nothing does.
     entry : PhotoEntry or None
         The same as a record keeps it, its path as given; None without a plane.
     beside : tuple of str
-        What else of known size is combined with the reference located.
+        What other objects of known size are combined with the located reference.
     """
 
     photo: "Photo"
@@ -80,7 +80,7 @@ def sighted(
     lines = tuple(tuple(parse_points(text, None, "--straight")) for text in straight)
     key = None if object_key is None else feature_as_length(object_key, sheet_name)
     photo = read_photo(photo_path)
-    # A card's corner may be cut off by the photo's border, where its prolonged sides meet outside.
+    # A card's corner may be cut off by the photo's border; its extended sides then meet outside.
     check_inside(points or [], photo, "--corners", beyond=_CORNERS_BEYOND)
     for what, inside in (("--at", at), ("--nearer", nearer), *(("--straight", text) for text in straight)):
         check_inside([] if inside is None else parse_points(inside, None, what), photo, what)
@@ -180,14 +180,14 @@ def _with_all(
 
 
 def _settled(photo: "Photo", location: "Location", entry: "PhotoEntry") -> Sighting:
-    """Measure by everything that is described, not by the located reference alone."""
+    """Measure by all recorded references, not by the located one alone."""
     from calibration.cards import identity_caution
     from measure.scale import looked_at, scale_of
 
     entry = looked_at(entry, photo)
     scale = scale_of(entry)
     assert location.plane is not None
-    # What a source says of the tilt by itself is no longer so beside others.
+    # What a source alone says about the tilt no longer holds together with others.
     alone = location.plane.cautions if entry.reference is not None else location.cautions
     first = next((one for one in scale.found if one.object == scale.plane.object), scale.found[0])
     # What else the outline may be is told by the scale, here with the option that settles it.

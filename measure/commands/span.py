@@ -55,7 +55,7 @@ if TYPE_CHECKING:
     "--standoff-std-mm",
     metavar="U",
     type=SPREAD_MM,
-    help="Standard uncertainty of that height; 1 mm where not given.",
+    help="Standard uncertainty of that height; 1 mm by default.",
 )
 @click.option(
     "--click-std-px",
@@ -82,19 +82,19 @@ if TYPE_CHECKING:
     "--lean-std-mm",
     metavar="U",
     type=LEAN_MM,
-    help="For a rise: how far the top may stand aside from straight above the foot; 1 mm where not given.",
+    help="For a rise: how far the top may be from straight above the foot; 1 mm by default.",
 )
 @click.option("--difference", is_flag=True, help="Also give each later length minus the first.")
 @click.option(
     "--repeat",
     is_flag=True,
-    help="All are of one thing, marked anew each time: also give their mean, in which the scatter counts.",
+    help="All are of one length, marked again each time: also give their mean, with the scatter included.",
 )
 @click.option(
     "--specimen",
     metavar="FILE.json",
     type=click.Path(),
-    help="Keep photo, references and measurements in this specimen record; begun where there is none.",
+    help="Keep photo, references and measurements in this specimen record; created if there is none.",
 )
 @click.option(
     "--part",
@@ -123,10 +123,10 @@ def command(
     as_json: bool,
     **rest: Any,
 ) -> None:
-    """Give the length between two points of PHOTO, as often as pairs of points are given.
+    """Give the length between each pair of points of PHOTO.
 
     Points are pixels of the upright photo: x to the right, y down, (0,0) the middle of the top-left pixel.
-    Each is moved to the edge of the part beside it, where there is a clear one within a few pixels.
+    Each is moved to the nearest edge of the part, if there is a clear one within a few pixels.
 
     \b
     Examples, on photos that cardspan demo brings:

@@ -22,7 +22,7 @@ from measure.terminal import write_line
 )
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 def command(paper: str, out: Path, as_json: bool) -> None:
-    """Write a sheet to print: a reference that is recognised even when half of it is covered.
+    """Write a sheet to print: a reference that is recognised even if half of it is covered.
 
     \b
     Example:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 @click.command("write-up")
 @click.argument("specimens", metavar="SPECIMEN.json...", nargs=-1, type=click.Path())
 @click.option(
-    "--out", metavar="FOLDER", type=click.Path(), help="Folder to write to; made where it is missing."
+    "--out", metavar="FOLDER", type=click.Path(), help="Folder to write to; created if it is missing."
 )
 @click.option("--verify", metavar="FOLDER", type=click.Path(), help="Check a write-up instead of making one.")
 @click.option(
@@ -59,7 +59,7 @@ def command(
     """
     if verify is not None:
         if specimens or out is not None:
-            raise click.UsageError("--verify takes a folder alone, and --photos; leave out records and --out")
+            raise click.UsageError("--verify takes only a folder, and --photos; leave out records and --out")
         _verify(Path(verify), choices["photos"], as_json=as_json)
         return
     if not specimens or out is None:
@@ -125,7 +125,7 @@ def _line(check: "Check") -> str:
 
 def _summary(count: int, differing: int, unchecked: int) -> str:
     if differing:
-        return f"{differing} of {count} checks differ: don't rely on this write-up before that is explained."
+        return f"{differing} of {count} checks differ: don't rely on this write-up until they are explained."
     if unchecked:
         return f"No difference found, but {unchecked} of {count} checks could not be made."
     return f"All {count} checks agree."

@@ -11,7 +11,7 @@ REGISTER = "register.json"
 
 
 def samples_folder() -> Path:
-    """Return where the samples lie: in the installed package, or at the top of a checkout.
+    """Return where the samples are: in the installed package, or at the top of a checkout.
 
     Raises
     ------

@@ -43,9 +43,9 @@ def build_specimen(entry: Mapping[str, Any], register: Mapping[str, Any], folder
     register : mapping
         The whole register.
     folder : Path
-        Where the photos lie; the record is to lie there too.
+        Where the photos are, and the record will be.
     say : callable
-        Takes lines that tell a person what happens.
+        Takes lines that report progress.
 
     Raises
     ------
@@ -61,7 +61,7 @@ def build_specimen(entry: Mapping[str, Any], register: Mapping[str, Any], folder
         if shot.location.plane is not None and shot.location.found is not None:
             reference = reference_entry(shot.location.found, "found")
             measurements += _measure(shot, float(register["click_std_px"]), say)
-        # The plane is fitted anew from the record, so the camera kept is the one before the fit.
+        # The plane is fitted again from the record, so the camera kept is the one before the fit.
         photos.append(photo_entry(shot.photo, photo_id, shot.facts["file"], reference, _camera(shot.photo)))
     specimen = Specimen(
         name=entry["name"],
@@ -126,7 +126,7 @@ def _measure(shot: Located, click_std_px: float, say: Say) -> list[MeasurementEn
         entry, measured = measured_entry(shot.photo, shot.location.plane, entry, click_std_px=click_std_px)
         entries.append(entry)
         if isinstance(measured.result, Length):
-            # A fraction of an inch says nothing of a length that is hardly one itself.
+            # A fraction of an inch says nothing about a length that is hardly one itself.
             long_enough = measured.result.value_mm > 10.0
             inches = f"   about {format_fraction(measured.result.value_mm)}" if long_enough else ""
             say(f"    {span['name']:32} {format_mm(measured.result):>18}{inches}")

@@ -1,4 +1,4 @@
-"""A length where the photo leaves more than one plane: measured on each, and the spread counted."""
+"""A length if the photo allows more than one plane: measured on each, with the spread included."""
 
 from collections.abc import Callable, Sequence
 
@@ -26,12 +26,12 @@ def over_family(
     -------
     Length
         The weighted mean; each plane's departure from it is an input of its own, shared by all lengths of the
-        photo, so that their differences and ratios keep what the tilt does to both.
+        photo, so that their differences and ratios account for the tilt in both.
 
     Notes
     -----
     Law of total variance: the mean of the budgets, and the variance between the planes. The coverage factor
-    is the one that holds 95 % of the mixture of normal distributions, where that is larger than usual.
+    is the one that holds 95 % of the mixture of normal distributions, if that is larger than 1.96.
     """
     lengths = [measure(plane) for plane in family.planes]
     weights = np.array(family.weights)

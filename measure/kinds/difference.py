@@ -1,4 +1,4 @@
-"""The difference: two lengths compared, what they share cancelling."""
+"""The difference: two lengths compared, with shared errors cancelling."""
 
 from dataclasses import dataclass
 
@@ -14,7 +14,7 @@ class Difference:
     length : Length
         The difference, which may be negative; its uncertainty holds shared errors once, cancelled.
     u_if_independent_mm : float
-        What the standard uncertainty would be had the two nothing in common: how much the pairing gained.
+        What the standard uncertainty would be if the two shared nothing: shows what pairing gains.
     """
 
     length: Length
@@ -33,7 +33,7 @@ def measure_difference(one: Length, other: Length, *, same_standoff: bool = Fals
     ----------
     one, other : Length
         Of one photo, so that card, lens and tilt are shared, or of different ones. Each measurement must have
-        its own `span_id`, or clicks would be taken for shared as well.
+        its own `span_id`, or else clicks would be taken as shared too.
     same_standoff : bool
         Whether an error in one's stand-off is the other's as well: the same features of two specimens lying
         on one table, measured at one stated height.
@@ -49,7 +49,7 @@ def measure_difference(one: Length, other: Length, *, same_standoff: bool = Fals
 
 
 def _with_common_standoff(length: Length) -> Length:
-    """Return the length with its stand-off inputs under names that another length of the photo shares."""
+    """Return the length with its stand-off inputs named alike for all lengths of the photo."""
     parts: dict[str, Contribution] = {}
     for key, part in length.contributions.items():
         photo, last = key.split(":")[0], key.rsplit(":")[-1]

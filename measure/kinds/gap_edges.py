@@ -14,7 +14,7 @@ from measure.kinds.gap import MarkedEdge, clicked_edge
 if TYPE_CHECKING:
     from calibration.image import Photo
 
-# A fit must see the edge along this share of the stretch between the clicks.
+# A fit must see the edge along this share of the section between the clicks.
 _LEAST_SHARE = 0.5
 # Neighbouring edges, shadows and halos: no fit is trusted further than this per end.
 _FLOOR_PX = 0.1
@@ -44,7 +44,7 @@ def edges_of_gap(
         Three points, or one on each edge without a clear edge there.
     """
     if len(points_px) == 3:
-        raise SpanError("a gap takes one point on each edge, or two on each; three given")
+        raise SpanError("a gap needs one point on each edge, or two on each; three given")
     if len(points_px) == 4:
         one, other = (_edge(photo, pair, snap, click_std_px) for pair in (points_px[:2], points_px[2:]))
         return _shaped(photo, one, px_per_mm), _shaped(photo, other, px_per_mm)
@@ -55,7 +55,7 @@ def edges_of_gap(
 
 
 def _shaped(photo: "Photo", edge: MarkedEdge, px_per_mm: float) -> MarkedEdge:
-    """Return the edge with the doubt, common to both ends, whether its steepest place is the outline."""
+    """Return the edge with the uncertainty, shared by both ends, of where the outline is beside it."""
     if not edge.fitted or px_per_mm <= 0.0:
         return edge
     std_px = hypot(softness_px(photo.pixels_bgr, *edge.ends_px), hidden_px(px_per_mm))

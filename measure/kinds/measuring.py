@@ -1,4 +1,4 @@
-"""Measuring by kind: one door to all of them."""
+"""Measuring by kind: one entry point for all of them."""
 
 from collections.abc import Callable
 from typing import TYPE_CHECKING
@@ -56,7 +56,7 @@ def measure_kind(
 
 
 def on_planes(kind: str, photo: "Photo", clicks_px: ArrayLike, choices: Choices | None = None) -> OnPlane:
-    """Return the measurement as a function of the plane; what only the photo tells is looked for once.
+    """Return the measurement as a function of the plane; what only the photo shows is looked for once.
 
     Parameters
     ----------

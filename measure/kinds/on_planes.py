@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Scale:
-    """What a photo is measured by.
+    """What gives a photo's scale.
 
     Attributes
     ----------
@@ -30,7 +30,7 @@ class Scale:
     family : PlaneFamily or None
         All planes that the source of scale allows, where it leaves the tilt open.
     found : tuple of FoundCard
-        The references as seen, the one that defines the plane first; empty where nobody asks for them.
+        The references as seen, the one that defines the plane first; empty if not requested.
     cautions : tuple of str
         What the user should know of them.
     """
@@ -66,7 +66,7 @@ def measure_by(
     """
     asked = choices or Choices()
     how = asked
-    if asked.standoff_std_mm is None:  # the usual one, by the likeliest plane, for all of them
+    if asked.standoff_std_mm is None:  # the default one, by the likeliest plane, for all of them
         how = replace(asked, standoff_std_mm=default_standoff_std_mm(scale.plane))
     measure = on_planes(kind, photo, clicks_px, how)
     measured = measure(scale.plane)

@@ -10,9 +10,9 @@ from measure.kinds.span import CLICK_STD_PX
 from measure.length import CLICK, Length, OwnInput, points_of, propagated
 
 LEAN, FOOT = "top not above foot", "height of foot"
-# How far a visible top is from straight above the marked foot, in each direction; the user may know.
+# How far a visible top may be from straight above the marked foot, in each direction; the user may state it.
 LEAN_STD_MM = 1.0
-# Horizontal shift per mm of height below which a look from above tells no height: 6° from vertical.
+# Horizontal shift per mm of height below which a view from above gives no height: 6° from vertical.
 _LEAST_SHIFT = 0.1
 
 
@@ -27,14 +27,14 @@ def measure_rise(
     photo_id: str = "photo",
     span_id: str | None = None,
 ) -> Length:
-    """Measure the height of a thing that stands on the table beside a flat reference.
+    """Measure the height of an object that stands on the table beside a flat reference.
 
     Parameters
     ----------
     plane : Plane
         Of the reference, which lies on the same table.
     foot_top_px : (2, 2) array
-        The foot, where the thing meets the table, and the top straight above it.
+        The foot, where the object meets the table, and the top straight above it.
     foot_mm : float, optional
         Height of the foot above the reference's face; by default minus the reference's thickness: the table.
     foot_std_mm : float
@@ -81,7 +81,7 @@ def measure_rise(
     off = propagated(plane, lambda s, o: both(s, o)[1], own, photo_id=photo_id, name=name)
     if abs(aside) > 4.0 * off.standard_uncertainty_mm:
         raise SpanError(
-            f"the top is {abs(aside):.0f} mm aside from straight above the foot: mark the foot right below"
+            f"the top is {abs(aside):.0f} mm off from straight above the foot: mark the foot right below"
             " the top, or state how far it may lean"
         )
     share = _regression(plain, off)
@@ -94,7 +94,7 @@ def measure_rise(
 
 
 def _regression(rise: Length, aside: Length) -> float:
-    """Return how much of the distance aside the same errors put into the rise: covariance over variance."""
+    """Return how much of the lateral offset the same errors add to the rise: covariance over variance."""
     common = sum(
         part.mm * aside.contributions[key].mm
         for key, part in rise.contributions.items()
@@ -110,7 +110,7 @@ def _rises(
     deviations: tuple[float, float, float],
     inputs: tuple[Array, Array],
 ) -> tuple[Array, Array, Array]:
-    """Return the rise, the distance aside and the shift per mm, each (B,)."""
+    """Return the rise, the lateral offset and the shift per mm, each (B,)."""
     foot_std_mm, lean_std_mm, click_std_px = deviations
     shared, own = inputs
     moved = points + click_std_px * own[:, :4].reshape(-1, 2, 2)

@@ -78,10 +78,11 @@ def measure_round(
 
     Notes
     -----
-    The points are carried to the plane of the rim, where the circle is a circle, and fitted there by least
-    distances. Points that scatter more than stated count as their scatter says. A diameter goes as one over
-    the height of the arc: where the points leave it open by more than a fifth, neither the fit nor its
-    linear uncertainty means anything (that fifth is common practice, no source).
+    The points are projected to the plane of the rim, where the circle is a circle, and fitted there by least
+    squares of the distances. Points that scatter more than stated are weighted by their scatter. The
+    uncertainty of a diameter goes as one over the height of the arc: where the points leave it open by more
+    than a fifth, neither the fit nor its linear uncertainty means anything (that fifth is common practice, no
+    source).
     """
     points = points_of(rim_px, 3, "a round")
     height, std_mm = checked_standoff(plane, standoff_mm, standoff_std_mm)
@@ -107,7 +108,7 @@ def measure_round(
 
 
 def fit_circle(points_mm: Array, weights: Array | None = None) -> Circle:
-    """Fit a circle by least distances.
+    """Fit a circle by least squares of the distances.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""The rim of a round thing, found in the photo beside rough clicks."""
+"""The rim of a round object, found in the photo beside rough clicks."""
 
 from typing import TYPE_CHECKING
 
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 def rim_of_round(photo: "Photo", plane: Plane, points_px: Array, standoff_mm: float) -> Rim | None:
-    """Return the rim beside the points, or None where none is clear.
+    """Return the rim beside the points, or None if none is clear.
 
     Parameters
     ----------
@@ -42,6 +42,6 @@ def rim_of_round(photo: "Photo", plane: Plane, points_px: Array, standoff_mm: fl
         return None
     if rim is None:
         return None
-    # A neighbouring rim, an inner ring or a shadow, is not what was marked.
+    # A neighbouring rim, such as an inner ring or a shadow, is not what was marked.
     off_px = np.abs(rim.ellipse.distances(points_px))
     return rim if float(np.median(off_px)) < max(4.0, 0.03 * rim.ellipse.semi_axes_px[0]) else None

@@ -13,7 +13,7 @@ Point = tuple[float, float]
 
 # A click is trusted to lie within three of its own standard uncertainties of the edge that was meant.
 _REACH_STD = 3.0
-# Length of the edge looked at beside a point.
+# Length of the edge examined beside a point.
 _EDGE_PX = 24.0
 
 
@@ -28,7 +28,7 @@ class UsedPoint:
     std_px : float
         Standard uncertainty of each coordinate of the used point.
     reason : str or None
-        Why it was not moved; None where it was.
+        Why it was not moved; None if it was.
     """
 
     clicked_px: Point
@@ -49,7 +49,7 @@ class UsedPoint:
 
 @dataclass(frozen=True, slots=True)
 class SeenEnd:
-    """An end of a span as the photo alone tells of it, for whatever plane it is measured on.
+    """An end of a span as seen in the photo alone, for any plane it is measured on.
 
     Attributes
     ----------
@@ -69,9 +69,9 @@ class SeenEnd:
     outward: Point = (0.0, 0.0)
 
     def shaped(self, px_per_mm: float) -> UsedPoint:
-        """Return the end where a millimetre has so many pixels, by which a rounded edge's shade counts.
+        """Return the end at this scale, which determines how a rounded edge's shade counts.
 
-        The end of a part lies in its shade, outside the steepest place.
+        The end of a part lies in its shade, outside the steepest point.
 
         Parameters
         ----------
@@ -156,14 +156,14 @@ def _seen_end(photo: "Photo", point: Point, outward: Point, std_px: float) -> Se
 
 
 def _fading(photo: "Photo", point: Point, outward: Point) -> "Fading | None":
-    """Look how an edge fades, walking along it with its outside on the left."""
+    """Measure how an edge fades, walking along it with its outside on the left."""
     import numpy as np
 
     from calibration.edges import fading, fit_edge
 
     side = np.array([-outward[1], outward[0]]) / hypot(*outward) * (_EDGE_PX / 2.0)
     at = np.array(point)
-    # Its direction is all that is asked of this fit: few profiles do.
+    # Only the direction is needed from this fit: few profiles suffice.
     fit = fit_edge(
         photo.pixels_bgr, at - side, at + side, search_px=0.0, margins=(0.0, 0.0), most_profiles=24
     )

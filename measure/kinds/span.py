@@ -49,7 +49,7 @@ def measure_span(
         Height of the span above the card's face, toward the camera. A pair of different heights gives each
         end its own, with its own error, and the result is then the distance in space.
     standoff_std_mm : float, optional
-        Standard uncertainty of the stand-off, of each one where there are two; 1 mm where not given.
+        Standard uncertainty of the stand-off, of each one if there are two; 1 mm by default.
     click_std_px : float or pair of floats
         Standard uncertainty of each coordinate of the end points: 1 px by hand, less when snapped to an edge.
     on_edge : pair of bool

@@ -1,4 +1,4 @@
-"""What makes a span uncertain, in plain words, each with what to do."""
+"""What makes a span uncertain, in plain words, each with advice."""
 
 from collections.abc import Sequence
 
@@ -9,7 +9,7 @@ from calibration.camera import Array
 from calibration.plane import Plane
 from measure.length import CLICK, EDGE, STANDOFF, Length
 
-# A source that makes this share of the variance is worth a word.
+# A source that makes up this share of the variance is worth a caution.
 _MAIN_SHARE = 0.5
 # Below this relative expanded uncertainty nothing needs saying.
 _GOOD_ENOUGH = 0.005
@@ -96,7 +96,7 @@ def _by_source(plane: Plane, points: Array, shares: dict[str, float]) -> list[st
         CLICK: "the marked points: let them snap to the edges, or come closer.",
         EDGE: "the part's edges, which are blurred or shaded: come closer, or light them from the side.",
         STANDOFF: "the stand-off: measure it with a rule, or lay the card at the part's height.",
-        "card flatness": "the card's flatness: press it flat, and photograph from straighter above.",
+        "card flatness": "the card's flatness: press it flat, and photograph from more directly above.",
         "card size": "the size of the reference: measure yours and give its size.",
         "card corners": "the card's corners: come closer, or use a larger reference.",
         "focal length": "the focal length: use the camera's original file with its Exif.",
@@ -113,5 +113,5 @@ def _by_source(plane: Plane, points: Array, shares: dict[str, float]) -> list[st
             if edge > 0.35
             else "The card or the span lies off the middle"
         )
-        found.append(f"{where}, where the unknown lens counts: keep both in the middle, from farther away.")
+        found.append(f"{where}, where the unknown lens matters: keep both in the middle, from farther away.")
     return found

@@ -1,4 +1,4 @@
-"""The terms of a measurement of any kind: what each kind asks for, how it is to be made, what comes out."""
+"""The terms of a measurement of any kind: its input, its options and its result."""
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -24,7 +24,7 @@ class Kind:
     clicks : str
         What to mark, for people.
     least, most : int
-        How many points; `most` is 0 where there may be any number.
+        How many points; `most` is 0 if there may be any number.
     gives : str
         What comes out.
     """
@@ -50,7 +50,7 @@ KINDS: dict[str, Kind] = {
         Kind("round", "three or more points around a rim", 3, 0, "the diameter"),
         Kind(
             "rise",
-            "the foot, where the thing meets the table, then the top right above it",
+            "the foot, where the object meets the table, then the top right above it",
             2,
             2,
             "the height above the table",
@@ -75,7 +75,7 @@ class Measured:
     result : Length or CannotTell
         The length, or why the photo doesn't give it.
     used_px : tuple of points
-        The points that entered, after snapping.
+        The points used, after snapping.
     snapped : bool
         Whether edges or a rim were found in the photo.
     cautions : tuple of str
@@ -107,9 +107,9 @@ class Choices:
     standoff_mm : float or pair of floats
         Height above the reference's face; a span may have one for each end, other kinds take the mean.
     standoff_std_mm : float or None
-        Its standard uncertainty; None for the usual one.
+        Its standard uncertainty; None for the default.
     lean_std_mm : float or None
-        For a rise: how far the top may stand aside from straight above the foot.
+        For a rise: how far the top may be from straight above the foot.
     photo_id, span_id : str
         Name the inputs.
     """

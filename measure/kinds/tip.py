@@ -14,7 +14,7 @@ from measure.length import EDGE, STANDOFF, Length, OwnInput, checked_standoff, p
 if TYPE_CHECKING:
     from calibration.image import Photo
 
-# Expanded uncertainty up to which a radius tells sharp (below 1 mm) from rounded (above 2 mm).
+# Expanded uncertainty up to which a radius distinguishes sharp (below 1 mm) from rounded (above 2 mm).
 NEEDED_MM = 1.0
 
 
@@ -55,7 +55,7 @@ def measure_tip(
     standoff_mm, standoff_std_mm : float
         Height of the corner above the reference's face, and its standard uncertainty.
     needed_mm : float
-        Expanded uncertainty up to which an answer is of use.
+        Expanded uncertainty up to which an answer is useful.
     photo_id, span_id : str
         Name the inputs.
 

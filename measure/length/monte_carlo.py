@@ -1,4 +1,4 @@
-"""Where the linear propagation of uncertainty fails, and the Monte Carlo that stands in for it there.
+"""Where the linear propagation of uncertainty fails, and the Monte Carlo that replaces it there.
 
 References
 ----------
@@ -17,7 +17,7 @@ from measure.length.value import NORMAL_COVERAGE_FACTOR
 # Takes plane inputs (B, M) and own inputs (B, K), all in standard uncertainties; gives values (B,) in mm.
 Values = Callable[[Array, Array], Array]
 
-# Second-order effects above these shares of u call for a Monte Carlo: a shift of 0.1 u or a spread of 0.2 u
+# Second-order effects above these shares of u need a Monte Carlo: a shift of 0.1 u or a spread of 0.2 u
 # changes the coverage of a 95 % interval by about half a per cent.
 _SHIFT_SHARE, _SPREAD_SHARE = 0.1, 0.2
 _DRAWS = 4000
@@ -89,7 +89,7 @@ def monte_carlo(
     Raises
     ------
     GeometryError
-        More than one draw in forty sees no such length, so that no 95 % interval exists.
+        More than one draw in forty gives no length, so that no 95 % interval exists.
     """
     half = rng.standard_normal((draws // 2, shared + own))
     inputs = np.concatenate([half, -half])

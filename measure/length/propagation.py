@@ -11,7 +11,7 @@ from measure.errors import SpanError
 from measure.length.monte_carlo import Values, beyond_linear
 from measure.length.value import Contribution, Length
 
-# As for a reference's sides: what a hand camera sees at once.
+# As for a reference's sides.
 _DEEPEST_MM = 5000.0
 CLICK, EDGE, STANDOFF, NONLINEARITY = "click", "edge fit", "stand-off", "non-linearity"
 
@@ -77,7 +77,7 @@ def propagated(plane: Plane, values: Values, own: Sequence[OwnInput], *, photo_i
 
 
 def default_standoff_std_mm(plane: Plane) -> float:
-    """Return the uncertainty of a stand-off where none is stated: 1 mm, less in a close-up."""
+    """Return the default uncertainty of a stand-off: 1 mm, less in a close-up."""
     return min(1.0, plane.distance_mm / 400.0)
 
 
@@ -91,12 +91,12 @@ def checked_standoff(plane: Plane, standoff_mm: float, standoff_std_mm: float | 
     standoff_mm : float
         Height above the reference's face.
     standoff_std_mm : float or None
-        Its standard uncertainty; the usual one where None.
+        Its standard uncertainty; the default if None.
 
     Raises
     ------
     SpanError
-        It is no number or reaches the camera, or its uncertainty is negative.
+        It isn't finite or reaches the camera, or its uncertainty is negative.
     """
     if not np.isfinite(standoff_mm):
         raise SpanError("a stand-off is a height in mm above the card's face")

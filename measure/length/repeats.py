@@ -1,4 +1,4 @@
-"""Repeated measurements of one length: their mean, and what their scatter says."""
+"""Repeated measurements of one length: their mean, with their scatter."""
 
 from collections.abc import Sequence
 from math import sqrt
@@ -49,9 +49,9 @@ def effective_degrees_of_freedom(parts: Sequence[tuple[float, float]]) -> float:
 
 
 def repeated(lengths: Sequence[Length], *, name: str = "repeats") -> Length:
-    """Return the mean of repeated measurements of one span, clicked anew each time.
+    """Return the mean of repeated measurements of one span, clicked again each time.
 
-    Where they scatter more than their stated clicks explain, the scatter counts, with Student's factor for
+    If they scatter more than their stated clicks explain, the scatter is used, with Student's factor for
     its degrees of freedom.
 
     Parameters
@@ -109,7 +109,7 @@ def _scatters(part: Contribution) -> bool:
 
 
 def _with_common(length: Length) -> Length:
-    """Return the length with all inputs but its clicks under names that the other repeats share."""
+    """Return the length with all inputs except its clicks under names that the other repeats share."""
     parts: dict[str, Contribution] = {}
     counts: dict[str, int] = {}
     for key, part in length.contributions.items():

@@ -19,7 +19,7 @@ class Agreement:
     chance : float
         Probability of a larger disagreement if all measure one thing.
     caution : str or None
-        Says so where they disagree beyond their uncertainties.
+        Says so if they disagree beyond their uncertainties.
     """
 
     length: Length

@@ -1,4 +1,4 @@
-"""Lengths as text: millimetres, inches, fractions of an inch, rounded as the GUM asks, and back."""
+"""Lengths as text: millimetres, inches, fractions of an inch, rounded as in the GUM, and back."""
 
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
@@ -102,5 +102,5 @@ def parse_length(text: str, default_unit: str = "mm") -> float:
         return sign * parse_length_mm(bare[1:] if bare[:1] in ("-", "−", "+") else bare, default_unit)
     except ValueError as error:
         raise UnitError(
-            f"'{shortened(text)}' is no length: expected such as 227 mm, 8.94 in or 8 15/16 in"
+            f"'{shortened(text)}' is no length: expected one such as 227 mm, 8.94 in or 8 15/16 in"
         ) from error

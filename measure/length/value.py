@@ -1,4 +1,4 @@
-"""A length with its uncertainty, and arithmetic that keeps what two lengths share shared.
+"""A length with its uncertainty, and arithmetic that preserves the errors that two lengths share.
 
 Every uncertainty is a set of contributions, each the effect of one independent input of unit variance, known
 by an identifier. Two lengths from one photo name the same inputs where they depend on the same corner noise,
@@ -17,12 +17,12 @@ NORMAL_COVERAGE_FACTOR = 1.959964
 
 @dataclass(frozen=True, slots=True)
 class Contribution:
-    """What one independent input adds.
+    """The effect of one independent input.
 
     Attributes
     ----------
     source : str
-        The influence quantity, for people: "card corners", "click"...
+        The influence quantity, for display: "card corners", "click"...
     shared : bool
         Whether other lengths of the same photo feel it too.
     mm : float
@@ -96,7 +96,7 @@ class Length:
     coverage_factor: float = NORMAL_COVERAGE_FACTOR
 
     def __post_init__(self) -> None:
-        """Refuse numbers that are none, and freeze the contributions."""
+        """Refuse numbers that aren't finite, and freeze the contributions."""
         if not isfinite(self.value_mm) or not isfinite(_norm(self.contributions)):
             raise ValueError("a length and its contributions must be finite")
         if not self.coverage_factor > 0:
@@ -142,7 +142,7 @@ class Length:
 
     def __truediv__(self, other: "Length") -> "Ratio":
         if other.value_mm == 0.0:
-            raise ZeroDivisionError("a ratio needs a length other than zero below")
+            raise ZeroDivisionError("a ratio needs a denominator other than zero")
         by = 1.0 / other.value_mm
         times = -self.value_mm / other.value_mm**2
         k = max(self.coverage_factor, other.coverage_factor)
@@ -195,7 +195,7 @@ def mean_length(lengths: Sequence[Length]) -> Length:
 
 
 def _of_one_card(length: Length) -> Length:
-    """Return the length with its card's size named without the photo."""
+    """Return the length with its card's size as an input that photos share."""
     parts = {
         key.rpartition(":")[2] if part.source == "card size" else key: part
         for key, part in length.contributions.items()
@@ -214,7 +214,7 @@ def combined_length(lengths: Sequence[Length]) -> tuple[Length, float]:
     Returns
     -------
     combined : Length
-        Generalised least squares: weights from the full covariance, what is shared kept shared. The size of
+        Generalised least squares: weights from the full covariance, with shared errors kept. The size of
         the card counts as shared by all photos, since people photograph with the card they have; where the
         cards differ, the uncertainty is a little too large.
     chi2 : float

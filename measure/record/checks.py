@@ -1,4 +1,4 @@
-"""Checks of a record's fields: each returns the value, or says what was expected where."""
+"""Checks of a record's fields: each returns the value, or raises an error that says what was expected."""
 
 import json
 from collections.abc import Callable, Mapping
@@ -22,7 +22,7 @@ Check = Callable[[Any, str], Any]
 
 
 def built(kind: type[_T], data: Any, where: str, checks: Mapping[str, Check]) -> _T:
-    """Build a frozen entry from its fields; those without a place for unknown fields refuse them."""
+    """Build a frozen entry from its fields; entries without room for unknown fields refuse them."""
     record = mapping_at(data, where or "record")
     prefix = f"{where}." if where else ""
     values: dict[str, Any] = {}

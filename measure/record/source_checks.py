@@ -1,4 +1,4 @@
-"""Checks of a record's sources of scale: each kind has the fields that it needs, and no others."""
+"""Checks of a record's sources of scale: each kind has exactly the fields that it needs."""
 
 from typing import Any
 
@@ -54,7 +54,7 @@ def source_at(value: Any, where: str) -> SourceEntry:
     count = len(source.marks_px)
     if count < least or (most is not None and count > most) or (source.kind == "coin" and count == 2):
         wanted = (
-            "one point inside, or three and more on the rim" if source.kind == "coin" else f"{least} points"
+            "one point inside, or three or more on the rim" if source.kind == "coin" else f"{least} points"
         )
         raise ValueError(f"{where}.marks_px: expected {wanted} for a {source.kind}, found {count}")
     if source.seen is not None and source.kind in ("length", "feature"):

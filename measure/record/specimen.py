@@ -68,7 +68,7 @@ class SeenEntry:
         A coin's rim: centre x and y, longer and shorter half axis, and the longer one's angle against x in
         radians.
     std_px : float
-        Standard uncertainty of each point; of a rim, of each of 48 places on it.
+        Standard uncertainty of each point; of a rim, of each of 48 points on it.
     """
 
     points_px: tuple[Point, ...] = ()
@@ -79,7 +79,7 @@ class SeenEntry:
 
 @dataclass(frozen=True, slots=True)
 class SourceEntry:
-    """A source of scale in one photo that is no card or sheet.
+    """A source of scale in one photo other than a card or sheet.
 
     Attributes
     ----------
@@ -97,7 +97,7 @@ class SourceEntry:
     length_mm, length_std_mm : float or None
         A known length and its standard uncertainty; of a feature, as its sheet gave them.
     sheet, part, feature : str or None
-        Where the length of a feature is from: one that no release changes.
+        Where the length of a feature is from: one that is the same in all releases.
     printed_mm : tuple of 1 or 2 floats, or None
         What the user measured on the printed target's check rules, across and down.
     tilt_std_deg : float or None
@@ -165,13 +165,13 @@ class PhotoEntry:
 
     @property
     def has_scale(self) -> bool:
-        """Whether anything of known size is recorded for it."""
+        """Whether any object of known size is recorded for it."""
         return bool(self.sources) or (self.reference is not None and self.reference.corners_px is not None)
 
 
 @dataclass(frozen=True, slots=True)
 class BudgetEntry:
-    """One line of an uncertainty budget; `shared` where all lengths of the photo have it in common."""
+    """One line of an uncertainty budget; `shared` if all lengths of the photo have it in common."""
 
     source: str
     u_mm: float
@@ -180,7 +180,7 @@ class BudgetEntry:
 
 @dataclass(frozen=True, slots=True)
 class ResultEntry:
-    """A measured length as it was computed last."""
+    """A measured length as last computed."""
 
     length_mm: float
     standard_uncertainty_mm: float
@@ -219,9 +219,9 @@ class MeasurementEntry:
     result : ResultEntry or None
         None until it has been computed.
     edge_fit : tuple of bool
-        Which of the used points lie on a fitted edge; empty where none does, or an older program wrote it.
+        Which of the used points lie on a fitted edge; empty if none does, or if an older program wrote it.
     lean_std_mm : float or None
-        Of a rise: how far its top may stand aside from straight above its foot; None for the usual.
+        Of a rise: how far its top may be from straight above its foot; None for the default.
     """
 
     id: str

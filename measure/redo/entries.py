@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 def measured_entry(
     photo: "Photo", plane: "Plane", entry: MeasurementEntry, *, click_std_px: float
 ) -> tuple[MeasurementEntry, Measured]:
-    """Measure what an entry's clicks mark, and return the entry with the points used and the result.
+    """Measure what an entry's clicks mark; return the entry with the points used and the result.
 
     Where the photo doesn't give the length, the entry keeps no result and says why under ``cannot_tell``.
 
@@ -31,7 +31,7 @@ def measured_entry(
 
 
 def choices_of(entry: MeasurementEntry, *, click_std_px: float = CLICK_STD_PX) -> Choices:
-    """Return how an entry says that it is to be measured."""
+    """Return how an entry is to be measured."""
     heights = entry.standoff_mm
     return Choices(
         snap=entry.snap,
@@ -45,7 +45,7 @@ def choices_of(entry: MeasurementEntry, *, click_std_px: float = CLICK_STD_PX) -
 
 
 def with_result(entry: MeasurementEntry, measured: Measured, click_std_px: float) -> MeasurementEntry:
-    """Return the entry with what a measurement gave."""
+    """Return the entry with the result of a measurement."""
     from dataclasses import replace
 
     extra = {key: value for key, value in entry.extra.items() if key not in ("cannot_tell", "cautions")}
@@ -56,7 +56,7 @@ def with_result(entry: MeasurementEntry, measured: Measured, click_std_px: float
         result = result_entry(measured.result)
     else:
         extra["cannot_tell"] = measured.result.reason
-    # Kept as used, so that the length can be redone from the record without the photo.
+    # Kept as used, so that the length can be computed again from the record without the photo.
     stds = measured.std_px or (click_std_px,) * len(measured.used_px)
     return replace(
         entry,

@@ -19,7 +19,7 @@ def sheet_of(specimen: Specimen, folder: Path, sheet: str | Path | None = None) 
     Parameters
     ----------
     specimen : Specimen
-        Its `sheet` counts where none is given.
+        Its `sheet` is used if none is given.
     folder : Path
         The record's folder, from which its sheet's path starts.
     sheet : str or Path, optional
@@ -45,7 +45,7 @@ def sheet_of(specimen: Specimen, folder: Path, sheet: str | Path | None = None) 
 
 
 def findings_of(specimen: Specimen) -> list["Finding"]:
-    """Return what the record says of the sheet's parts; free measurements say nothing of them.
+    """Return what the record says about the sheet's parts; free measurements say nothing about them.
 
     A measurement that its photo could not support says nothing either.
 
@@ -57,7 +57,7 @@ def findings_of(specimen: Specimen) -> list["Finding"]:
     groups: dict[tuple[str | None, ...], list[MeasurementEntry]] = {}
     for entry in specimen.measurements:
         if entry.part is not None and entry.feature is not None and "cannot_tell" not in entry.extra:
-            # One feature measured anew on one photo is repeated; by hand, each is a measurement of its own.
+            # A feature measured again on one photo is repeated; by hand, each is a measurement of its own.
             key = (entry.part, entry.feature, entry.photo or f"by hand: {entry.id}", entry.kind)
             groups.setdefault(key, []).append(entry)
     lengths = [finding for group in groups.values() for finding in _lengths(group)]
@@ -85,7 +85,7 @@ def _finding(first: MeasurementEntry, lengths: list["Length"]) -> "Finding":
     u_mm, shared_mm = length.standard_uncertainty_mm, length.shared_std_mm
     if len(lengths) > 1:
         length = repeated(lengths)
-        # Few repeats tell their scatter poorly; as normal, it must be wider for the same coverage.
+        # Few repeats determine their scatter poorly; a normal one must be wider for the same coverage.
         u_mm, shared_mm = length.expanded_uncertainty_mm / NORMAL_COVERAGE_FACTOR, length.shared_std_mm
     assert first.part is not None
     return Finding(first.part, first.feature, length.value_mm, u_mm, min(shared_mm, u_mm), first.photo)

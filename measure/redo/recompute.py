@@ -1,4 +1,4 @@
-"""Redoes a record's lengths from its points, or from its photos, to compare them with what it says."""
+"""Recomputes a record's lengths from its points or photos, to compare them with the recorded ones."""
 
 from dataclasses import replace
 from math import hypot
@@ -29,12 +29,12 @@ def measured_again(
     photo_id : str
         Names the inputs that the lengths of one photo share.
     record : str
-        Tells the clicks of one record from those of another on the same photo.
+        Distinguishes the clicks of one record from those of another on the same photo.
 
     Returns
     -------
     Length or None
-        None where the photo is needed and isn't there, or where the photo gives no length.
+        None if the photo is needed but missing, or if it gives no length.
 
     Raises
     ------
@@ -76,7 +76,7 @@ def _span(entry: MeasurementEntry, scale: "Scale", photo_id: str, name: str) -> 
 
 
 def _on_edge(entry: MeasurementEntry) -> tuple[bool, bool]:
-    """Tell which ends lie on a fitted edge; older records don't say, and there those that moved do."""
+    """Tell which ends lie on a fitted edge; older records don't say: there, those that moved do."""
     if len(entry.edge_fit) == 2:
         return entry.edge_fit[0], entry.edge_fit[1]
     if not entry.snap or len(entry.used_px) != 2 or len(entry.clicks_px) != 2:

@@ -1,4 +1,4 @@
-"""Redoing a record's numbers from what it holds: corners, clicks and stand-offs."""
+"""Recomputing a record's numbers from its corners, clicks and stand-offs."""
 
 from typing import TYPE_CHECKING
 
@@ -41,8 +41,8 @@ def result_entry(length: Length) -> ResultEntry:
 def length_of(result: ResultEntry, measurement_id: str) -> Length:
     """Return a recorded result as a length, its budget lines as independent inputs of their own.
 
-    What lengths of one photo share can't be told from a budget alone, so differences of such lengths are less
-    certain than those measured anew; use `plane_of` where the photo's corners are recorded.
+    What lengths of one photo share can't be seen from a budget alone, so differences of such lengths are less
+    certain than those measured again; use `plane_of` where the photo's corners are recorded.
     """
     from measure.length import Contribution
 

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 def record_or_new(path: Path, sheet: str | None) -> Specimen:
-    """Read a record, or begin one where there is no such file.
+    """Read a record, or start one if there is no such file.
 
     Raises
     ------
@@ -112,8 +112,8 @@ def with_photo(specimen: Specimen, shot: PhotoEntry, folder: Path) -> tuple[Spec
 
     Notes
     -----
-    The same photo measured by the same references stays one entry; by others it gets a second one, since the
-    lengths that are already there hang on the first.
+    The same photo with the same references stays one entry; with others it gets a second one, since the
+    lengths already measured depend on the first.
 
     Raises
     ------
@@ -145,7 +145,7 @@ def with_measured(
     photo_id : str
         The photo.
     done : sequence of (KindRequest, Measured, float)
-        What was asked for, what came of it, and the standard uncertainty of its stand-off in mm.
+        The request, its result, and the standard uncertainty of its stand-off in mm.
     place : pair of str or None
         Part and feature of the sheet that they are of.
     """

@@ -1,4 +1,4 @@
-"""Measurements of any kind as asked for on the command line, and what to say of them."""
+"""Measurements of any kind as requested on the command line, and how to report them."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -18,7 +18,7 @@ Point = tuple[float, float]
 
 @dataclass(frozen=True, slots=True)
 class KindRequest:
-    """A measurement asked for.
+    """A requested measurement.
 
     Attributes
     ----------
@@ -52,7 +52,7 @@ def measure_kind_request(
     request : KindRequest
         What to measure.
     span_id : str
-        Tells its clicks from those of other measurements; its name where not given.
+        Distinguishes its clicks from those of other measurements; its name by default.
 
     Raises
     ------
@@ -72,7 +72,7 @@ def measure_kind_request(
 
 
 def kind_json(request: KindRequest, measured: Measured) -> dict[str, Any]:
-    """Return one measurement as JSON values; a length that can't be told is null, with the reason."""
+    """Return one measurement as JSON values; an unknown length is null, with the reason."""
     height = request.choices.standoff_mm
     head = {
         "name": request.name,
@@ -104,7 +104,7 @@ def length_json(length: Length) -> dict[str, Any]:
 
 
 def describe_kind(request: KindRequest, measured: Measured) -> list[str]:
-    """Return the lines that tell a person what was measured."""
+    """Return the lines that describe what was measured."""
     result = measured.result
     if isinstance(result, CannotTell):
         return [f"{request.name}: cannot tell: {result.reason}"]
@@ -119,7 +119,7 @@ def describe_kind(request: KindRequest, measured: Measured) -> list[str]:
 
 
 def describe_length(name: str, length: Length) -> list[str]:
-    """Return the lines that tell a person a length and where its uncertainty is from."""
+    """Return the lines that describe a length and the sources of its uncertainty."""
     inches = f"{format_inches(length)}, about {format_fraction(length.value_mm)}"
     return [
         f"{name}: {format_mm(length)}   ({inches}; k = {length.coverage_factor:.2f}, 95 %)",
@@ -135,7 +135,7 @@ def _shares(length: Length) -> str:
 def differences(
     requests: Sequence[KindRequest], results: Sequence[Measured]
 ) -> list[tuple[int, str, Length]]:
-    """Return each later length minus the first, what they share cancelling: its place, a name, the value."""
+    """Return each later length minus the first, shared errors cancelling: its index, a name, the value."""
     from measure.kinds import measure_difference
 
     lengths = [

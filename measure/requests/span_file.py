@@ -1,4 +1,4 @@
-"""Spans asked for in a JSON file, checked field by field before anything is measured."""
+"""Spans requested in a JSON file, checked field by field before anything is measured."""
 
 from dataclasses import replace
 from pathlib import Path

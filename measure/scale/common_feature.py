@@ -7,12 +7,12 @@ from measure.errors import SpanError
 if TYPE_CHECKING:
     from references.release_sheet import Sheet
 
-# Ranges count as one where together they are hardly wider than the widest of them.
+# Ranges count as the same if together they are hardly wider than the widest of them.
 _MOST_WIDER = 1.2
 
 
 def common_length(sheet: "Sheet", part_id: str, feature_id: str) -> tuple[float, float]:
-    """Return the length and standard uncertainty of a feature that no release changes.
+    """Return the length and standard uncertainty of a feature that is the same in all releases.
 
     Parameters
     ----------
@@ -42,7 +42,7 @@ def common_length(sheet: "Sheet", part_id: str, feature_id: str) -> tuple[float,
         raise SpanError(f"sheet {sheet.key}: no feature {part_id}/{feature_id}; dimensions are {known}")
     limits = [value.limits_mm for value in feature.by_release.values() if isinstance(value, Range | Normal)]
     if not limits:
-        raise SpanError(f"sheet {sheet.key}: {part_id}/{feature_id} is no dimension, so it gives no scale")
+        raise SpanError(f"sheet {sheet.key}: {part_id}/{feature_id} is not a dimension, so it gives no scale")
     low_mm, high_mm = min(low for low, _ in limits), max(high for _, high in limits)
     widest = max(high - low for low, high in limits)
     if high_mm - low_mm > _MOST_WIDER * widest:
@@ -54,7 +54,7 @@ def common_length(sheet: "Sheet", part_id: str, feature_id: str) -> tuple[float,
 
 
 def feature_as_length(text: str, sheet_name: str | None) -> str:
-    """Turn ``feature=PART/FEATURE`` into the ``length=MM±STD`` that it means on a sheet; leave others alone.
+    """Turn ``feature=PART/FEATURE`` into its ``length=MM±STD`` on a sheet; leave other keys alone.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""A record's entries of what a photo is measured by, from and to the values of `calibration`."""
+"""A record's entries of a photo's references, from and to the values of `calibration`."""
 
 import dataclasses
 from collections.abc import Mapping
@@ -37,7 +37,7 @@ def reference_entry(found: "FoundCard", source: str) -> ReferenceEntry:
 def photo_entry(
     photo: "Photo", photo_id: str, file: str, reference: ReferenceEntry | None, camera: "Camera"
 ) -> PhotoEntry:
-    """Return a photo as a record keeps it, with the camera used, so that its numbers can be redone."""
+    """Return a photo as a record keeps it, with the camera used, so that its numbers can be recomputed."""
     return PhotoEntry(
         photo_id, file, photo.sha256, photo.width_px, photo.height_px, reference, camera_entry(camera)
     )

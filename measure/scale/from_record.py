@@ -1,4 +1,4 @@
-"""What a photo is measured by: from a record's description of its references to the plane they give."""
+"""The scale of a photo: from a record's description of its references to the plane they give."""
 
 from dataclasses import replace
 from typing import TYPE_CHECKING
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from measure.kinds import Scale
 
 _STRAIGHT_UNUSED = (
-    "The straight edges tell the lens only beside a card or sheet; here they are kept but not used."
+    "Straight edges show the lens's distortion only beside a card or sheet; here they are kept but not used."
 )
 
 
@@ -36,10 +36,10 @@ def scale_of(entry: PhotoEntry, photo: "Photo | None" = None) -> "Scale":
     Parameters
     ----------
     entry : PhotoEntry
-        Its cards and sheets, other sources, straight edges and camera. All are combined in one fit, and a
+        Its cards and sheets, other sources, straight edges and camera. All are combined in one fit, and
         disagreement is told.
     photo : Photo, optional
-        The photo itself, needed where the record keeps no camera, or nothing of what was seen at the marks.
+        The photo itself, needed if the record keeps no camera, or nothing of what was seen at the marks.
 
     Returns
     -------
@@ -67,7 +67,7 @@ def scale_of(entry: PhotoEntry, photo: "Photo | None" = None) -> "Scale":
 def looked_at(entry: PhotoEntry, photo: "Photo") -> PhotoEntry:
     """Return the entry with its camera and with what the photo shows at the marks of its sources.
 
-    What is already kept stays. With it, `scale_of` needs the photo no more.
+    What is already recorded is kept. `scale_of` then no longer needs the photo.
 
     Raises
     ------
@@ -130,7 +130,7 @@ def _scale_by(
 
 
 def _with_seen(entry: PhotoEntry, source: SourceEntry, photo: "Photo | None") -> SourceEntry:
-    """Look for a source at its marks, where that isn't recorded."""
+    """Look for a source at its marks, if that isn't recorded."""
     from calibration.errors import GeometryError
     from calibration.sources import NoSource, see
 

@@ -1,4 +1,4 @@
-"""What a user says about a source of scale, from texts to values."""
+"""What a user states about a source of scale: from texts to values."""
 
 import re
 from typing import TYPE_CHECKING

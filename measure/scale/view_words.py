@@ -1,4 +1,4 @@
-"""From where a photo was taken, in digits that its uncertainty allows."""
+"""The viewpoint of a photo, in as many digits as its uncertainty allows."""
 
 from typing import TYPE_CHECKING
 

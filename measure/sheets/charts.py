@@ -74,7 +74,7 @@ def _svg(figure: Figure, title: str, prefix: str) -> str:
     figure.savefig(out, format="svg", metadata={"Date": None, "Creator": None}, transparent=True)
     svg = out.getvalue()
     svg = svg[svg.index("<svg") :]
-    # A page holds several charts: their ids must not meet, and the size is left to the page.
+    # A page holds several charts: their ids must not clash, and the size is left to the page.
     svg = re.sub(r'\bid="', f'id="{prefix}-', svg)
     svg = re.sub(r'(xlink:href="#|url\(#)', rf"\g<1>{prefix}-", svg)
     head, tail = svg.split(">", 1)

@@ -30,7 +30,7 @@ MEASURED = {
 
 @dataclass(frozen=True, slots=True)
 class Separation:
-    """What tells two releases apart; nothing where `checks` is empty."""
+    """What tells two releases apart; nothing if `checks` is empty."""
 
     first: str
     second: str
@@ -60,7 +60,7 @@ def separations(sheet: Sheet) -> list[Separation]:
 
 
 def value_text(value: Value, unit: str) -> str:
-    """Write what a feature is on a release."""
+    """Write the value of a feature on a release."""
     if isinstance(value, Range):
         return span_text(value.limits_mm, unit) + (f", {value.examples} examples" if value.examples else "")
     if isinstance(value, Normal):

@@ -1,4 +1,4 @@
-"""The guide as one HTML page that stands alone: charts inside, nothing fetched."""
+"""The guide as one self-contained HTML page: charts inside, nothing fetched."""
 
 from html import escape
 
@@ -76,7 +76,7 @@ def _part(part: Part, sheet: Sheet) -> str:
 
 
 def _feature(feature: Feature, part: Part, sheet: Sheet) -> str:
-    off = " The part has to come off for it." if feature.part_off else ""
+    off = " It needs the part taken off." if feature.part_off else ""
     method = f'<p class="method">{escape(method_text(feature))}</p>' if method_text(feature) else ""
     chart = range_chart(feature, sheet, key=part.id)
     text = f"<h3>{escape(feature.name)}</h3><p>{escape(feature.how + off)}</p>"

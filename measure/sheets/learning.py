@@ -18,7 +18,7 @@ from references.verdict import span_text
 
 @dataclass(frozen=True, slots=True)
 class Proposal:
-    """What was learnt, the value to write, and how it stands to the other releases."""
+    """What was learnt, the value to write, and how it compares with the other releases."""
 
     learnt: Learnt
     value: Normal | Range
@@ -103,7 +103,7 @@ def write_value(path: Path, proposal: Proposal) -> None:
     """
     if not path.is_file():
         raise MeasureError(
-            f"{path}: a sheet that comes with the program is not changed; copy it to a file first"
+            f"{path}: a sheet that comes with the program can't be changed; copy it to a file first"
         )
     learnt = proposal.learnt
     text = read_text_file(path, MOST_SHEET_BYTES)

@@ -42,7 +42,7 @@ def _ask_new(question: str, taken: Sequence[str]) -> str:
 
     def fresh(answer: str) -> str:
         if answer and key_from_name(answer) in {key_from_name(name) for name in taken}:
-            raise click.UsageError(f'"{answer}" is there already; give another name')
+            raise click.UsageError(f'"{answer}" already exists; give another name')
         return answer.strip()
 
     return _ask(question, fresh, default="")
@@ -88,7 +88,7 @@ def _ask_feature(name: str, releases: Sequence[str], unit: str) -> FeatureDraft:
         standoff = _ask_length("    Height above the card (stand-off), mm", "0")
         standoff_std = _ask_length("    Its standard uncertainty, mm", "1")
     if kind == "trait":
-        answer = _ask("    Alternatives, with commas between", _alternatives)
+        answer = _ask("    Alternatives, separated by commas", _alternatives)
         alternatives = tuple(word.strip() for word in answer.split(","))
     values = {key_from_name(release): _ask_value(release, kind, unit, alternatives) for release in releases}
     return FeatureDraft(name, kind, how, values, measured_as, standoff, standoff_std, alternatives)
@@ -97,7 +97,7 @@ def _ask_feature(name: str, releases: Sequence[str], unit: str) -> FeatureDraft:
 def _alternatives(answer: str) -> str:
     words = [word.strip() for word in answer.split(",")]
     if len(words) < 2 or not all(words) or len(set(words)) < len(words):
-        raise click.UsageError("give two or more different words, with commas between")
+        raise click.UsageError("give two or more different words, separated by commas")
     return answer
 
 

@@ -22,7 +22,7 @@ _PNG_DPI = 240
 _SVG_METADATA = ("Date", "Creator", "Format", "Type")
 _PER_FIGURE = 5
 _PER_BUDGET = 12
-# Okabe and Ito's colours (jfly.uni-koeln.de/color), which those with colour-blindness tell apart.
+# Okabe and Ito's colours (jfly.uni-koeln.de/color), which colour-blind people can tell apart.
 _BLUE, _ORANGE, _GREY = "#0072B2", "#D55E00", "#666666"
 _SOURCES = ("#0072B2", "#E69F00", "#009E73", "#CC79A7", "#56B4E9", "#D55E00", "#F0E442", "#999999", "#000000")
 _LONG = 46
@@ -38,7 +38,7 @@ class _Plot:
 
 
 def charts(evidence: Evidence) -> tuple[Chart, ...]:
-    """Draw all charts that the evidence gives reason for."""
+    """Draw all charts that the evidence supports."""
     plots = [*_range_plots(evidence), *_budget_plots(evidence)]
     if not plots:
         return ()
@@ -99,7 +99,7 @@ def _draw_ranges(axes: "Axes", item: Item, inches: bool) -> None:
         if limit.low_mm is not None and limit.high_mm is not None:
             low, high = limit.low_mm / unit, limit.high_mm / unit
             axes.barh(row, high - low, left=low, height=0.5, color=_BLUE, alpha=0.75, linewidth=0)
-            # A range narrower than a line must still be seen.
+            # A range narrower than a line must still be visible.
             axes.plot(
                 [low, low, high, high], [row - 0.25, row + 0.25, row + 0.25, row - 0.25], color=_BLUE, lw=1.0
             )
@@ -174,7 +174,7 @@ def _budget_drawer(group: list[Item], colours: dict[str, int]) -> Callable[["Fig
 
 
 def _name_share(axes: "Axes", source: str, share: float, left: float, *, row: int, style: int) -> None:
-    """Write a source's name on its field where it has room, so that colour is not all there is to go by."""
+    """Write a source's name on its field if it fits, so that colour isn't the only cue."""
     text = f"{source} {share:.0f} %"
     if share > 1.5 * len(text):
         dark = _SOURCES[style] in ("#0072B2", "#D55E00", "#000000")

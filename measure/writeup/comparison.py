@@ -1,4 +1,4 @@
-"""Two specimens side by side: differences of the same lengths, with what the two share cancelled."""
+"""Two specimens side by side: differences of the same lengths, with shared errors cancelled."""
 
 import hashlib
 import json
@@ -25,9 +25,9 @@ class Pair:
     difference : Length
         The first minus the second.
     shared : bool
-        Both were measured on the same photo, whose errors cancel in part.
+        Both were measured on the same photo, whose errors partly cancel.
     text : Figures
-        The difference for people.
+        The difference for display.
     """
 
     name: str
@@ -44,7 +44,7 @@ class Pair:
 
     @property
     def outcome(self) -> str:
-        """What may be said of it."""
+        """The conclusion in words."""
         if not self.shown:
             return _ALIKE
         return "the first is larger" if self.difference.value_mm > 0 else "the second is larger"
@@ -73,7 +73,7 @@ def compare(one: Evidence, other: Evidence) -> Comparison:
     -------
     Comparison
         Differences are the first minus the second. Errors of one photo that both were measured on are kept
-        shared; different photos count as independent, which is on the safe side where the card was the same.
+        shared; different photos count as independent, which is on the safe side if the card was the same.
     """
     others = {_key(item): item for item in reversed(other.items) if item.result}
     pairs = []
@@ -115,7 +115,7 @@ def _length(evidence: Evidence, item: Item, which: str) -> tuple[Length, str]:
 
 
 def _photo_name(shot: PhotoEvidence) -> str:
-    # The same photo with its card marked otherwise has other corner errors.
+    # The same photo with its card marked differently has other corner errors.
     entry = asdict(shot.entry)
     facts = [entry[key] for key in ("sha256", "reference", "also", "sources", "straight_px", "camera")]
     return hashlib.sha256(json.dumps(facts, sort_keys=True, default=str).encode()).hexdigest()[:16]
@@ -175,7 +175,7 @@ def _lengths(comparison: Comparison) -> list[Block]:
         for pair in comparison.pairs
     )
     header = ("Length", "First", "Second", "First minus second", "At 95 %")
-    note = "± is the expanded uncertainty U, about 95 % coverage. A difference counts where it exceeds its U."
+    note = "± is the expanded uncertainty U, about 95 % coverage. A difference counts if it exceeds its U."
     if any(pair.shared for pair in comparison.pairs):
         note += " Lengths taken on the same photo share its errors, which cancel in their difference."
     blocks: list[Block] = [

@@ -1,4 +1,4 @@
-"""The evidence sheet: what was found, how sure it is, and all that another person needs to redo it."""
+"""The evidence sheet: what was found, how certain it is, and all that is needed to reproduce it."""
 
 from collections.abc import Mapping
 from math import hypot
@@ -70,7 +70,7 @@ def _opening(evidence: Evidence) -> list[Block]:
     if tidy(evidence.specimen.note):
         blocks.append(Paragraph(tidy(evidence.specimen.note)))
     if not any(item.photo for item in evidence.photos):
-        blocks.append(Paragraph("No photo is shown: none was at hand when this sheet was made."))
+        blocks.append(Paragraph("No photo is shown: none was available when this sheet was made."))
     return blocks
 
 
@@ -288,7 +288,7 @@ def _redo(evidence: Evidence) -> list[Block]:
         )
         for item in evidence.items
     )  # fmt: skip
-    blocks: list[Block] = [Heading(2, "To redo the numbers")]
+    blocks: list[Block] = [Heading(2, "To reproduce the numbers")]
     if rows:
         header = ("No.", "Kind", "Points, px of the upright photo", "u of a point, px", "Stand-off, mm (± u)")
         blocks.append(Table("Points", header, rows, (0.6, 1.0, 4.6, 1.2, 1.6)))

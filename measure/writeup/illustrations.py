@@ -37,7 +37,7 @@ class Illustrations:
     Attributes
     ----------
     photos, plates : tuples of Picture
-        Annotated photos with the list of figures below, for a listing; and without it, for a page.
+        Annotated photos with the list of figures below, for a listing, and without it, for a page.
     close_ups : tuple of Picture
         Rectified parts.
     warnings : tuple of str
@@ -51,7 +51,7 @@ class Illustrations:
 
 
 def illustrate(evidence: Evidence, *, show_card: bool) -> Illustrations:
-    """Draw every picture that the photos allow.
+    """Draw every picture that the photos permit.
 
     Parameters
     ----------
@@ -86,7 +86,7 @@ def _private(
         return (
             pixels,
             False,
-            f"Photo {item.number}: no reference card is recorded, so nothing was covered: look at the picture"
+            f"Photo {item.number}: no reference card is recorded, so nothing was covered: check the picture"
             " before you publish it.",
         )
     if show_card:
@@ -104,7 +104,7 @@ def _private(
         else:
             pixels = covered(pixels, outline)
     warning = (
-        f"Photo {item.number}: the toy lies on the sheet, so the sheet is not covered: look for writing"
+        f"Photo {item.number}: the toy lies on the sheet, so the sheet is not covered: check for writing"
         " on it before you publish the picture."
     )
     return pixels, 0 not in bare, warning if bare else ""
@@ -134,7 +134,7 @@ def _annotated(
     is_covered: bool,
 ) -> tuple[Picture, Picture]:
     card = None
-    # Where the tilt is open no bar holds all over the picture.
+    # If the tilt is open, no bar is right all over the picture.
     if item.scale is not None and item.scale.family is None and item.plane is not None and item.thing:
         outline = np.asarray(item.scale.found[0].corners_px)
         if item.faces:

@@ -5,7 +5,7 @@ from measure.writeup.pages import Block, Bullets, Facts, Heading, Paragraph
 
 
 def short_listing(evidence: Evidence) -> tuple[Block, ...]:
-    """Return the text for a listing: what it is said to be, the sizes, and how far to trust them."""
+    """Return the text for a listing: the verdict, the sizes, and how reliable they are."""
     blocks: list[Block] = [Heading(1, evidence.title)]
     if evidence.subject:
         blocks.append(Paragraph(f"{evidence.subject}."))

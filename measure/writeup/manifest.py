@@ -16,7 +16,7 @@ FORMAT = "cardspan-write-up/1"
 MANIFEST = "write-up.json"
 RECORD = "record.specimen.json"
 OTHER = "other.specimen.json"
-# What can change a picture or a page without changing a number.
+# Software that can change a picture or a page without changing a number.
 _MAKERS = ("fpdf2", "matplotlib", "numpy", "opencv-python", "pillow")
 
 
@@ -51,7 +51,7 @@ def read_manifest(folder: Path) -> dict[str, Any]:
     Raises
     ------
     MeasureError
-        There is none, or it is not one.
+        There is none, or it is not a manifest.
     """
     path = folder / MANIFEST
     try:
@@ -62,9 +62,9 @@ def read_manifest(folder: Path) -> dict[str, Any]:
         ) from error
     files = data.get("files") if isinstance(data, dict) else None
     if not isinstance(files, dict) or data.get("format") != FORMAT:
-        raise MeasureError(f'{path}: format: expected "{FORMAT}"; make the write-up anew')
+        raise MeasureError(f'{path}: format: expected "{FORMAT}"; make the write-up again')
     if not all(_is_plain_name(name) for name in files):
-        raise MeasureError(f"{path}: files: expected bare file names; make the write-up anew")
+        raise MeasureError(f"{path}: files: expected bare file names; make the write-up again")
     return dict(data)
 
 
@@ -73,7 +73,7 @@ def _is_plain_name(name: str) -> bool:
 
 
 def stale_files(folder: Path, files: Mapping[str, bytes]) -> tuple[str, ...]:
-    """Name files that an earlier write-up left here, unchanged since, and that the new one lacks."""
+    """Name files that an earlier write-up left here, unchanged since, that the new one lacks."""
     try:
         old: dict[str, str] = read_manifest(folder)["files"]
     except MeasureError:

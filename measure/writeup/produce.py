@@ -1,4 +1,4 @@
-"""Makes a write-up: draws and writes every document of a specimen, and puts the folder in place."""
+"""Makes a write-up: draws and writes every document of a specimen into its folder."""
 
 import json
 from collections.abc import Mapping
@@ -36,7 +36,7 @@ class Options:
     photos : Path or None
         Where the photos are, if not beside the record.
     date : str
-        ISO date to print; the record's own, or its photos', where empty.
+        ISO date to print; if empty, that of the record or its photos.
     against : Path or None
         Record of another specimen to compare with.
     """
@@ -53,7 +53,7 @@ class Options:
             raise MeasureError(f"paper '{self.paper}': expected one of {', '.join(PAPERS)}")
 
     def gather(self, record: Path) -> Gathered:
-        """Gather the evidence of a record as these options have it."""
+        """Gather the evidence of a record with these options."""
         return gather(record, photos=self.photos, inches_first=self.inches_first, date=self.date)
 
 
@@ -182,7 +182,7 @@ def build(record: Path, options: Options) -> Built:
     )
     missing = unset_characters(files["listing-long.txt"].decode("utf-8"))
     if missing:
-        remarks.append(f"No installed font has {missing}: install one, or mind the gaps in PDF and pictures.")
+        remarks.append(f"No installed font has {missing}: install one, or expect gaps in PDF and pictures.")
     return Built(files, evidence, drawn, (*remarks, *drawn.warnings))
 
 

@@ -1,4 +1,4 @@
-"""The likelihoods of many lengths at once: the same numbers as one by one, without the cost of each call."""
+"""The likelihoods of many lengths at once: the same numbers as one by one, without the call overhead."""
 
 from collections.abc import Sequence
 
@@ -14,7 +14,7 @@ Array = NDArray[np.float64]
 
 
 def can_join(model: LengthModel) -> bool:
-    """Tell whether a dimension is plain enough: ranges only, beside the stranger's spread."""
+    """Tell whether a dimension is simple enough: ranges only, apart from the stranger's spread."""
     return len(model.normals) == 1
 
 

@@ -1,4 +1,4 @@
-"""How likely a count or a trait is under each release, allowing for a finding noted wrong."""
+"""How likely a count or a trait is under each release, allowing for findings noted wrongly."""
 
 import math
 from collections.abc import Callable, Mapping, Sequence
@@ -22,7 +22,7 @@ AT_ONCE = 1_000_000
 
 @dataclass(frozen=True, slots=True)
 class Given:
-    """What every likelihood is given: the releases in order, and the stated rates."""
+    """The input of every likelihood: the releases in order, and the stated rates."""
 
     releases: tuple[str, ...]
     options: JudgeOptions

@@ -1,4 +1,4 @@
-"""Densities that judging takes by the hundred: normal, even spread with soft ends, and t as a mixture."""
+"""Densities that judging needs by the hundred: normal, uniform with soft ends, and t as a mixture."""
 
 from functools import lru_cache
 
@@ -15,9 +15,9 @@ _TABLE_RISE: Array = np.diff(_TABLE, append=_TABLE[-1])
 T_NODES = 40
 """Normals that stand for one t distribution."""
 T_TAIL = 1e-5
-"""Share of the smallest precisions that they leave out: it cuts tails that a slip of the hand outweighs."""
+"""Share of the smallest precisions that they leave out: it cuts tails where a slip is far more likely."""
 OUT_OF_SIGHT = 7.0
-"""So many standard deviations beyond a limit a density is 0: a slip of the hand is then far likelier."""
+"""A density is 0 this many standard deviations beyond a limit: a slip is then far more likely."""
 
 
 def normal_density(offset: Array, std: Array | float) -> Array:
@@ -26,20 +26,20 @@ def normal_density(offset: Array, std: Array | float) -> Array:
 
 
 def even_density(offset: Array, half_width: Array | float, std: Array | float) -> Array:
-    """Return the density of an even spread convolved with a normal distribution.
+    """Return the density of a uniform distribution convolved with a normal one.
 
     Parameters
     ----------
     offset
-        Distance from the middle of the spread.
+        Distance from the middle of the uniform distribution.
     half_width
-        Half the width of the even spread, above 0.
+        Half the width of the uniform distribution, above 0.
     std
         Standard deviation of the normal distribution, above 0.
 
     Notes
     -----
-    Both ends are taken on the falling side, where the two probabilities are small and do not cancel.
+    Both ends are computed on the falling side, where the two probabilities are small and don't cancel.
     """
     ends = np.empty((2, *np.broadcast_shapes(np.shape(offset), np.shape(half_width), np.shape(std))))
     away = np.abs(offset)
@@ -50,7 +50,7 @@ def even_density(offset: Array, half_width: Array | float, std: Array | float) -
 
 
 def normal_probability(z: Array) -> Array:
-    """Return the standard normal distribution function from a table: right to 3e-8 in half the time."""
+    """Return the standard normal distribution function from a table: accurate to 3e-8 in half the time."""
     place = z * _TABLE_STEPS
     place += _TABLE_REACH * _TABLE_STEPS
     np.maximum(place, 0, out=place)

@@ -22,7 +22,7 @@ Key = tuple[str, str]
 
 LEAST = 1e-300
 JOINED = 8
-"""Lengths computed in one go: many enough to save calls, few enough to stay in the processor's cache."""
+"""Lengths computed at once: enough to save calls, few enough to stay in the processor's cache."""
 FEWEST_SHRINK_NODES = 6
 MOST_SHRINK_NODES = 40
 MOST_SHRINK_NODES_MANY = 10
@@ -49,7 +49,7 @@ def weigh(sheet: Sheet, parts: Sequence[PartFindings], options: JudgeOptions) ->
     -----
     Given the specimen's release b, its shrinkage s and the photos' scale errors e, the parts are independent:
     p(findings) = sum_b sum_s p(b) p(s) integral p(e) prod_parts [sum_o p(o | b) p(its findings | o, s, e)].
-    The integral falls into one factor for each group of parts that share photos.
+    The integral is a product of one factor for each group of parts that share photos.
     """
     return _Weighing(sheet, parts, options).belief()
 
@@ -80,7 +80,7 @@ class _Weighing:
         return found
 
     def _shrink_nodes(self) -> tuple[Array, Array]:
-        """Return shrinkages and their probabilities; the first is none at all."""
+        """Return shrinkages and their probabilities; the first is zero."""
         widths = [
             math.hypot(each.reading.own_std_mm, each.edge_std_mm) / each.reading.value_mm
             for readings in self.readings
@@ -133,7 +133,7 @@ class _Weighing:
         return mean, math.sqrt(variance)
 
     def _recast(self, joint: Array, beliefs: Sequence[PartBelief | None]) -> float:
-        """Return the probability of a recast; a single measured part counts either way."""
+        """Return the probability of a recast; a single measured part can count for either side."""
         whole = float(joint[:, 1:].sum())
         measured = [position for position, part in enumerate(self.parts) if part.readings]
         only = beliefs[measured[0]] if len(measured) == 1 else None
@@ -166,7 +166,7 @@ class _Weighing:
     def part_factors(
         self, position: int, shares: Array, group: PhotoNodes, likelihoods: Mapping[Key, Array]
     ) -> "_PartFactors":
-        """Return what a part's findings say, at every node of its group."""
+        """Return the evidence of a part's findings, at every node of its group."""
         part = self.parts[position]
         count = len(self.releases)
         if part.present is None:
@@ -207,7 +207,7 @@ class _Weighing:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _PartFactors:
-    """What a part's findings say.
+    """The evidence of a part's findings.
 
     ``factor`` by (b, s, n); ``own``, its share that comes from the specimen's own release; ``by_origin``, the
     likelihood by (origin, s, n), None where nothing was found; ``log_scale``, taken out of all of them.
@@ -251,7 +251,7 @@ class _Group:
 
 
 def _part_belief(without: Array, shares: Array, by_origin: Array) -> PartBelief:
-    """Combine what the other parts leave open, by (b, s, n), with a part's likelihood, by (origin, s, n)."""
+    """Combine the belief from the other parts, by (b, s, n), with a part's likelihood, by (origin, s, n)."""
     genuine = shares * (without[:, 0, :] @ by_origin[:, 0, :].T)
     rest = without[:, 1:, :].reshape(len(without), -1)
     recast = shares * (rest @ by_origin[:, 1:, :].reshape(len(by_origin), -1).T)

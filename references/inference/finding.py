@@ -57,7 +57,7 @@ class Finding:
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """One length as the arithmetic wants it: independent and shared standard uncertainty apart.
+    """One length as the arithmetic needs it: independent and shared standard uncertainty separate.
 
     Attributes
     ----------
@@ -72,7 +72,7 @@ class Reading:
 
     @property
     def std_mm(self) -> float:
-        """Whole standard uncertainty."""
+        """Combined standard uncertainty."""
         return math.hypot(self.own_std_mm, self.shared_std_mm)
 
 
@@ -88,7 +88,7 @@ class FeatureFindings:
 
 @dataclass(frozen=True, slots=True)
 class PartFindings:
-    """All findings on one part; ``present`` is None where nothing was found out about it."""
+    """All findings on one part; ``present`` is None if nothing is known about it."""
 
     part: Part
     present: bool | None
@@ -102,7 +102,7 @@ class PartFindings:
 
 NOTHING_SHARED = 1e-6
 LEAST_OWN_SHARE = 0.05
-"""Share of the uncertainty that is always the length's own: two clicks are never the same twice."""
+"""Share of the uncertainty that is always the length's own: no click is ever repeated exactly."""
 
 
 def sort_findings(sheet: Sheet, findings: Iterable[Finding]) -> tuple[PartFindings, ...]:

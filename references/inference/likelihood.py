@@ -18,15 +18,15 @@ from references.release_sheet import Feature, Normal, Range, Value
 Array = NDArray[np.float64]
 
 STRANGER_STD_SHARE = 0.12
-"""Spread of the size of parts that come from no release of the sheet, as a share of the sheet's own size."""
+"""Spread in size of parts from no release of the sheet, as a share of the sheet's own size."""
 BLUNDER_SPAN = 30.0
-"""A blunder reads anything from a thirtieth to thirty times the sheet's size, evenly in its logarithm."""
+"""A gross error reads from a thirtieth to thirty times the sheet's size, uniformly in its logarithm."""
 NARROWEST_MM = 0.001
 """Least half-width of a range, so that a range of one value has a density."""
 UNKNOWN_SIZE_MM = (50.0, 150.0)
-"""Stands for the size of a feature that no release gives."""
+"""Used as the size of a feature that no release gives."""
 MOST_SUBSETS_OF = 5
-"""Up to so many readings of one feature, any of them may be blunders; beyond, at most two."""
+"""Up to this many readings of one feature, any of them may be gross errors; beyond, at most two."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -143,7 +143,7 @@ def _hull(value: Range | Normal) -> tuple[float, float]:
 
 
 def length_model(feature: Feature, releases: Sequence[str]) -> LengthModel:
-    """Return the densities of a dimension; a release whose value is unknown is as open as a stranger."""
+    """Return the densities of a dimension; a release whose value is unknown is as wide as a stranger."""
     return _length_model(tuple(feature.by_release[release] for release in releases))
 
 

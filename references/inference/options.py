@@ -5,25 +5,25 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class JudgeOptions:
-    """What a verdict assumes, and when it commits itself. Every number here is a stated choice.
+    """What a verdict assumes, and when it commits to an answer. Every number here is a stated choice.
 
     Attributes
     ----------
     name_at : float
         Probability from which a release, a recast or a foreign origin is named.
     evidence_ratio : float
-        How many times better the findings must speak for the named release than for any other, whatever the
+        How many times more strongly the findings must support the named release than any other, whatever the
         shares of the releases: half a power of ten, "substantial" on Jeffreys' scale.
     foreign_at : float
         Probability from which a part is called foreign.
     blunder_rate : float
         Share of lengths that are measured in the wrong place or typed wrong.
     miscount_rate, misread_rate : float
-        Share of counts and traits noted wrong.
+        Share of counts and traits noted wrongly.
     none_rate : float
         Share of parts that come from none of the sheet's releases.
     shrink_low, shrink_high : float
-        How much smaller a recast copy is; evenly spread between.
+        How much smaller a recast copy is; uniform between the two.
     scale_rate : float
         Share of specimens with all lengths off by one factor: a wrong reference, a missing stand-off.
     chance_at : float

@@ -1,4 +1,4 @@
-"""Where a part may come from, before anything is found out about it."""
+"""Where a part may come from, before anything is known about it."""
 
 from functools import lru_cache
 
@@ -12,7 +12,7 @@ Array = NDArray[np.float64]
 
 
 def origin_shares(sheet: Sheet, part: Part, options: JudgeOptions) -> Array:
-    """Return the probability of each origin of a part, and that it is there.
+    """Return the probability of each origin of a part, and that it is present.
 
     Returns
     -------

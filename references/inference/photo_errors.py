@@ -12,7 +12,7 @@ from references.inference.finding import Reading
 Array = NDArray[np.float64]
 
 REACH = 4.75
-"""The nodes reach so many standard deviations; what lies beyond has a probability of 2e-6."""
+"""The nodes reach this many standard deviations; beyond lies a probability of 2e-6."""
 WIDEST_STEP = 0.5
 NARROWEST_STEP = 0.05
 MANY_READINGS = 40
@@ -21,7 +21,7 @@ NARROWEST_STEP_MANY = 0.5
 MOST_GRID_NODES = 6000
 MOST_GRID_PHOTOS = 3
 SEQUENCE_POWER = 12
-"""Four and more photos linked by shared parts take 2**12 points of a Sobol sequence instead of a grid."""
+"""Four or more photos linked by shared parts use 2**12 points of a Sobol sequence instead of a grid."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -120,7 +120,7 @@ def _nodes(
 
 
 def _step(readings: Sequence[SpreadReading]) -> float:
-    """Return the step that resolves what the readings of a photo say about its scale error.
+    """Return the step that resolves what a photo's readings tell about its scale error.
 
     The trapezium rule on a function as smooth as a normal density of standard deviation w is right to
     2 exp(-2 pi^2 (w/step)^2): a step of w leaves 5e-9. One reading is as sharp as its limits; many together

@@ -1,4 +1,4 @@
-"""What the findings say: probabilities of release, of each part's origin, and of a recast."""
+"""The belief from all findings: probabilities of release, of each part's origin, and of a recast."""
 
 from dataclasses import dataclass
 
@@ -52,7 +52,7 @@ class PartBelief:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Belief:
-    """What the findings say.
+    """The belief from all findings.
 
     Attributes
     ----------

@@ -1,4 +1,4 @@
-"""Measured examples of a release, and those among them that do not sit with the others."""
+"""Measured examples of a release, and the outliers among them."""
 
 import math
 from collections.abc import Sequence
@@ -31,7 +31,7 @@ class Example:
 
 @dataclass(frozen=True, slots=True)
 class Outlier:
-    """An example that does not sit with the others.
+    """An example that does not fit the others.
 
     Attributes
     ----------
@@ -39,7 +39,7 @@ class Outlier:
     distance : float
         How many standard deviations it lies from the mean of the others, its own uncertainty included.
     chance : float
-        Chance that the farthest of so many lies so far off, if all are alike.
+        Probability that the farthest of this many lies this far off, if all are alike.
     reason : str
         The same in words, with what it may be instead.
     """
@@ -71,11 +71,11 @@ def _together(name: str, repeats: Sequence[Example]) -> Example:
 def find_outliers(
     examples: Sequence[Example], sheet: Sheet, feature: Feature, release: str
 ) -> tuple[Outlier, ...]:
-    """Name the examples that do not sit with the others, the farthest first.
+    """Name the outliers among the examples, the farthest first.
 
     Notes
     -----
-    Each example is held against mean and spread of all others; the chance is that of the farthest of n
+    Each example is compared with mean and spread of all others; the probability is that of the farthest of n
     (Bonferroni). With no measurement uncertainty this is Grubbs' test at 5 %. It is repeated on the rest
     while it finds one, so that a second outlier does not hide behind the first.
     """
@@ -125,5 +125,5 @@ def _reason(
     ]
     if fits:
         others = " and ".join(fits)
-        return f"{text} It lies in the range of {others}: is its release noted wrong, or the part swapped?"
+        return f"{text} It lies in the range of {others}: is its release noted wrongly, or the part swapped?"
     return f"{text} Check the measurement and the specimen; it stays in unless you leave it out."

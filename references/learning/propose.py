@@ -17,15 +17,15 @@ from references.learning.tolerance_limits import (
 from references.release_sheet import Feature, Normal, Range, Sheet
 
 LEAST_FREEDOM = 1.0
-"""With fewer degrees of freedom left, the intervals keep the measuring spread in, to be safe."""
+"""With fewer degrees of freedom left, the intervals include the measuring spread, to be safe."""
 LEAST_SD_MM = 1e-6
 UNRESOLVED_SHARE = 0.5
-"""Where the parts' spread is not resolved, this share of its upper limit is proposed."""
+"""If the parts' spread is not resolved, this share of its upper limit is proposed."""
 
 
 @dataclass(frozen=True, slots=True)
 class Learnt:
-    """What measured examples say about a feature of a release.
+    """What measured examples tell about a feature of a release.
 
     Attributes
     ----------
@@ -105,7 +105,7 @@ def learn(
     content, confidence
         Of the statistical tolerance interval.
     leave_out
-        Names of examples that the user wants out; they are kept by name in the source.
+        Names of examples that the user leaves out; the source keeps their names.
 
     Returns
     -------
@@ -183,9 +183,9 @@ def _intervals(
             spread.examples,
         )
         notes.append(
-            "The examples scatter hardly more than their uncertainties explain: the spread of the parts "
+            "The examples scatter hardly more than their uncertainties explain, so the spread of the parts "
             f"is not resolved (at most {spread.sd_upper_mm:.2g} mm with 95 % confidence), and the "
-            "intervals keep the measuring spread in."
+            "intervals include the measuring spread."
         )
     k = tolerance_factor(round(examples, 6), content, confidence, degrees_of_freedom=round(freedom, 6))
     t = prediction_factor(examples, 0.95, degrees_of_freedom=freedom)
@@ -231,7 +231,7 @@ def _separation_note(learnt: Learnt, other: str, mean_mm: float, sd_mm: float) -
     if needed is None:
         return f"No number of examples keeps it apart from {other}: the releases themselves overlap."
     have = learnt.spread.examples
-    enough = "enough are here" if have >= needed else f"{needed - have} more are needed here"
+    enough = "there are enough" if have >= needed else f"{needed - have} more are needed"
     return f"{needed} examples of each keep it apart from {other}; {enough}."
 
 

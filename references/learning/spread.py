@@ -1,4 +1,4 @@
-"""Mean and spread of the parts behind measured lengths, measurement uncertainty taken out."""
+"""Mean and spread of the parts behind measured lengths, without measurement uncertainty."""
 
 import math
 from collections.abc import Sequence
@@ -34,7 +34,7 @@ class Spread:
         Typical standard uncertainty of the readings (root mean square).
     examples : int
     degrees_of_freedom : float
-        Of ``sd_mm``; the readings' uncertainty takes some away.
+        Of ``sd_mm``; the readings' uncertainty reduces them.
     """
 
     mean_mm: float

@@ -98,7 +98,7 @@ def extremes_confidence(examples: int, content: float) -> float:
 
 
 def examples_for_extremes(content: float, confidence: float) -> int:
-    """Return how many examples it takes that smallest to largest holds the content with the confidence."""
+    """Return how many examples are needed for smallest to largest to hold the content with the confidence."""
     examples = 2
     while extremes_confidence(examples, content) < confidence:
         examples += 1

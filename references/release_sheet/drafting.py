@@ -1,4 +1,4 @@
-"""Writes a new sheet from answers, for people to go on with by hand."""
+"""Writes a new sheet from answers, for people to continue by hand."""
 
 import re
 import unicodedata
@@ -91,7 +91,7 @@ def parse_shares(answer: str, *, counts: bool) -> Plain:
     Raises
     ------
     ValueError
-        Where a count is no whole number or the frequencies do not add up to 1.
+        If a count is not a whole number or the frequencies do not add up to 1.
     """
     text = answer.strip()
     if text.lower() in {marker.value for marker in Marker}:
@@ -99,7 +99,7 @@ def parse_shares(answer: str, *, counts: bool) -> Plain:
     pieces = [_SHARE.match(piece.strip()) for piece in text.split(",")]
     if not all(pieces):
         if counts and not text.isdecimal():
-            raise ValueError(f'"{text}" is no whole number; give 5, or "5: 0.9, 4: 0.1"')
+            raise ValueError(f'"{text}" is not a whole number; give 5, or "5: 0.9, 4: 0.1"')
         return int(text) if counts else text
     shares: dict[str, int | float | str] = {}
     for piece in pieces:
@@ -125,7 +125,7 @@ def draft_text(draft: SheetDraft) -> str:
     """Return the TOML text of a new sheet."""
     ids = [key_from_name(name) for name, _ in draft.releases]
     lines = [
-        "# A release sheet. Every line can be edited by hand; `cardspan sheet check` finds slips.",
+        "# A release sheet. Every line can be edited by hand; `cardspan sheet check` finds mistakes.",
         f'format = "{FORMAT}"',
         f"subject = {_quoted(draft.subject)}",
         f"maker = {_quoted(draft.maker)}",

@@ -68,7 +68,7 @@ class Fields:
                 self.fault(key, f"unknown field{hint}", f"one of {', '.join(known)}")
 
     def text(self, key: str, default: str | None = None) -> str:
-        """Return a text; without a default it must be there and not be blank."""
+        """Return a text; without a default it must be present and not blank."""
         value = self.table.get(key, default)
         if value is None:
             self.fault(key, "missing", "a text in quotes")

@@ -46,7 +46,7 @@ def parse_length_mm(given: object, unit: str = "mm") -> float:
     Raises
     ------
     ValueError
-        Where the text is no length; the message says what was found.
+        If the text is not a length; the message says what was found.
     """
     if isinstance(given, bool) or not isinstance(given, (int, float, str)):
         raise ValueError(f"{_quoted(given)} is not a length")
@@ -99,7 +99,7 @@ def format_sixteenths(value_mm: float) -> str:
 
 
 def format_value(value_mm: float, unit: str) -> str:
-    """Give a length of a sheet in the sheet's unit, without the zeros that nobody wrote: ``"176 mm"``."""
+    """Give a length of a sheet in the sheet's unit, without trailing zeros: ``"176 mm"``."""
     if unit == "in":
         return f"{round(value_mm / MM_PER_INCH, 3):g} in"
     return f"{round(value_mm, 2):.10g} mm"

@@ -31,7 +31,7 @@ def read_sheet(source: str | Path, *, name: str | None = None) -> Sheet:
     Parameters
     ----------
     source
-        A path, or the TOML text itself (a str that holds a line break).
+        A path, or the TOML text itself (a str with a line break).
     name
         What to call the sheet in errors; by default the path, or ``sheet`` for a text.
 
@@ -168,15 +168,15 @@ def _read_top(fields: Fields, key: str) -> Sheet:
 
 
 def read_id(fields: Fields, taken: Sequence[str]) -> str:
-    """Return the id of a table, noting one that is missing, malformed, reserved or already taken."""
+    """Return the id of a table, noting a fault if it is missing, malformed, reserved or already taken."""
     given = fields.table.get("id")
     if given is None:
         fields.fault("id", "missing", 'a short key such as "bow-plate"')
         return ""
     if not isinstance(given, str) or not _ID.fullmatch(given):
-        fields.fault("id", f"{given!r} is no key", "lower-case letters, digits and hyphens")
+        fields.fault("id", f"{given!r} is not a key", "lower-case letters, digits and hyphens")
     elif given in RESERVED:
-        fields.fault("id", f'"{given}" has a meaning of its own in a sheet', "another key")
+        fields.fault("id", f'"{given}" is a reserved word in a sheet', "another key")
     elif given in taken:
         fields.fault("id", f'"{given}" is used twice', "an id of its own")
     return str(given)

@@ -97,7 +97,7 @@ def _read_alternatives(fields: Fields, kind: Kind | None) -> tuple[str, ...]:
         words = words[:MOST_WORDS]
     for word in words:
         if word in (ABSENT.value, UNKNOWN.value, "other"):
-            fields.fault("alternatives", f'"{word}" has a meaning of its own in a sheet', "another word")
+            fields.fault("alternatives", f'"{word}" is a reserved word in a sheet', "another word")
     return words
 
 
@@ -129,7 +129,7 @@ def _read_by_release(
 def _read_dimension(table: Fields, release: str, unit: str, _: Sequence[str]) -> Value | None:
     fields = table.sub(release)
     if fields is None:
-        table.fault(release, "this is no range", "{ min = …, max = … } or { mean = …, sd = …, n = … }")
+        table.fault(release, "this is not a range", "{ min = …, max = … } or { mean = …, sd = …, n = … }")
         return None
     if "mean" in fields.table or "sd" in fields.table:
         return _read_normal(fields, unit)

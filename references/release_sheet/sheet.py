@@ -1,4 +1,4 @@
-"""The release sheet: a subject, its releases, its parts and what each feature is on each release."""
+"""The release sheet: a subject, its releases, its parts and the value of each feature per release."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -21,7 +21,7 @@ class Release:
     Attributes
     ----------
     id, name, made : str
-        Short key, name, and years of making.
+        Short key, name, and years of production.
     prior : float
         Share of all specimens before anything is measured.
     note : str
@@ -48,7 +48,7 @@ class Feature:
     how : str
         How to measure or look.
     by_release : mapping of str to Value
-        What the feature is on each release, every release listed.
+        The feature's value on each release; every release is listed.
     measured_as : str or None
         How a dimension is measured on a photo; None for counts and traits.
     standoff_mm, standoff_std_mm : float

@@ -1,4 +1,4 @@
-"""On which line each value of a TOML text stands."""
+"""The line number of each value in a TOML text."""
 
 import re
 from collections.abc import Iterator
@@ -22,18 +22,18 @@ def line_numbers(text: str) -> dict[Path, int]:
     Parameters
     ----------
     text
-        TOML that a parser has already accepted: this reads positions, it does not check.
+        TOML that a parser has already accepted: this finds positions and does not check.
 
     Returns
     -------
     dict
-        ``("part", 0, "feature", 1, "kind")`` to the line, counted from 1, where the key stands.
+        ``("part", 0, "feature", 1, "kind")`` to the line of the key, counted from 1.
     """
     return dict(_Scanner(text).entries())
 
 
 def nearest_line(lines: dict[Path, int], path: Path) -> int:
-    """Return the line of a path, or of the nearest table around it that is written down."""
+    """Return the line of a path, or of the nearest enclosing table in the text."""
     for length in range(len(path), 0, -1):
         if path[:length] in lines:
             return lines[path[:length]]
@@ -50,7 +50,7 @@ class _Scanner:
         self.line, self.counted = 1, 0
 
     def entries(self) -> Iterator[tuple[Path, int]]:
-        """Yield every path and its line, tables before what they hold."""
+        """Yield every path and its line, tables before their content."""
         table: Path = ()
         self._skip_blank()
         while self.at < len(self.text):

@@ -1,4 +1,4 @@
-"""What a sheet says of one feature of one release: a range, a mean and spread, frequencies, or nothing."""
+"""A sheet's value of one feature on one release: a range, a mean and spread, frequencies, or none."""
 
 import math
 from collections.abc import Mapping
@@ -8,14 +8,14 @@ from enum import Enum
 from references.limits import LARGEST_COUNT, MOST_EXAMPLES
 
 DEFAULT_EXAMPLES = 11
-"""Examples behind a range that does not tell; its limits are then soft by a tenth of its width."""
+"""Examples assumed behind a range that doesn't say; its limits are then soft by a tenth of its width."""
 
 
 @dataclass(frozen=True, slots=True)
 class Range:
     """Smallest and largest length of a release.
 
-    The limits are soft: of n examples of an even spread the largest lies, on average, 1/(n - 1) of the seen
+    The limits are soft: of n examples of a uniform spread the largest lies, on average, 1/(n - 1) of the seen
     width below the largest there is.
 
     Attributes
@@ -45,7 +45,7 @@ class Range:
 
     @property
     def limits_mm(self) -> tuple[float, float]:
-        """The limits that conformity is judged by."""
+        """The limits by which conformity is judged."""
         return self.low_mm, self.high_mm
 
 
@@ -56,7 +56,7 @@ class Normal:
     Attributes
     ----------
     mean_mm, sd_mm : float
-        Mean and standard deviation of the parts, measurement uncertainty taken out.
+        Mean and standard deviation of the parts, without measurement uncertainty.
     examples : int or None
         Number of examples; None where both are taken as known.
     source : str
@@ -75,7 +75,7 @@ class Normal:
 
     @property
     def limits_mm(self) -> tuple[float, float]:
-        """The limits that conformity is judged by: the 95 % prediction interval for one more example."""
+        """The limits by which conformity is judged: the 95 % prediction interval for one more example."""
         from scipy.special import ndtri, stdtrit
 
         if self.examples is None:
@@ -117,7 +117,7 @@ def shares_of(value: Counts | Traits) -> dict[str, float]:
 
 
 class Marker(Enum):
-    """Words that stand in place of a value."""
+    """Words that replace a value."""
 
     ABSENT = "absent"
     UNKNOWN = "unknown"
@@ -126,6 +126,6 @@ class Marker(Enum):
 ABSENT = Marker.ABSENT
 """The release has no separate part of this kind."""
 UNKNOWN = Marker.UNKNOWN
-"""Nobody knows yet; the feature says nothing about this release."""
+"""Not known yet; the feature tells nothing about this release."""
 
 Value = Range | Normal | Counts | Traits | Marker

@@ -1,4 +1,4 @@
-"""Changes values in a sheet's text and leaves its comments, order and layout as they are."""
+"""Changes values in a sheet's text and keeps its comments, order and layout."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -79,7 +79,7 @@ def _frequencies(value: Counts | Traits) -> Any:
 
 
 def _inline(pairs: Mapping[str, Any]) -> Item:
-    """Write an inline table with a space inside its braces, as people do."""
+    """Write an inline table with a space inside its braces, as people write it."""
     fields = [
         f"{tomlkit.key(key).as_string()} = {tomlkit.item(value).as_string()}"
         for key, value in pairs.items()

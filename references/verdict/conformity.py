@@ -1,4 +1,4 @@
-"""Conformity of a measured length with limits, as JCGM 106:2012 decides it."""
+"""Conformity of a measured length with limits, as decided in JCGM 106:2012."""
 
 import math
 from typing import Literal
@@ -28,7 +28,7 @@ def conformance_probability(
 
     Notes
     -----
-    Both tails are taken on their small side, so that a tiny probability keeps its digits.
+    Both tails are computed on their small side, so that a tiny probability keeps its digits.
 
     References
     ----------

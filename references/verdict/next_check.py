@@ -31,7 +31,7 @@ Array = NDArray[np.float64]
 OUTCOMES_OF_LENGTH = 240
 WORTH_BITS = 0.001
 BETTER_BY = 0.6
-"""A length is worth measuring again where its uncertainty can shrink to this share."""
+"""A length is worth measuring again if its uncertainty can shrink to this share."""
 MOST_COMPARED = 4
 SHARP_SHARE = 0.001
 ALIKE = 0.1
@@ -46,7 +46,7 @@ class NextCheck:
     ----------
     part, feature : str
     text : str
-        What to do and what it would bring.
+        What to do and what it would tell.
     expected_gain_bits : float
         Expected drop in entropy of what is still open.
     needed_uncertainty_mm : float or None
@@ -73,14 +73,14 @@ class NextCheck:
 def rank_checks(
     sheet: Sheet, parts: Sequence[PartFindings], belief: Belief, options: JudgeOptions, *, settled: bool
 ) -> tuple[NextCheck, ...]:
-    """Rank the checks still open by their expected gain, the most telling first.
+    """Rank the open checks by their expected gain, the most informative first.
 
     Parameters
     ----------
     sheet, parts, belief, options
         As judged.
     settled
-        The release is already named: the gain then counts what is open about each part as well.
+        The release is already named: the gain then also counts what is open about each part.
 
     Notes
     -----
@@ -95,7 +95,7 @@ def rank_checks(
         joint = _joint(sheet, findings.part, belief, part_belief, options)
         for feature, again in _open_features(findings, options):
             outcomes = _outcomes(sheet, feature, options)
-            if joint.shape[1] > outcomes.shape[0]:  # the part may turn out not to be there
+            if joint.shape[1] > outcomes.shape[0]:  # the part may turn out to be absent
                 outcomes = _with_absence(outcomes)
             gain = _information(joint if settled else None, joint, outcomes)
             if gain >= WORTH_BITS:
@@ -104,7 +104,7 @@ def rank_checks(
 
 
 def is_advisable(part: Part, feature: Feature) -> bool:
-    """Tell whether a check can be made without taking off a part that is to stay in place."""
+    """Tell whether a check can be made without removing a part that must stay in place."""
     return not (feature.part_off and part.keep_in_place)
 
 
@@ -215,7 +215,7 @@ def _check(
     if needed is not None:
         text += f" An expanded uncertainty of {needed:.2g} mm or less tells the ranges apart."
     if feature.part_off:
-        text += " The part has to come off for it."
+        text += " It needs the part taken off."
     if part.handling:
         text += f" {part.handling}"
     return NextCheck(part.id, feature.id, text, gain, needed)

@@ -26,9 +26,9 @@ from references.verdict.conformity import conformance_probability
 PartOutcome = Literal["fits", "fits none", "cannot tell"]
 
 FITS_WITHIN = 1 / 20
-"""A release is not excluded while it explains a part at least this share as well as the best one."""
+"""A release is not excluded if it explains a part at least this share as well as the best one."""
 TELLING_CONFORMANCE = 0.5
-"""Releases that differ are told apart, or truly both fit, where one conforms more likely than not."""
+"""Releases that differ are told apart, or really both fit, if one conforms more likely than not."""
 DISMISSED_AT = 0.5
 """A length is dismissed as a slip where that is likelier than that it was measured."""
 OUTSIDE_AT = 0.05
@@ -37,7 +37,7 @@ OUTSIDE_AT = 0.05
 
 @dataclass(frozen=True, slots=True)
 class ReleaseFit:
-    """How one finding sits with one release.
+    """How one finding fits one release.
 
     Attributes
     ----------
@@ -151,7 +151,7 @@ class PartVerdict:
 def judge_parts(
     sheet: Sheet, parts: Sequence[PartFindings], belief: Belief, options: JudgeOptions
 ) -> tuple[PartVerdict, ...]:
-    """Return the verdict on every part that something was found out about, in the sheet's order."""
+    """Return the verdict on every part with a finding, in the sheet's order."""
     found = []
     for findings, part_belief in zip(parts, belief.parts, strict=True):
         if part_belief is not None:
@@ -220,7 +220,7 @@ def _part_outcome(
 
 
 def _is_blurred(part: Part, verdict: FindingVerdict, fitting: Sequence[str]) -> bool:
-    """Tell whether a length leaves releases open that differ, and lies within none of them for sure."""
+    """Tell whether a length leaves different releases open, and surely lies within none of them."""
     feature = part.feature(verdict.feature)
     if feature is None or verdict.standard_uncertainty_mm is None or verdict.dismissed:
         return False
@@ -275,7 +275,7 @@ def _length_verdict(
     value, std, count = reading.value_mm, reading.std_mm, len(releases)
     density = (1 - options.blunder_rate) * point_density(model, value, std)
     blunder = options.blunder_rate * model.blunder_density(value)
-    # A copy's shrinkage is known to its middle and spread only: enough to tell a slip from a copy.
+    # Only mean and spread of a copy's shrinkage are known: enough to tell a slip from a copy.
     copy = 1 - (options.shrink_low + options.shrink_high) / 2
     unsure = (options.shrink_high - options.shrink_low) / math.sqrt(12) * value
     copies = (1 - options.blunder_rate) * point_density(model, value / copy, math.hypot(std / copy, unsure))[

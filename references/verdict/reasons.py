@@ -1,4 +1,4 @@
-"""Reasons in plain sentences, with the numbers and their units, the weightiest first."""
+"""Reasons in plain sentences, with numbers and units, the strongest first."""
 
 import math
 from collections.abc import Sequence, Set
@@ -39,7 +39,7 @@ Key = tuple[str, str]
 
 INSIDE_AT = 0.95
 LEAST_WEIGHT = 0.05
-"""Powers of ten below which a finding is said to tell nothing."""
+"""Powers of ten below which a finding is called uninformative."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +69,7 @@ class Explainer:
     def headline(
         self, outcome: str, release: str | None, candidates: Sequence[str], parts: Sequence[PartVerdict]
     ) -> str:
-        """Say the verdict in one sentence."""
+        """State the verdict in one sentence."""
         best = self.sheet.releases[self.lead]
         if outcome == "recast":
             of = names(self.sheet, [release] if release else candidates, "or")
@@ -87,7 +87,7 @@ class Explainer:
         if release is not None:
             return f"{best.name} (probability {percent(float(self.belief.posterior[self.lead]))})."
         if not any(part.features for part in self.parts):
-            return "Cannot tell: nothing has been found out yet."
+            return "Cannot tell: nothing has been measured or noted yet."
         if len(candidates) == 1 and self.belief.recast > 1 - self.options.name_at:
             name, chance = names(self.sheet, candidates), percent(self.belief.recast)
             return (
@@ -150,7 +150,7 @@ class Explainer:
         return finding.dismissed and (part.part, finding.feature) not in self.doubted
 
     def finding_reasons(self, parts: Sequence[PartVerdict]) -> list[str]:
-        """Say what each finding speaks for or against, in order of weight."""
+        """Say what each finding supports or contradicts, in order of weight."""
         found = [(part, each) for part in parts for each in part.findings]
         silent = self.doubted | {(part.part, each.feature) for part, each in found if each.dismissed}
         releases = self.sheet.release_ids
@@ -256,7 +256,7 @@ class Explainer:
         return "; ".join(f"{text} on {names(self.sheet, releases)}" for text, releases in groups.items())
 
     def uncertainty_reasons(self, candidates: Sequence[str]) -> list[str]:
-        """Say of each length that leaves open releases undivided what uncertainty would divide them."""
+        """Say for each length that leaves releases open what uncertainty would separate them."""
         reasons: list[str] = []
         for part in self.parts if len(candidates) > 1 else ():
             for findings in part.features:
@@ -301,7 +301,7 @@ def _short(length_mm: float, unit: str) -> str:
 
 
 def _together(readings: Sequence[Reading]) -> Reading:
-    """Return the weighted mean of several readings; what photos share is kept whole, which never flatters."""
+    """Return the weighted mean of several readings; errors that photos share are kept in full, to be safe."""
     if len(readings) == 1:
         return readings[0]
     weights = np.array([reading.std_mm**-2 for reading in readings])

@@ -40,7 +40,7 @@ class Recast:
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """What the findings say of a specimen.
+    """The verdict on a specimen.
 
     Attributes
     ----------
@@ -51,21 +51,21 @@ class Verdict:
     release : str or None
         The release named; of a recast, the one that was copied.
     candidates : tuple of str
-        The fewest releases that hold at least the naming probability together, likeliest first.
+        The fewest releases that together reach the naming probability, likeliest first.
     posterior : mapping of str to float
         Probability of each release; while there are doubts, only as far as the sheet's model goes.
     recast : Recast or None
         None where nothing was measured.
     parts : tuple of PartVerdict
-        The parts that something was found out about.
+        The parts with findings.
     doubts : tuple of Doubt
         What keeps a release from being named, as codes and numbers; the outcome is then ``"cannot tell"``.
     reasons : tuple of str
         Plain sentences, the weightiest first; without the doubts, which whoever shows them words.
     next_checks : tuple of NextCheck
-        What to check next, the most telling first.
+        What to check next, the most informative first.
     decision_rule : str
-        When the verdict commits itself.
+        When the verdict commits to an answer.
     """
 
     subject: str
@@ -177,7 +177,7 @@ def judge(sheet: Sheet, findings: Iterable[Finding], *, options: JudgeOptions = 
 
 
 def decision_rule(options: JudgeOptions) -> str:
-    """State when a verdict commits itself."""
+    """State when a verdict commits to an answer."""
     return (
         "A length fits a release's limits where its conformance probability (JCGM 106:2012) is at least "
         "95 %, does not fit where it is at most 5 %, and is undecided between. A part fits every release "

@@ -1,4 +1,4 @@
-"""Small pieces of sentences."""
+"""Phrases that sentences are built from."""
 
 from collections.abc import Iterable, Sequence
 

@@ -136,7 +136,7 @@ def test_a_corner_of_the_card_is_dragged_and_pulled_back(at: Visit, desk: Desk) 
     at.page.mouse.up()
     wait_for(lambda: desk.session.specimen.photos[0].reference is not found)
     at.page.get_by_text("outline set by hand").wait_for()
-    at.page.get_by_role("button", name="Pull the outline to the edges").click()
+    at.page.get_by_role("button", name="Move the outline to the edges").click()
     wait_for(lambda: math.dist(_corner(desk), found.corners_px[0]) < 0.3)  # type: ignore[index]
 
 

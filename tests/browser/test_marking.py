@@ -236,7 +236,7 @@ def test_a_second_card_joins_the_first(browser: "Browser", tmp_path: Path) -> No
     at = visit(browser, desk)
     at.until(SCALED, 40)
     at.page.get_by_role("tab", name="Scale").click()
-    at.page.get_by_text("For closer results").click()
+    at.page.get_by_text("For more exact results").click()
     at.page.get_by_role("button", name="Add a second card").click()
     found = desk.session.specimen.photos[0].reference
     assert found is not None

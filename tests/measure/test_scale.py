@@ -167,7 +167,7 @@ def test_a_source_that_contradicts_the_card_is_told(other: SourceEntry, named: s
     assert "contradict" not in cautions
     cautions = scale_of(shot(reference=card(), sources=(other,))).cautions
     assert any("contradict" in text for text in cautions)
-    assert any(text.startswith("By the others") and named in text for text in cautions)
+    assert any(text.startswith("Measured by the others") and named in text for text in cautions)
 
 
 @pytest.mark.parametrize("other", [KNOWN, coin(), RULE, target()], ids=["length", "coin", "rule", "target"])
@@ -219,7 +219,7 @@ def test_the_edges_of_a_span_are_looked_for_once_whatever_the_number_of_planes(
         return snap_to_edge(pixels, point, direction, **how)
 
     snap_to_edge = straight.snap_to_edge
-    monkeypatch.setattr("measure.kinds.snapping.snap_to_edge", counted)
+    monkeypatch.setattr("calibration.edges.snap_to_edge", counted)
     photo = VIEW.photo(lambda mm: np.all(np.abs(mm - [50.0, 30.0]) < [40.0, 20.0], axis=1))
     scale = scale_of(shot(sources=(KNOWN,)))
     assert scale.family is not None

@@ -45,7 +45,7 @@ def test_a_check_that_needs_a_part_taken_off_is_not_advised_where_it_must_stay()
     plate = given.parts[0]
     free = judge(given, [])
     assert free.next_checks[0].feature == "clips"
-    assert "has to come off" in free.next_checks[0].text
+    assert "needs the part taken off" in free.next_checks[0].text
     fixed = dataclasses.replace(given, parts=(dataclasses.replace(plate, keep_in_place=True),))
     assert "clips" not in [check.feature for check in judge(fixed, []).next_checks]
 

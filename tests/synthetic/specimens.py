@@ -1,4 +1,4 @@
-"""Draws specimens and findings from a sheet, exactly as the verdict assumes that they come about."""
+"""Draws specimens and findings from a sheet, exactly as the verdict assumes them."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -67,9 +67,9 @@ class Circumstances:
     checked : float
         Share of the features that are checked on them.
     std_mm : (float, float)
-        Standard uncertainties of lengths, drawn evenly in their logarithm between these.
+        Standard uncertainties of lengths, drawn uniformly in their logarithm between these.
     shared : (float, float)
-        Share of that variance which the lengths of a photo have in common, drawn evenly between these.
+        Share of that variance that the lengths of a photo share, drawn uniformly between these.
     photos : int
         Number of photos that the parts are spread over.
     """
@@ -91,7 +91,7 @@ def draw_truth(sheet: Sheet, options: JudgeOptions, rng: np.random.Generator) ->
         shares = origin_shares(sheet, part, options)[release]
         drawn = int(rng.choice(len(shares) + 1, p=[*shares, max(0.0, 1 - shares.sum())]))
         if drawn == len(shares):
-            continue  # lost, or never there
+            continue  # lost, or never present
         if drawn == 2 * count:
             parts[part.id] = PartTruth(STRANGER, shrink)
         elif drawn >= count:
@@ -108,7 +108,7 @@ def _shrink(options: JudgeOptions, rng: np.random.Generator) -> float:
 def draw_findings(
     sheet: Sheet, truth: Truth, how: Circumstances, options: JudgeOptions, rng: np.random.Generator
 ) -> list[Finding]:
-    """Examine a specimen: measure, count and look, with errors and slips; what is not there is noted."""
+    """Examine a specimen: measure, count and look, with errors and slips; absent parts are noted."""
     scale_errors = rng.standard_normal(how.photos)
     findings = []
     for part in sheet.parts:
@@ -117,7 +117,7 @@ def draw_findings(
         if part.id not in truth.parts:
             findings.append(Finding(part.id, state="not present"))
             continue
-        # Whoever looks at a part sees that it is there: what stays unknown must not depend on the truth.
+        # Anyone who looks at a part sees that it is present: what stays unknown must not depend on the truth.
         findings.append(Finding(part.id))
         photo = int(rng.integers(how.photos))
         draw = _Draw(sheet, truth.parts[part.id], how, options, rng)
@@ -157,7 +157,7 @@ class _Draw:
 
 
 def draw_length(spread: Range | Normal, rng: np.random.Generator) -> float:
-    """Draw a part's true length from a release's spread, as the verdict understands it."""
+    """Draw a part's true length from a release's spread, as the verdict models it."""
     if isinstance(spread, Range):
         return float(rng.uniform(spread.low_mm, spread.high_mm) + spread.soft_std_mm * rng.standard_normal())
     if spread.examples is None:

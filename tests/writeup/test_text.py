@@ -114,7 +114,7 @@ def test_a_recast_is_said_to_point_to_one(evidence):
 
 
 def test_without_sheet_or_verdict_nothing_is_said_of_a_release(evidence):
-    assert "nothing is said" in headline(replace(evidence, verdict=None, sheet=None))
+    assert "does not say which release" in headline(replace(evidence, verdict=None, sheet=None))
     assert "not judged" in headline(replace(evidence, verdict=None))
     for blocks in (
         short_listing(replace(evidence, verdict=None)),

@@ -1,4 +1,4 @@
-"""Whether an outline's corners are rounded as its kind's are: pictures of corners of other radii compared.
+"""Whether an outline's corners have the radius of its kind: compared with models of other radii.
 
 A box, a phone or a tile may have a card's proportions; its corners seldom have a card's radius.
 """
@@ -16,13 +16,13 @@ from calibration.objects import ReferenceObject
 
 Array = NDArray[np.float64]
 
-# Radii tried, and the places looked at around the sharp corner, in units of the kind's own radius.
+# Radii tried, and the sampling points around the sharp corner, in units of the kind's own radius.
 _RADII = (0.0, 0.35, 0.7, 1.0, 1.4, 2.0, 2.8)
 _OWN = _RADII.index(1.0)
 _FROM, _TO, _STEP, _REACH = -1.1, 2.5, 0.2, 2.6
-# What a bilinear look at a reduced level blurs, px of that level; the least blur, in radii.
+# Blur of bilinear sampling at a reduced level, px of that level; the least blur, in radii.
 _SAMPLING_PX, _LEAST_BLUR = 0.45, 0.06
-# What is left of a perfect fit, squared grey levels: noise and compression.
+# What even a perfect fit leaves, squared grey levels: noise and compression.
 _NOISE = 2.0
 # The radii of cards lie about here, in short sides: the unit where the kind itself is sharp.
 _USUAL_SHARE = 0.055
@@ -36,7 +36,7 @@ def radius_leads(pyramid: Pyramid, corners_px: Array, kind: ReferenceObject, blu
     """Return by how much the best other radius explains each corner better than the kind's own.
 
     Each corner is compared with a corner of one colour on a ground of another, blurred as the outline's
-    edges are; the two colours are those that suit best.
+    edges are; the two colours are those that fit best.
 
     Parameters
     ----------
@@ -52,7 +52,7 @@ def radius_leads(pyramid: Pyramid, corners_px: Array, kind: ReferenceObject, blu
     Returns
     -------
     (4,) array
-        Natural logarithm of the ratio of the mean squares left; 0 where the kind's own radius is the best.
+        Natural logarithm of the ratio of residual mean squares; 0 where the kind's own radius is the best.
     """
     logs = _log_misfits(pyramid, corners_px, kind, kind.corner_radius_mm, blur_px)
     return np.asarray(logs[:, _OWN] - logs.min(axis=1))
@@ -107,7 +107,7 @@ def _log_misfits(
 
 @lru_cache(maxsize=1)
 def _places() -> Array:
-    """Return the places looked at, (N, 2) in radii: along one side and along the other from the corner."""
+    """Return the sampling points, (N, 2) in radii: along one side and along the other from the corner."""
     steps = np.arange(_FROM, _TO, _STEP)
     places = np.stack(np.meshgrid(steps, steps), axis=-1).reshape(-1, 2)
     places = places[np.hypot(*places.T) < _REACH]

@@ -38,7 +38,7 @@ class Patch:
         Homography from patch px to full-resolution px.
     kind : ReferenceObject
     cut : (4,) array of bool
-        Corners whose sharp tip alone lies outside the photo: their shape cannot be judged.
+        Corners of which only the sharp tip lies outside the photo: their shape can't be judged.
     """
 
     gx: Floats
@@ -74,7 +74,7 @@ class SideLines:
 
 
 def rectify(pyramid: Pyramid, corners_px: Array, kind: ReferenceObject) -> Patch:
-    """Look at a candidate, (4, 2) with side 0->1 the object's width, from straight above."""
+    """Rectify a candidate, (4, 2) with side 0->1 the object's width."""
     unit = kind.diagonal_mm / 100.0
     width, height = kind.width_mm / unit, kind.height_mm / unit
     on_patch = (rectangle_corners(width, height) + MARGIN_UNITS) * PX_PER_UNIT
@@ -131,7 +131,7 @@ def _probes(length_units: float, inset_units: float, shape: tuple[int, int]) -> 
 
 
 def _smooth(response: Array) -> Array:
-    """Soften over offset and shear, so that the middle of an edge wider than a pixel is its maximum."""
+    """Smooth over offset and shear, so that the middle of an edge wider than a pixel is its maximum."""
     soft = cv2.sepFilter2D(
         response, -1, np.array([1.0, 2.0, 1.0]) / 4.0, np.array([1.0, 2.0, 3.0, 2.0, 1.0]) / 9.0
     )
@@ -144,7 +144,7 @@ def _local_maxima(response: Array, share: Array, offsets: Array, most: int) -> l
     near = np.abs(offsets) <= 3.0
     own = int(np.flatnonzero(near)[score[near].argmax()])
     chosen = [own]
-    # The flank of a wide edge is none of its own: a line must be the strongest within half a unit.
+    # The flank of a wide edge isn't an edge of its own: a line must be the strongest within half a unit.
     highest = cv2.dilate(score.reshape(-1, 1), np.ones((5, 1), np.uint8)).ravel()
     peaks = np.flatnonzero((score >= highest) & (share.max(axis=1) > 0.3))
     for index in peaks[np.argsort(-score[peaks])]:
@@ -156,7 +156,7 @@ def _local_maxima(response: Array, share: Array, offsets: Array, most: int) -> l
 
 
 def _as_lines(patch: Patch, side: int, across_px: int, found: list[tuple[float, float, float]]) -> SideLines:
-    """Turn lines (offset px, shear units, share) beside a side that lies on top back to where the side is."""
+    """Turn lines (offset px, shear units, share) found with a side laid on top back to where the side is."""
     base = MARGIN_UNITS * PX_PER_UNIT
     ends = []
     for offset, shear_units, _ in found:
@@ -228,8 +228,8 @@ def corner_shapes(patch: Patch, before: Array, after: Array) -> Array:
     Returns
     -------
     (N,) array
-        Share of the object's corner seen as an edge less that of the opposite shape: for a rounded corner,
-        its arc less the straight sides prolonged into the corner; for a sharp one the reverse. Where the
+        Share of the object's corner seen as an edge minus that of the opposite shape: for a rounded corner,
+        its arc minus the straight sides prolonged into the corner; for a sharp one the reverse. Where the
         object's radius is unknown, the greater of both.
     """
     radius = patch.kind.corner_radius_mm / patch.unit_mm
@@ -251,7 +251,7 @@ def _corner_edges(patch: Patch, before: Array, after: Array, radius_units: float
     angle = np.radians(np.linspace(12.0, 78.0, 12))[None, :, None]
     outward = -(np.cos(angle) * back + np.sin(angle) * ahead)
     arc = corner + radius * (back + ahead + outward)
-    # Where the object's own corner is sharp, a longer stretch of it is looked at: sheets bow and fold.
+    # Where the object's own corner is sharp, a longer stretch of it is examined: sheets bow and fold.
     near, far, reach_px = (0.15, 1.1, 0.9) if patch.kind.corner_radius_mm > 0.0 else (0.3, 1.8, 1.4)
     steps = (np.linspace(near, far, 6) * PX_PER_UNIT)[None, :, None]
     on_sides = np.concatenate([corner + steps * back, corner + steps * ahead], axis=1)

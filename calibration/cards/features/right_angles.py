@@ -1,8 +1,8 @@
-"""Whether the corners of other things in the picture are square on the plane that an outline implies.
+"""Whether the corners of other objects in the picture are square on the plane that an outline implies.
 
-What lies on a table has square corners mostly: boxes, papers, tiles, print. Where the focal length is but
+Things on a table mostly have square corners: boxes, papers, tiles, print. If the focal length is only
 assumed, a rectangle of any proportions passes for a card of some tilt and focal length; on the plane that
-this takes, the square corners of everything else are square no more.
+this implies, the square corners of everything else are no longer square.
 """
 
 from dataclasses import dataclass
@@ -17,31 +17,31 @@ from calibration.cards.proposals import Pyramid, Segments, find_turns
 
 Array = NDArray[np.float64]
 
-# Of the meetings of segments these count: the lines meet this near the ends (`Turns.cost`), and both are this
+# Junctions of segments that count: the lines meet this near the ends (`Turns.cost`), and both are this
 # long, px of the reduced photo.
 _LARGEST_COST, _LEAST_LENGTH_PX = 0.25, 8.0
-# Standard uncertainty of an angle: of things themselves, degrees, and of the ends of a segment, px.
+# Standard uncertainty of an angle: of the objects themselves, degrees, and of the ends of a segment, px.
 _THINGS_DEG, _ENDS_PX = 1.5, 1.5
 # This share of the corners is taken to be square; the others have any angle. So many of them at most count as
 # independent, for one pattern gives hundreds.
 _SQUARE_SHARE, _MOST_COUNTED = 0.4, 30.0
-# Corners within the outline, and a little around it, are not of other things.
+# Corners within the outline, and a little around it, don't belong to other objects.
 _GROWN = 1.1
 _TILT_STEP_DEG, _STEEPEST_DEG = 8.0, 70.0
-# Rays this near to a plane's horizon (cosine) do not meet it in any place worth the name.
+# Rays this near to a plane's horizon (cosine) don't meet it at a usable point.
 _HORIZON = 0.02
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SquareCorners:
-    """Corners where two straight edges meet, as a means to try planes.
+    """Corners where two straight edges meet, used to test planes.
 
     Attributes
     ----------
     points_px : (3, N, 2) array
         Corner, and far end of each of its two edges, in the photo.
     centred_px : (3, N, 2) array
-        The same with the lens straightened, from the principal point.
+        The same without the lens's distortion, relative to the principal point.
     std_deg : (N,) array
         Standard uncertainty of the angle between.
     """
@@ -76,7 +76,7 @@ class SquareCorners:
         camera : Camera
             Of the photo.
         focal_px : float
-            The focal length that the outline takes.
+            The focal length that the outline implies.
 
         Returns
         -------

@@ -23,15 +23,15 @@ class SideColours:
     Attributes
     ----------
     one_sign : float
-        1 where the colour changes in the same sense all along the side, 0 where the senses cancel, as on a
+        1 where the colour changes in one direction all along the side, 0 where the directions cancel, as on a
         chessboard's lines.
     runs_on : tuple of float
         Share of the side's prolongation, before and after it, that shows the same step: a card's side ends at
-        its corner, a tile's joint or the edge of a table runs on.
+        its corner, but a tile's joint or the edge of a table continues.
     inside, outside : (3,) arrays
-        Usual colour just inside and just outside of it.
+        Typical colour just inside and just outside it.
     step : float
-        Usual size of the step between them.
+        Typical size of the step between them.
     """
 
     one_sign: float
@@ -64,9 +64,9 @@ def side_colours(pixels: Pixels, sides: Sequence[EdgeFit]) -> tuple[SideColours,
 
 
 def colour_spreads(sides: Sequence[SideColours]) -> tuple[float, float]:
-    """Return how much the colours inside and outside of the sides differ from side to side, over their step.
+    """Return how much the colours inside and outside the sides differ from side to side, over their step.
 
-    A card's margin mostly has one colour all round and lies on one table; an outline around the top and the
+    A card's margin usually has one colour all round and lies on one table; an outline around the top and the
     front of a box has neither.
     """
     step = max(float(np.mean([side.step for side in sides])), 1.0)
@@ -96,12 +96,12 @@ def colour_contrasts(sides: Sequence[SideColours]) -> tuple[float, float]:
 def _beside(
     pixels: Pixels, sides: Sequence[EdgeFit], reaches_px: Sequence[float]
 ) -> tuple[list[Array], tuple[Array, Array]]:
-    """Look a little inside and outside of sides.
+    """Sample colours a little inside and outside sides.
 
     Returns
     -------
     steps : list of (S, N, 3) arrays
-        Outside less inside: before each side, along it and after it.
+        Outside minus inside: before each side, along it and after it.
     colours : tuple of (S, N, 3) arrays
         Inside and outside along it.
     """

@@ -51,7 +51,7 @@ def rectangle_shape(quads_px: Array, centre_px: tuple[float, float], focals_px: 
     Returns
     -------
     log_ratio : (N, F) array
-        Natural logarithm of side 0->1 over side 0->3 of the flat figure, were it a parallelogram.
+        Natural logarithm of side 0->1 over side 0->3 of the flat figure, taken as a parallelogram.
     cosine : (N, F) array
         Cosine of the angle between those sides: 0 for a rectangle.
     """

@@ -14,7 +14,7 @@ from calibration.objects import ReferenceObject
 Array = NDArray[np.float64]
 
 STEEPEST_DEG = 72.0
-# What stays unmodelled of a side ratio: a slight bow, print or cut not square, the lens's tangential part.
+# Unmodelled errors of a side ratio: a slight bow, print or cut not square, the lens's tangential part.
 _SHAPE_FLOOR = 0.0025
 _EACH = np.arange(8)
 # Sheets bow: one corner pair rises against the other by about this share of the diagonal (tuning seeds, where
@@ -29,7 +29,7 @@ _LONGEST_FACTOR = 4.0
 
 @dataclass(frozen=True, slots=True)
 class KindFit:
-    """How well a quadrilateral agrees with one kind of object, laid one way round.
+    """How well a quadrilateral agrees with one kind of object in one orientation.
 
     Attributes
     ----------
@@ -62,8 +62,8 @@ class KindFit:
 def focal_grid(camera: Camera, count: int) -> tuple[Array, Array]:
     """Return plausible focal lengths, and by how many standard uncertainties each is off.
 
-    From 2.6 standard uncertainties below to as many above; where the focal length is but assumed, on to that
-    of a long lens, for such photos are not rare.
+    From 2.6 standard uncertainties below to as many above; if the focal length is only assumed, up to that
+    of a long lens, since such photos are not rare.
     """
     if camera.log_focal_std == 0.0:
         return np.array([camera.focal_px]), np.zeros(1)
@@ -75,10 +75,10 @@ def focal_grid(camera: Camera, count: int) -> tuple[Array, Array]:
 
 
 def _focal_cost(off: Array, camera: Camera) -> Array:
-    """Squared disagreement with the camera's focal length; with heavy tails where that is but assumed."""
+    """Squared disagreement with the camera's focal length; with heavy tails if that is only assumed."""
     if camera.log_focal_std < ASSUMED_FROM:
         return off**2
-    # Student's t with four degrees of freedom: a tele lens costs some 8 instead of 16.
+    # Student's t with four degrees of freedom: a tele lens costs about 8 instead of 16.
     return np.asarray(5.0 * np.log1p(off**2 / 4.0))
 
 
@@ -101,15 +101,15 @@ def aspect_errors(
     objects : tuple of ReferenceObject
         The kinds.
     corner_std_px : float
-        Standard uncertainty of their coordinates: what it does to a small or slanting outline is forgiven.
+        Standard uncertainty of their coordinates: its effect on a small or oblique outline is tolerated.
     floor : float
-        What else may be wrong with the proportions; noise counts beside it.
+        Other errors of the proportions; noise is added to it.
 
     Returns
     -------
     (N, K) array
         Root of the sum of squares of log side ratio, cosine of the corner, and a little for the focal length
-        it takes; either way round. What a usual bow of the object does to them is forgiven.
+        it takes; in either orientation. The effect of a typical bow of the object is tolerated.
     """
     flat = camera.undistort_px(quads_px.reshape(-1, 2)).reshape(quads_px.shape)
     focals, off = focal_grid(camera, 9 if camera.log_focal_std > 0.1 else 4)
@@ -126,7 +126,7 @@ def aspect_errors(
 def _least_between(errors: Array) -> Array:
     """Least sum of squares, (N, K), of errors (3, N, F, K) anywhere on the lines from focal to focal length.
 
-    Proportions change so much with the focal length that a grid alone would refuse right outlines.
+    Proportions change so much with the focal length that a grid alone would reject right outlines.
     """
     if errors.shape[2] == 1:
         return np.asarray((errors[:, :, 0] ** 2).sum(axis=0))
@@ -188,7 +188,7 @@ def _compare(
     twist = per_twist * np.array([_twist_std(kind) for kind in objects])[:, None, None]
     cov = covariance + _object_covariances(objects, corners, camera, tilts)
     cov += twist[..., :, None] * twist[..., None, :]
-    # A steep view explains almost any outline: what is beyond the steepest allowed counts against it.
+    # A steep view explains almost any outline: tilt beyond the steepest allowed counts against it.
     strain = _focal_cost(off, camera) + np.maximum(tilts - STEEPEST_DEG, 0.0) ** 2
     return _Comparison(focals, tilts, log_ratio, cosine, strain, cov, twist)
 
@@ -196,9 +196,9 @@ def _compare(
 def fit_kinds(
     corners_px: Array, corners_cov_px2: Array, camera: Camera, objects: tuple[ReferenceObject, ...]
 ) -> tuple[KindFit, ...]:
-    """Compare one quadrilateral with every kind both ways round, best first.
+    """Compare one quadrilateral with every kind in both orientations, best first.
 
-    The disagreement is judged with all that may cause it: corner noise, the object's tolerance and bow, the
+    The disagreement is judged against all possible causes: corner noise, the object's tolerance and bow, the
     lens, the principal point, and the focal length, which is free within its uncertainty.
     """
     one = _compare(corners_px, corners_cov_px2, camera, objects)
@@ -244,7 +244,7 @@ def _shape_covariance(
 ) -> tuple[Array, Array]:
     """Covariance, (F, 2, 2), of log ratio and cosine from corners, lens and principal point.
 
-    With it, what a twist of the object changes of both, (F, 2) per share of its size (see `_twisted`).
+    Also how much a twist of the object changes both, (F, 2) per share of its size (see `_twisted`).
     """
     step = 0.05
     twist = _TWIST_STEP * _twisted(corners[None], camera).reshape(1, 8)
@@ -262,10 +262,10 @@ def _shape_covariance(
 
 
 def _twisted(quads: Array, camera: Camera) -> Array:
-    """Displacements, (N, 4, 2) px, of corners that leave the plane by turns up and down by the size.
+    """Displacements, (N, 4, 2) px, of corners lifted alternately up and down by the size.
 
-    Of all ways to lift corners it is the one that no other pose of a flat rectangle makes; in weak
-    perspective it alters the plane inferred, and so the proportions, far more than it shifts the corners.
+    Of all ways to lift corners it is the one that no pose of a flat rectangle reproduces; in weak
+    perspective it changes the inferred plane, and so the proportions, far more than it shifts the corners.
     The size is the root of width times height.
     """
     centred = (quads - camera.principal_point_px) / camera.focal_px

@@ -1,4 +1,4 @@
-"""The one or two choices of parallel edges at a place that are worth a close look."""
+"""The one or two choices of parallel edges at a place that are worth verifying."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -19,7 +19,7 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Choice:
-    """One choice of sides at one place, before refinement; `glance` is the log odds that it is right."""
+    """One choice of sides at one place, before refinement; `glance` holds its prescreening log odds."""
 
     kind: ReferenceObject
     combination: Combination
@@ -36,9 +36,9 @@ def choices_at(
     *,
     most: int = 2,
 ) -> Iterator[Choice]:
-    """Settle which parallel edges may be the sides of a rough candidate, each glanced at when asked for.
+    """Find which parallel edges may be the sides of a rough candidate; each is prescreened on demand.
 
-    At most so many, and as many for either sort of corner before these are compared.
+    At most this many, and as many for each corner shape before these are compared.
     """
     result = []
     for each in (kind, *_otherwise_cornered(camera, objects, quad_px, kind)):
@@ -55,7 +55,7 @@ def choices_at(
 def _otherwise_cornered(
     camera: Camera, objects: tuple[ReferenceObject, ...], quad_px: Array, kind: ReferenceObject
 ) -> tuple[ReferenceObject, ...]:
-    """Name the likeliest kind with the other sort of corner: on a small outline the two look alike."""
+    """Return the likeliest kind with the other corner shape: on a small outline they look alike."""
     others = tuple(o for o in objects if (o.corner_radius_mm > 0.0) != (kind.corner_radius_mm > 0.0))
     if not others:
         return ()
@@ -66,7 +66,7 @@ def _otherwise_cornered(
 
 
 def _laid(quad_px: Array, camera: Camera, kind: ReferenceObject) -> Array:
-    """Start the corners so that the first side is the object's width."""
+    """Reorder the corners so that the first side is the object's width."""
     ratio, _ = rectangle_shape(
         camera.undistort_px(quad_px)[None], camera.principal_point_px, np.array([camera.focal_px])
     )

@@ -1,4 +1,4 @@
-"""Which choices of sides deserve a close look: a quick judgement before any refinement."""
+"""Prescreening: which choices of sides deserve verification, judged before any refinement."""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,11 +26,11 @@ def glance(pyramid: Pyramid, kind: ReferenceObject, choice: Combination, rival: 
     pyramid : Pyramid
         The photo.
     kind : ReferenceObject
-        What the choice was looked at as.
+        The kind that the choice was taken for.
     choice : Combination
         Its sides.
     rival : float
-        Score of the best other choice at the place, less this one's.
+        Score of the best other choice at the place, minus this one's.
     """
     return log_odds(CHOICE, features(pyramid, kind, choice, rival), sharp=kind.corner_radius_mm == 0.0)
 

@@ -1,6 +1,6 @@
-"""Curves of the finder's glance, fitted and not to be edited by hand.
+"""Curves of the finder's prescreening, fitted and not to be edited by hand.
 
-Additive logistic model of the choices of sides glanced at in 520 simulated photos (140 cluttered, 210
+Additive logistic model of the choices of sides prescreened in 520 simulated photos (140 cluttered, 210
 hostile, 170 without a card; tuning seeds from 7000 on, scenes version 6), 2026-11-30. Made by ``python -m
 tests.bench.finder_glance``.
 """

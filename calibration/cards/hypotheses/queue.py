@@ -1,4 +1,4 @@
-"""What has been looked at in a photo, and what waits for a close look."""
+"""Places already examined in a photo, and choices that wait for verification."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -10,7 +10,7 @@ from calibration.cards.hypotheses.choices import Choice
 
 Array = NDArray[np.float64]
 
-# Log odds at a glance below which no close look is worth while (tuning seeds).
+# Prescreening log odds below which verification isn't worthwhile (tuning seeds).
 _HOPELESS = -8.0
 # Corners nearer than this, as a share of the root of the area, belong to outlines at one place.
 _ONE_PLACE = 0.1
@@ -20,14 +20,14 @@ _SAME_CHOICE = 0.003
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Places:
-    """Places looked at, choices of sides there that wait for a close look, and the outlines that had one."""
+    """Places examined, choices of sides there that wait for verification, and the outlines verified."""
 
     taken: list[Array]
     waiting: list[Choice]
     settled: list[Array]
 
     def next_choices(self, most: int) -> Iterator[Choice]:
-        """Take the most promising of those that wait, none that would repeat a close look."""
+        """Take the most promising of those that wait, but none that would repeat a verification."""
         self.waiting.sort(key=lambda choice: -choice.glance)
         for _ in range(most):
             while self.waiting and repeats(self.waiting[0].combination.corners_px, self.settled):
@@ -38,13 +38,13 @@ class Places:
 
 
 def repeats(corners_px: Array, settled: list[Array]) -> bool:
-    """Tell whether a close look at corners, (4, 2), would end on the edges of outlines that had one."""
+    """Tell whether verifying corners, (4, 2), would end on the edges of outlines already verified."""
     near_px = _SAME_CHOICE * float(np.linalg.norm(corners_px[2] - corners_px[0]))
     return any(_apart_px(corners_px, other) < near_px for other in settled)
 
 
 def is_taken(quad: Array, taken: list[Array], nearest: float) -> bool:
-    """Tell whether a quadrilateral, (4, 2), lies nearer than this share of its size to one looked at."""
+    """Tell whether a quadrilateral, (4, 2), lies nearer than this share of its size to one examined."""
     if not taken:
         return False
     others = np.array(taken)

@@ -1,7 +1,7 @@
 """Which of the parallel edges beside each side are the card's: all sides judged together.
 
-A printed frame, a magnetic stripe or a shadow lies parallel to the card's edge and near it; taken for it, it
-shifts the scale by some per cent. Three right sides and a wrong one still look like a rectangle under some
+A printed frame, a magnetic stripe or a shadow lies parallel and close to the card's edge; mistaken for it, it
+shifts the scale by a few per cent. Three right sides and a wrong one still look like a rectangle at some
 tilt.
 """
 
@@ -22,7 +22,7 @@ Array = NDArray[np.float64]
 # focal length is free. With more, a small card's outline in weak perspective loses to a wrong one (chosen,
 # as the next one, on tuning seeds).
 _SHAPE_FLOOR = 0.008
-# A sharp corner never reaches the likeness of a rounded one: its two edges blur into an arc.
+# A sharp corner never scores as high as a rounded one: its two edges blur into an arc.
 _SHARP_ALLOWANCE = 0.2
 
 
@@ -91,7 +91,7 @@ def _cornered_alike(
 def _score(shares: Array, shapes: Array, errors: Array, outward: Array, allowance: float) -> Array:
     ordered = np.sort(shares, axis=1)
     support = 0.45 * ordered.mean(axis=1) + 0.35 * ordered[:, 1] + 0.2 * ordered[:, 0]
-    # One corner may be covered: the best three speak, and the mean a little.
+    # One corner may be covered: the best three count, and the mean a little.
     ranked = np.sort(shapes, axis=1)
     shape = 0.7 * ranked[:, 1:].mean(axis=1) + 0.3 * shapes.mean(axis=1)
     aspect = np.minimum((errors / 0.02) ** 2, 6.0)

@@ -1,4 +1,4 @@
-"""Long straight edges seen as many short pieces: a card's side on a printed or patterned table."""
+"""Long straight edges detected as many short pieces: a card's side on a printed or patterned table."""
 
 import numpy as np
 from numpy.typing import NDArray

@@ -19,14 +19,14 @@ _BAND_PX = 120_000
 
 @dataclass(frozen=True, slots=True, eq=False)
 class EdgeMap:
-    """Where edges of which direction are, to within 2 px and 30 degrees.
+    """A map of edges by direction, to within 2 px and 30 degrees.
 
     Attributes
     ----------
     bits : (H, W) array
         Bit b is set where an edge runs within 30 degrees of b * 22.5 degrees nearby.
     fine : (H, W) array
-        The same at the very pixel.
+        The same at the pixel itself.
     """
 
     bits: Pixels
@@ -72,8 +72,8 @@ def strongest_gradient(bgr: Pixels) -> tuple[Floats, Floats]:
 def _gradient_bands(bgr: Pixels) -> Iterator[tuple[slice, Floats, Floats]]:
     """Yield the slopes, as `strongest_gradient` returns them, of some rows after the other.
 
-    What is made on the way then stays in the processor's cache; for a whole picture, asking the system for
-    fresh memory takes longer than the work.
+    Intermediate results then stay in the processor's cache; for a whole picture, allocating
+    memory takes longer than the work.
     """
     height, width = bgr.shape[:2]
     step = max(_BAND_PX // width // 16 * 16, 16)
@@ -104,11 +104,11 @@ def _steepest(bgr: Pixels) -> tuple[NDArray[np.int16], NDArray[np.int16]]:
 
 
 def _local_threshold(magnitude: Floats) -> Floats:
-    """Least slope taken as an edge, grey levels per px: what stands out from the texture around."""
+    """Least slope taken as an edge, grey levels per px: what stands out from the surrounding texture."""
     height, width = magnitude.shape
     small = cv2.resize(magnitude, (max(width // 4, 1), max(height // 4, 1)), interpolation=cv2.INTER_AREA)
     usual = cv2.boxFilter(small, -1, (15, 15), borderType=cv2.BORDER_REFLECT)
-    # Beside print the usual slope is steep, yet a pale card on a pale table must still be seen there.
+    # Beside print the typical slope is steep, yet a pale card on a pale table must still be seen there.
     limit = np.asarray(cv2.resize(usual, (width, height)), dtype=np.float32)
     limit *= np.float32(1.4)
     return np.clip(limit, 2.0, 7.0, out=limit)
@@ -129,7 +129,7 @@ _BITS_OF_BYTE = _SECTOR_BITS[np.arange(256) & 15]
 
 
 def _spread(bits: Pixels) -> Pixels:
-    """Let each bit reach the eight neighbours."""
+    """Dilate each bit to its eight neighbours."""
     wide = bits.copy()
     np.bitwise_or(wide[:, 1:], bits[:, :-1], out=wide[:, 1:])
     np.bitwise_or(wide[:, :-1], bits[:, 1:], out=wide[:, :-1])

@@ -25,15 +25,15 @@ from calibration.parallel import side_by_side
 
 Array = NDArray[np.float64]
 WIDEST_ASPECT_ERROR = 0.12
-# An outline completed by the proportions agrees with them by construction: it must be seen better than one
+# An outline completed by the proportions agrees with them by construction: it needs better support than one
 # that segments close.
 _OPEN_COST = 0.1
-# Only this many, the best at a glance, have their corners looked at.
+# Only this many, the best by their sides, have their corners examined.
 _MOST_JUDGED = 400
-# On the finer level only what is small is sought; lengths as shares of the photo's longer side.
+# On the finer level only small outlines are sought; lengths as shares of the photo's longer side.
 _DETAIL_SEGMENTS = 700
 _DETAIL_LONGEST = 0.16
-# Print up to this wide is smoothed away before a search where nothing else convinced.
+# Print up to this wide is smoothed away before a search that follows if nothing else was convincing.
 _NARROW_PRINT_PX, _WIDE_PRINT_PX = 7, 13
 
 
@@ -186,7 +186,7 @@ def search_calmed(
 
 
 def _in_turn(*lists: Candidates) -> Candidates:
-    """Take from each in turn: support on pictures of different fineness cannot be compared."""
+    """Take from each in turn: support on pictures of different resolution can't be compared."""
     places = [np.arange(len(one.scores)) + index / len(lists) for index, one in enumerate(lists)]
     order = np.argsort(np.concatenate(places))
     return Candidates(
@@ -228,7 +228,7 @@ def _shapes(edges: EdgeMap, quads: Array, objects: tuple[ReferenceObject, ...], 
 
 
 def _large_enough(quads: Array, picture: Pixels) -> NDArray[np.bool_]:
-    """Leave out what is too small to measure by, and what reaches far out of the picture."""
+    """Drop what is too small to measure by, and what reaches far out of the picture."""
     sides = np.linalg.norm(np.roll(quads, -1, axis=1) - quads, axis=2)
     longest = max(picture.shape[:2])
     size = np.array([picture.shape[1], picture.shape[0]])

@@ -17,7 +17,7 @@ Floats = NDArray[np.float32]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Pyramid:
-    """A photo at full size and halved again and again.
+    """A photo at full size and repeatedly halved.
 
     Attributes
     ----------
@@ -123,9 +123,9 @@ class ChannelSegments:
     def _of_each(
         cls, lightness: Pixels, tint: Callable[[int], Pixels], factor: tuple[float, float]
     ) -> "ChannelSegments":
-        """Look on the picture of lightness, and on two of colour that are reduced by a factor.
+        """Search the picture of lightness, and two of colour that are reduced by a factor.
 
-        Lightness takes longest, so its turn comes first: those of colour are made only when theirs comes.
+        Lightness takes longest, so it comes first; the pictures of colour are made only when needed.
         """
         others = (partial(_tint_segments, tint, channel, factor) for channel in (1, 2))
         return cls(tuple(side_by_side(partial(_channel_segments, lightness, (1.0, 1.0)), *others)))
@@ -139,7 +139,7 @@ class ChannelSegments:
         return ChannelSegments(tuple(kept))
 
     def strongest(self, most: int) -> Segments:
-        """Return this many, half of them of lightness, with what continues each other joined."""
+        """Return this many, half of them of lightness, with collinear ones joined."""
         ends, strength = [], []
         for segments, share in zip(self.channels, (2, 4, 4), strict=True):
             ends.append(segments.ends[: most // share])
@@ -229,7 +229,7 @@ def pair_geometry(ends: Array) -> tuple[Floats, Floats, Floats, Floats]:
 def _products(one: NDArray[np.float32], other: NDArray[np.float32]) -> Floats:
     """Scalar products, (N, M), of vectors (N, 2) and (M, 2).
 
-    A matrix product would be shared out among threads, which costs more than it saves at this size.
+    A matrix product would be split among threads, which costs more than it saves at this size.
     """
     result: Floats = np.multiply.outer(one[:, 0], other[:, 0])
     result += np.multiply.outer(one[:, 1], other[:, 1])
@@ -247,7 +247,7 @@ def _without_duplicates(segments: Segments) -> Segments:
         & (across < 1.5)
         & (overlap > 0.85 * np.maximum(length[:, None], length[None, :]))
     )
-    # Row i is the stronger one: it silences those after it in the order.
+    # Row i is the stronger one: it suppresses those after it in the order.
     silenced = np.triu(same, 1).any(axis=0)
     return Segments(ends[~silenced], strength[~silenced])
 
@@ -261,7 +261,7 @@ def _unions(segments: Segments, angle_deg: float, apart_px: float) -> Segments:
     near = (cosine > np.cos(np.radians(angle_deg))) & (across < apart_px)
     close = near & (gap < longer) & (gap > -0.5 * longer)
     first, second = np.nonzero(np.triu(close, 1))
-    # Where many pieces chain up, the largest unions matter most.
+    # Where many pieces form a chain, the largest unions matter most.
     best = np.argsort(-(strength[first] + strength[second]))[:200]
     first, second = first[best], second[best]
     points = np.concatenate([ends[first], ends[second]], axis=1)

@@ -1,9 +1,9 @@
-"""What hides outlines taken away: print and pattern, slow changes of light; or regions looked for instead.
+"""Removing what hides outlines (print, patterns, slow changes of light), or looking for regions instead.
 
 On newsprint, tiles or a chessboard, the pattern's own edges outnumber a card's. Closing fills what is dark
 and thin, opening removes what is bright and thin; both leave the straight edge of anything larger where it
 is. What is small shows as a region, even where its sides are too faint or too short to be found as lines;
-what is faint shows once its difference from the surroundings is enlarged.
+what is faint shows once its difference from the surroundings is amplified.
 """
 
 from collections.abc import Iterator
@@ -38,14 +38,14 @@ def _square(width_px: int) -> Pixels:
     return np.ones((width_px, width_px), np.uint8)
 
 
-# Faint edges are brought out so many times, from the median in a window of a tenth of the longer side.
+# Faint edges are amplified this much, relative to the median in a window of a tenth of the longer side.
 _GAIN = 4.0
 _WIDE_LONGEST, _WIDE_WINDOW = 400, 41
 _FAINT_SMOOTHING_PX = 0.8
 
 
 def brought_out(picture: Pixels) -> Pixels:
-    """Enlarge each channel's differences from its wider surroundings: for edges of a few grey levels."""
+    """Amplify each channel's differences from its wider surroundings, for edges of a few grey levels."""
     calm = cv2.GaussianBlur(picture, (0, 0), _FAINT_SMOOTHING_PX)
     ground = _ground(picture, _WIDE_LONGEST, _WIDE_WINDOW)
     return np.asarray(cv2.addWeighted(calm, _GAIN, ground, -_GAIN, 128.0), np.uint8)
@@ -59,9 +59,9 @@ def _ground(picture: Pixels, longest_px: int, window_px: int) -> Pixels:
     return np.asarray(cv2.resize(cv2.medianBlur(small, window_px), (width, height)), np.uint8)
 
 
-# The surroundings of a region are the median in a window this wide, of the picture so much reduced.
+# The surroundings of a region are the median in a window this wide, of the picture reduced this much.
 _GROUND_LONGEST, _GROUND_WINDOW = 500, 31
-# How far, in noise of the whole picture, a region stands out; one of them mostly parts it from its shadow.
+# How far, in picture noise, a region stands out; usually one of these separates it from its shadow.
 _LEVELS = (3.0, 6.0, 12.0)
 _SMOOTHING_PX = 1.0
 _NARROW = 5
@@ -70,7 +70,7 @@ _LEAST_SOLIDITY, _LEAST_FILLING = 0.75, 0.8
 
 
 def standing_out(picture: Pixels) -> Array:
-    """Return quadrilaterals, (N, 4, 2) px clockwise, around regions unlike what surrounds them.
+    """Return quadrilaterals, (N, 4, 2) px clockwise, around regions that differ from their surroundings.
 
     References
     ----------

@@ -23,7 +23,7 @@ def open_quads(
     """Complete two right turns in a row to rectangles of the known proportions, (N, 4, 2) px of the level.
 
     The two sides beside the middle one are parallel on the object, so they and the focal length tell its
-    plane; there, each known proportion puts the fourth side at one distance for either way round.
+    plane; there, each known proportion puts the fourth side at one distance for each orientation.
 
     Parameters
     ----------
@@ -84,7 +84,7 @@ def _completed(
         np.abs((normal * rays[:, 1]).sum(axis=1)) < 1e-9, 1e-9, (normal * rays[:, 1]).sum(axis=1)
     )
     width = np.linalg.norm(depth[:, None] * rays[:, 1] - rays[:, 0], axis=1)
-    # `along` may point either way: the side seen tells which.
+    # `along` may point either way: the visible side tells which.
     shift = along[:, :2] - rays[:, 0, :2] * along[:, 2:]
     along = along * np.sign((shift * outward[0]).sum(axis=1))[:, None]
     quads = []
@@ -110,7 +110,7 @@ def _completed(
 
 
 def _ratios(objects: tuple[ReferenceObject, ...]) -> list[float]:
-    """Proportions to try, either way round, those that differ little only once."""
+    """Proportions to try, in both orientations, nearly equal ones only once."""
     logs: list[float] = []
     for value in sorted(np.log(kind.aspect) for kind in objects):
         if not logs or value - logs[-1] > _SAME_ASPECT:

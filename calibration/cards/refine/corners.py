@@ -62,12 +62,12 @@ def refine_through(
     if start is None or scale == 1.0:
         return start
     corners = pyramid.to_full(start.corners_px, level)
-    # A shadow's edge, under a hundredth of the diagonal beside the card's, may be one with it there.
+    # A shadow's edge less than a hundredth of the diagonal from the card's may merge with it there.
     unit_px = float(np.linalg.norm(corners[2] - corners[0])) / 100.0
     narrow_px = max(2.0, 0.8 * scale)
     for reach_px in (max(narrow_px, 0.9 * unit_px), narrow_px):
         fine = refine_quad(pyramid.levels[0], corners, kind, search_px=reach_px)
-        # On patterned ground a wide search may end on a line of the pattern that is no edge of the card's.
+        # On a patterned ground a wide search may end on a line of the pattern instead of the card's edge.
         if fine is not None:
             return fine
     return None
@@ -88,7 +88,7 @@ def refine_quad(
 
 
 def _fit_side(pixels: Pixels, start: Array, end: Array, search_px: float, margin: float) -> EdgeFit | None:
-    """Fit a side; where what was found is scattered, look again close by.
+    """Fit a side; if the points scatter, look again close by.
 
     Along one part of it the strongest edge may be the face's, along another the foot's or a shadow's: a line
     through both lies on neither.

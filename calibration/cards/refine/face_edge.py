@@ -1,9 +1,9 @@
-"""Where each side of a card's upper face lies among the edges seen beside it.
+"""Which of the edges seen along each side of a card belongs to its upper face.
 
-Seen aslant, a card shows the cut side of its thickness: the outer edge in the picture is the foot of the
-rim, down on the table, and the face, which is the plane of reference, ends up to a few pixels further in.
-A contact shadow adds an outer end of its own. How far face and foot lie apart follows from the pose; which of
-the edges is which follows from the profile, as far as that tells.
+Seen obliquely, a card shows its cut edge, the rim: the outer edge in the picture is the foot of the
+rim, down on the table, and the face, which is the reference plane, ends up to a few pixels further in.
+A contact shadow adds another outer edge. The distance from face to foot follows from the pose; which edge
+is which follows from the profile, as far as the profile shows it.
 """
 
 from dataclasses import dataclass, replace
@@ -21,14 +21,14 @@ from calibration.edges import EdgeFit, Path, encoded_across, medians
 
 Array = NDArray[np.float64]
 
-# A rim narrower than this is not told from none.
+# A rim narrower than this can't be told from no rim.
 _LEAST_FOOT_PX = 0.1
 # Shadows are as long as the card is thick, but a sheet lifts off the table by more than its thickness.
 _LEAST_THICKNESS_MM = 0.15
 _REACH, _BEYOND = 1.7, 2.6
 _LONGEST_PX = 30.0
 _BLOCKS, _PER_BLOCK = 10, 12
-# Compression, an unusual tone curve: levels, and as a share of the step.
+# Error from compression or an unusual tone curve: in levels, and as a share of the step.
 _LEVEL_STD, _STEP_STD = 0.6, 0.012
 _TURN_SHARE = 0.05
 
@@ -41,7 +41,7 @@ class SettledQuad:
     ----------
     refined : RefinedQuad
     sides : tuple of Posterior
-        What is known of each side's place.
+        What is known of each side's position.
     """
 
     refined: RefinedQuad
@@ -60,7 +60,7 @@ def settle_rim(pixels: Pixels, camera: Camera, refined: RefinedQuad, fit: KindFi
     refined : RefinedQuad
         Corner 0 -> corner 1 is the object's width.
     fit : KindFit
-        The kind, and the focal length that suits.
+        The kind, and the focal length that fits it best.
     """
     shifts = rim_shifts(refined.corners_px, camera, fit)
     blur_px = min(side.blur_px for side in refined.sides)
@@ -79,7 +79,7 @@ def settle_rim(pixels: Pixels, camera: Camera, refined: RefinedQuad, fit: KindFi
 
 def _moved(side: EdgeFit, posterior: Posterior) -> EdgeFit:
     moved = Path(side.start, side.end, side.sag_px).moved(posterior.mean_px, posterior.mean_px)
-    # The edge fitted and the one taken are not quite parallel: a rim is seen wider at its nearer end.
+    # The fitted edge and the chosen one are not quite parallel: a rim looks wider at its nearer end.
     turn = (_TURN_SHARE * posterior.mean_px) ** 2 * np.array([[1.0, -1.0], [-1.0, 1.0]])
     return replace(
         side, start=moved.start, end=moved.end, offset_cov=side.offset_cov + posterior.variance_px2 + turn
@@ -110,7 +110,7 @@ def rim_shifts(corners_px: Array, camera: Camera, fit: KindFit) -> Array:
 
 
 def _scan(pixels: Pixels, side: EdgeFit, margin: float, shift_px: float, thickness_px: float) -> Scan:
-    """Take the median profile across a side, with the scatter between its stretches as uncertainty."""
+    """Return the median profile across a side, with the scatter between its sections as uncertainty."""
     foot_px = shift_px if shift_px > _LEAST_FOOT_PX else 0.0
     reach_px = min(max(_REACH * thickness_px, 0.8) + foot_px, _LONGEST_PX)
     step_px = max(0.5, reach_px / 24.0)
@@ -121,10 +121,10 @@ def _scan(pixels: Pixels, side: EdgeFit, margin: float, shift_px: float, thickne
     levels = encoded_across(pixels, path, along, offsets).reshape(_BLOCKS, _PER_BLOCK, -1, 3)
     blocks = medians(levels.transpose(0, 2, 3, 1))
     middle = medians(blocks.transpose(1, 2, 0))
-    # Of a median, from the median deviation, for a normal distribution.
+    # Standard error of a median, from the median deviation, for a normal distribution.
     deviation = medians(np.abs(blocks - middle).transpose(1, 2, 0))
     scatter = 1.2533 * 1.4826 * deviation / np.sqrt(_BLOCKS)
     floor = _LEVEL_STD + _STEP_STD * np.ptp(middle, axis=0)
-    # Closer samples than a pixel are not independent.
+    # Samples closer than a pixel are not independent.
     std = np.sqrt((scatter**2 + floor**2) / step_px)
     return Scan(offsets, middle, std, reach_px, foot_px, 1.6 * thickness_px)

@@ -1,4 +1,4 @@
-"""Which side of a card leaves its place open, and what that does to lengths, in plain words."""
+"""Which side of a card is ambiguous, and how that affects lengths, in plain words."""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -6,7 +6,7 @@ from numpy.typing import NDArray
 from calibration.cards.refine.face_edge import SettledQuad
 from calibration.objects import ReferenceObject
 
-# Share of the card's dimension by which a side must be open to be worth a word.
+# Share of the card's dimension by which a side must be uncertain to be worth a caution.
 _OPEN_SHARE = 0.004
 _NAMES = ("top", "right", "bottom", "left")
 
@@ -28,14 +28,14 @@ def side_cautions(settled: SettledQuad, kind: ReferenceObject) -> tuple[str, ...
         share = 0.5 * open_mm / across_mm
         if share > _OPEN_SHARE:
             texts.append(
-                f"Beside the card's {name} side edges lie {open_mm:.1f} mm apart (face, rim or shadow), and"
+                f"At the card's {name} side, edges lie {open_mm:.1f} mm apart (face, rim or shadow), and"
                 f" the middle was taken: lengths could be {100 * share:.1f} % off; look at that side."
             )
     if strange:
         plural = "s" if len(strange) > 1 else ""
         texts.append(
-            f"Beside the outline's {', '.join(strange)} side{plural} lies more than a card's rim and shadow"
-            " (a printed frame, another thing's edge): look whether the outline is on the card's own edge."
+            f"At the outline's {', '.join(strange)} side{plural} there is more than a card's rim and shadow"
+            " (a printed frame, another object's edge): check that the outline is on the card's own edge."
         )
     return tuple(texts)
 

@@ -1,4 +1,4 @@
-"""How well each place of a face's edge explains the profile across it: a fit about every place."""
+"""How well each position of a face's edge explains the profile across it: a fit at every position."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -48,7 +48,7 @@ class Explained:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Task:
-    """One profile, and where its explanation is to be looked for.
+    """One profile, and where to look for its explanation.
 
     Attributes
     ----------
@@ -72,8 +72,8 @@ class Task:
 def explain(tasks: Sequence[Task]) -> list[Explained]:
     """Fit the parameters about each place of the face's edge on each profile.
 
-    A place that does far worse than the next one inward begins once more where that one ended. All profiles
-    are fitted in one go, since it is the steps that take the time, not the number of places.
+    A position that does far worse than the next one inward starts again where that one ended. All profiles
+    are fitted together, since the steps take the time, not the number of positions.
     """
     profiles = Profiles([task.scan for task in tasks])
     begun = [(task.places_px[task.of_place], task.starts) for task in tasks]
@@ -111,7 +111,7 @@ def _descend(
 ) -> list[Explained]:
     """Take damped Gauss-Newton steps from places and starts on each profile.
 
-    Places that have become hopeless are left as they are, and so is a profile on which no step gains much.
+    Hopeless positions are dropped, and so is a profile on which no step gains much.
     """
     counts = [len(places) for places, _ in begun]
     of_scan = np.repeat(np.arange(len(counts)), counts)
@@ -166,7 +166,7 @@ class _Figures:
 
 @dataclass(slots=True, eq=False)
 class _Now:
-    """Where each place's descent has come to."""
+    """The state of the descent at each position."""
 
     model: Model
     places_px: Array
@@ -188,7 +188,7 @@ class _Now:
         return cls(model, places_px, prior, theta.copy(), curves, state, value, misfit, damping)
 
     def some(self, keep: NDArray[np.bool_]) -> "_Now":
-        """Go on with some of the places."""
+        """Continue with some of the positions."""
         levels, slope, halos = self.state
         return _Now(
             Model(self.model.profiles, self.model.of_scan[keep]),
@@ -207,11 +207,11 @@ class _Now:
         return self.model.normal(self.curves, self.state, self.theta, self.prior)
 
     def figures(self) -> "_Figures":
-        """Return what the place's worth is told by, as it is now."""
+        """Return the values by which each position is judged, as they are now."""
         return _Figures(self.value.copy(), self.misfit.copy(), self.theta.copy())
 
     def step(self, matrix: Array, vector: Array) -> Array:
-        """Try a step and take it where it is one down; return by how much each place gains, (P,)."""
+        """Try a step and accept it where it reduces the cost; return the gain of each position, (P,)."""
         theta, prior = self.theta, self.prior
         trial = np.clip(theta + _step(matrix, vector, theta, self.damping, prior), prior.low, prior.high)
         curves = self.model.curves(self.places_px, trial)
@@ -228,7 +228,7 @@ class _Now:
 
 
 def _step(matrix: Array, vector: Array, theta: Array, damping: Array, prior: Prior) -> Array:
-    """Solve for the step; parameters that press against a limit stay."""
+    """Solve for the step; parameters that press against a limit stay fixed."""
     held = ((theta <= prior.low) & (vector < 0.0)) | ((theta >= prior.high) & (vector > 0.0))
     damped = np.where(held[:, :, None] | held[:, None], 0.0, matrix)
     own = matrix[:, _EACH, _EACH] * (1.0 + damping[:, None])

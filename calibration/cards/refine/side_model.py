@@ -16,7 +16,7 @@ import scipy  # loads its parts, each a good part of a second, when they are use
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
-# Single precision serves: the profile itself is known to a part in some hundreds.
+# Single precision suffices: the profile itself is known to one part in a few hundred.
 Floats = NDArray[np.float32]
 
 # Per channel the light of face, rim and table; then, for all channels alike: depth of the shadow that fades
@@ -79,7 +79,7 @@ class Prior:
 
 
 def decode(levels: Array) -> Array:
-    """Take encoded levels, 0 to 255, back to light, 0 to 1."""
+    """Decode levels, 0 to 255, to linear light, 0 to 1."""
     value = np.clip(levels / 255.0, 0.0, 1.0)
     return np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
 
@@ -94,7 +94,7 @@ def _encode(light: Array) -> tuple[Array, Array]:
 
 
 def _unsharp(offsets_px: Array, radius_px: float) -> Array:
-    """Return the matrix, (M, M), of a profile less its softened copy; the ends are repeated outside."""
+    """Return the matrix, (M, M), of a profile minus its smoothed copy; the ends are repeated outside."""
     step = offsets_px[1] - offsets_px[0]
     weight = np.exp(-0.5 * ((offsets_px[:, None] - offsets_px) / radius_px) ** 2)
     before = scipy.special.ndtr((offsets_px[0] - 0.5 * step - offsets_px) / radius_px)
@@ -108,7 +108,7 @@ def _unsharp(offsets_px: Array, radius_px: float) -> Array:
 def _product(rows: Array, matrix: Array) -> Array:
     """Multiply (N, M) by (M, K) in blocks that the algebra library leaves to one thread.
 
-    Sharing out products as small as these costs it more than it saves, far more where processors are busy.
+    Splitting products as small as these among threads costs more than it saves, far more on busy processors.
     """
     most = max(_ONE_THREADS_SHARE // matrix.size, 1)
     result = np.empty((len(rows), matrix.shape[1]), rows.dtype)
@@ -122,7 +122,7 @@ def _bell(x: Array) -> Array:
 
 
 class Profiles:
-    """Several scans as arrays of one shape: shorter ones go on with samples that count for nothing.
+    """Several scans as arrays of one shape: shorter ones are padded with samples of zero weight.
 
     Parameters
     ----------
@@ -255,7 +255,7 @@ class Model:
         sharp = flat @ self._sharpening(single[:, FINE : COARSE + 1])
         sharp += flat
         sharp = sharp.reshape(soft.shape)
-        # The last row is what is left to explain, so that one product gives both results.
+        # The last row is the residual, so that one product gives both results.
         rows, weight = np.empty((count, 3, 12, size), dtype=np.float32), self.weight[:, :, None]
         np.multiply(sharp[:, :, :7], weight, out=rows[:, :, :7])
         np.multiply(halos.transpose(0, 2, 1, 3), weight, out=rows[:, :, 7:9])

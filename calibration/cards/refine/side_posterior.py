@@ -1,4 +1,4 @@
-"""What a profile across a card's side tells of the place of its face's edge: all places weighed."""
+"""The position of a face's edge from a profile across a card's side: all positions weighed."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -22,9 +22,9 @@ from calibration.edges import medians
 Array = NDArray[np.float64]
 
 _OUTWARD_PX = 1.5
-# Share of the steepest change of colour below which no edge of the card's is sought.
+# Share of the steepest change of colour below which no edge of the card is sought.
 _FAINT_CHANGE = 0.08
-# Chi-squared per sample from which the picture is not what the model can show: something else lies there. Of
+# Chi-squared per sample above which the model doesn't explain the picture: something else lies there. Of
 # sides below it one in thirty is half a card's thickness off, of those above one in five (tuning seeds).
 _STRANGE = 3.0
 # A printed frame is looked for where the colour changes by this share of the steepest change, and the face is
@@ -33,7 +33,7 @@ _PRINT_CHANGE, _CLEAR_OF_PRINT = 0.15, 2.5
 # So much of the face, in blurs, must be seen between a printed frame and the edge.
 _LEAST_FACE = 2.0
 _MOST_CUTS = 3
-# The model is a little wrong everywhere, and its errors along a profile go together.
+# The model is a little wrong everywhere, and its errors along a profile are correlated.
 _TEMPER = 3.0
 
 
@@ -80,7 +80,7 @@ class SideView:
 
     @property
     def gap_px(self) -> float:
-        """Distance from place to place."""
+        """Distance between positions."""
         return float(np.clip(self.scan.reach_px / 24.0, 0.4, 1.0))
 
 
@@ -182,7 +182,7 @@ def _worth_a_look(scan: Scan, places: Array, gap_px: float) -> Array:
 def _prior(scan: Scan, thickness_px: float, blur_px: float, gap_px: float) -> Prior:
     inner, outer = (decode(medians(ends.T)) for ends in (scan.levels[:4], scan.levels[-4:]))
     brighter = np.maximum(inner, outer)
-    # The rim is of the card's own stuff, in less light than the face, mostly.
+    # The rim is of the card's own material, and usually gets less light than the face.
     mean = np.stack([inner, 0.75 * inner, outer], axis=1).ravel()
     std = np.stack([np.full(3, 0.15), 0.3 * brighter + 0.03, np.full(3, 0.15)], axis=1).ravel()
     t = thickness_px
@@ -209,7 +209,7 @@ def _prior(scan: Scan, thickness_px: float, blur_px: float, gap_px: float) -> Pr
 def _starts(
     scan: Scan, places: Array, prior: Prior, thickness_px: float, own_blur_px: float
 ) -> tuple[Array, NDArray[np.intp]]:
-    """Begin with a usual shadow, and with one that ends where the side was fitted; see `explain`."""
+    """Start with a typical shadow, and with one that ends where the side was fitted; see `explain`."""
     usual = np.tile(prior.mean, (len(places), 1))
     middles = places + 0.5 * scan.foot_px
     levels = [np.interp(middles, scan.offsets_px, channel) for channel in scan.levels.T]

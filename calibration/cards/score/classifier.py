@@ -27,25 +27,25 @@ from calibration.objects import CARD_OBJECTS, ReferenceObject
 
 Array = NDArray[np.float64]
 
-# A kind is an alternative to the best where its evidence is not this much weaker (logarithm of the odds).
+# A kind is an alternative to the best if its evidence is less than this much weaker (log odds).
 _TELL_APART = 3.5
 _SHAPE_WEIGHT = 5.0
-# Seen small, sheets look a little rounded; no card looks so little rounded as this (tuning seeds).
+# Small sheets look slightly rounded; no card looks as little rounded as this (tuning seeds).
 _LOOKS_ROUNDED = 0.3
 _ROUGH_SIZE = 0.035
 _SHARP_ALLOWANCE = 0.45
 _USUAL_LOG_AREA, _LOG_AREAS = -7.0, (-12.0, 1.0)
 _FULL_CONTRAST = 2.0
 _ERROR_STEP = 0.003
-# Beyond this lead (logarithm of the odds) a rival counts no further.
+# A rival's lead (log odds) is capped at this.
 _LARGEST_LEAD = 6.0
-# Beyond this, another radius explains the three best corners, or the worst, no better still.
+# Leads of another radius are capped at this, for the three best corners and for the worst.
 _MOST_LEADS, _MOST_LEAD = 0.5, 0.8
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Evidence:
-    """What speaks for one quadrilateral being one kind of object.
+    """The evidence that a quadrilateral is one kind of object.
 
     Attributes
     ----------
@@ -59,7 +59,7 @@ class Evidence:
     alternatives : tuple of ReferenceObject
         Other kinds that agree about as well.
     rival : float
-        Score of the best other choice of parallel edges less this one's; negative where this is the best.
+        Score of the best other choice of parallel edges minus this one's; negative where this is the best.
     colours : tuple of SideColours
         What each side looks like along it and beyond its ends.
     photo_area_px2 : float
@@ -71,8 +71,8 @@ class Evidence:
         By how much another radius explains each corner better (`quads_corners`); None for a kind with sharp
         corners.
     square_lead : float or None
-        How square the corners of other things are on its plane (`quads_squareness`); None where the focal
-        length is known, or nobody looked.
+        How square the corners of other objects are on its plane (`quads_squareness`); None if the focal
+        length is known, or if this wasn't examined.
     """
 
     fit: KindFit
@@ -143,7 +143,7 @@ class Evidence:
 
     @property
     def blur_px(self) -> float:
-        """Usual width of the sides' edges, full-resolution px."""
+        """Typical width of the sides' edges, full-resolution px."""
         return float(np.median([side.blur_px for side in self.refined.sides]))
 
     @property
@@ -153,18 +153,18 @@ class Evidence:
 
 
 def score(evidence: Evidence) -> float:
-    """Return the log odds of an outline by itself, its corners' radii not yet looked at."""
+    """Return the log odds of an outline by itself, without its corners' radii."""
     return log_odds(ALONE, evidence.features(), sharp=evidence.is_sharp)
 
 
 def confidences(found: Sequence[Evidence], kinds: int = len(CARD_OBJECTS)) -> list[float]:
-    """Return the probability that all four sides are the object's own, for each outline beside all others.
+    """Return the probability that all four sides are the object's own, for each outline given all others.
 
-    Rectangles that by chance have the proportions of a kind looked for are the rarer the fewer kinds these
-    are; the curves were fitted with all of them.
+    The fewer kinds are looked for, the fewer rectangles have the proportions of one by chance; the curves
+    were fitted with all kinds.
 
-    An outline that another contains, or that contains another, is less sure the better the other is; so are
-    two outlines in different places, for only one of them gives the scale.
+    An outline inside or around another is less certain the better the other is; so are
+    two outlines in different places, since only one of them gives the scale.
     """
     scores = [score(evidence) for evidence in found]
     fewer = _log_odds_of_fewer(kinds)
@@ -176,7 +176,7 @@ def confidences(found: Sequence[Evidence], kinds: int = len(CARD_OBJECTS)) -> li
 
 
 def confidence_if_named(confidence: float, kinds: int) -> float:
-    """Return what the confidence, found among so many kinds, would be were the outline's the only one."""
+    """Return what the confidence would be if the outline's kind were the only one looked for."""
     odds = confidence / max(1.0 - confidence, 1e-12)
     odds *= exp(_log_odds_of_fewer(1) - _log_odds_of_fewer(kinds))
     return odds / (1.0 + odds)
@@ -189,7 +189,7 @@ def _log_odds_of_fewer(kinds: int) -> float:
 def with_corners(
     value: float, radius_leads: Array | None, weights: tuple[float, float, float, float] = CORNERS
 ) -> float:
-    """Return the log odds of an outline, so far without them, with what its corners' radii tell."""
+    """Add the evidence of the corners' radii to the log odds of an outline."""
     if radius_leads is None:
         return value
     constant, share, per_three, per_worst = weights
@@ -198,7 +198,7 @@ def with_corners(
 
 
 def corner_terms(radius_leads: Array) -> tuple[float, float]:
-    """Return the leads of the three best corners together, and of the worst, which may be covered."""
+    """Return the summed leads of the three best corners, and that of the worst, which may be covered."""
     ordered = np.sort(radius_leads)
     return min(float(ordered[:3].sum()), _MOST_LEADS), min(float(ordered[3]), _MOST_LEAD)
 
@@ -206,7 +206,7 @@ def corner_terms(radius_leads: Array) -> tuple[float, float]:
 def with_squares(
     value: float, square_lead: float | None, weights: tuple[float, float, float] = SQUARES
 ) -> float:
-    """Return the log odds of an outline, so far without it, with what other things' corners tell."""
+    """Add the evidence of other objects' corners to the log odds of an outline."""
     if square_lead is None:
         return value
     constant, share, per_lead = weights
@@ -214,7 +214,7 @@ def with_squares(
 
 
 def square_term(square_lead: float) -> float:
-    """Return the lead as it counts: corners of one thing go together, so that it says less than it seems."""
+    """Return the lead as it counts: corners of one object are correlated, so it says less than it seems."""
     return -sqrt(max(-square_lead, 0.0))
 
 
@@ -248,7 +248,7 @@ def weigh(
     *,
     strangeness: tuple[float, ...] = (),
 ) -> Evidence | None:
-    """Find the kind that suits a refined quadrilateral best and collect what speaks for it."""
+    """Find the kind that fits a refined quadrilateral best, and collect the evidence for it."""
     fits = fit_kinds(refined.corners_px, refined.cov_px2, camera, objects)
     near = [fit for fit in fits if fit.chi2 < fits[0].chi2 + 2.0 * (_TELL_APART + 2.0 * _SHAPE_WEIGHT)]
     looked: dict[tuple[float, bool, bool], OwnSupport] = {}
@@ -290,7 +290,7 @@ def weigh(
 
 
 def turn(refined: RefinedQuad) -> RefinedQuad:
-    """Start the corners one further around."""
+    """Shift the order of the corners by one."""
     order = np.r_[2:8, 0:2]
     return RefinedQuad(
         np.roll(refined.corners_px, -1, axis=0),

@@ -3,8 +3,8 @@
 Additive logistic model of the outlines weighed in 5980 simulated photos (scenes version 6): 510 plain, 1345
 cluttered and 1715 hostile ones with a card, 2410 without; seeds from 6000 to 9919, 15000 to 15199, 16000 to
 16109, 17000 to 17399 and 18000 to 18129. What the corners' radii add was fitted to the doubtful outlines of
-3500 of them (seeds from 9000 on), and what the squareness of other things adds to those of all whose focal
-length is but assumed. Made by ``python -m tests.bench.finder_confidence``, 2026-11-30.
+3500 of them (seeds from 9000 on), and what the squareness of other objects adds to those of all whose focal
+length is only assumed. Made by ``python -m tests.bench.finder_confidence``, 2026-11-30.
 """
 
 from calibration.cards.additive_model import Additive, Curve
@@ -12,7 +12,7 @@ from calibration.cards.additive_model import Additive, Curve
 # Log odds with the corners' radii (`quads_judge.with_corners`): a constant, then per log odds without them,
 # per sum of the three least leads of another radius, per largest one.
 CORNERS = (0.938, 0.987, -3.257, -3.692)
-# Log odds with the squareness of other things (`quads_judge.with_squares`), where the focal length is but
+# Log odds with the squareness of other objects (`quads_judge.with_squares`), if the focal length is only
 # assumed: a constant, then per log odds without it, per root of how much worse its plane is than the best.
 SQUARES = (0.739, 1.124, 0.476)
 

@@ -16,7 +16,7 @@ from measure.files import write_atomic
 SUFFIX = ".specimen.json"
 _UNSAFE = re.compile(r"[^\w.\- ]+")
 _MOST_NAME = 80
-# Below the folder where the desk was started, for photos that came through the page.
+# Below the folder where the desk was started, for photos uploaded on the page.
 HOME_NAME = "cardspan-specimens"
 
 
@@ -62,7 +62,7 @@ def earlier_records(home: Path, most: int = 12) -> list[Path]:
 
 
 def safe_name(name: str, fallback: str) -> str:
-    """Return a file name without any folder, control or odd character."""
+    """Return a file name without folders, control characters or odd characters."""
     last = name.replace("\\", "/").rsplit("/", 1)[-1]
     clean = _UNSAFE.sub("_", last).strip(" .")[-_MOST_NAME:].lstrip(" .")
     return clean or fallback
@@ -79,7 +79,7 @@ def free_name(folder: Path, name: str) -> Path:
 
 
 def put(folder: Path, name: str, data: bytes, fallback: str) -> Path:
-    """Write a file that came through the page into the record's folder, under a free and harmless name.
+    """Write a file uploaded on the page into the record's folder, under a free and harmless name.
 
     The same bytes under the same name are not written twice.
     """
@@ -92,7 +92,7 @@ def put(folder: Path, name: str, data: bytes, fallback: str) -> Path:
 
 
 def reopening(record: Path) -> str:
-    """Return what to type in order to open a record again, from wherever one is."""
+    """Return the command that opens a record again, from any folder."""
     program = "cardspan"
     if shutil.which(program) is None and Path(sys.argv[0]).stem == program:
         program = str(Path(sys.argv[0]).absolute())

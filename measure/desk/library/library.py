@@ -1,4 +1,4 @@
-"""What can be laid on the desk: sample photos, earlier records, release sheets."""
+"""What can be opened on the desk: sample photos, earlier records, release sheets."""
 
 import secrets
 from dataclasses import dataclass
@@ -27,7 +27,7 @@ class Shelf:
     Parameters
     ----------
     home : Path
-        Below it lie the records made from the page before.
+        Earlier records made from the page are below it.
     """
 
     def __init__(self, home: Path) -> None:
@@ -104,7 +104,7 @@ class Shelf:
         return read_sheet(folders.resolve(key, record) if record else Path(key)), key
 
     def take_sheet(self, record: Path, name: str, data: bytes) -> str:
-        """Check a sheet that came through the page and keep it beside the record; returns its name there.
+        """Check a sheet uploaded on the page and keep it beside the record; returns its name there.
 
         Raises
         ------

@@ -1,4 +1,4 @@
-"""The sample specimens, offered to try."""
+"""The sample specimens offered on the page."""
 
 import secrets
 from dataclasses import dataclass

@@ -1,4 +1,4 @@
-"""Looking for what gives the scale: the card by itself, at the user's wish, and by corners set by hand."""
+"""Finding what gives the scale: the card automatically, on request, and by corners set by hand."""
 
 import threading
 from collections.abc import Callable
@@ -30,7 +30,7 @@ class Photos(Protocol):
         """Do something in the background."""
 
     def rest(self, shot: PhotoEntry) -> None:
-        """Give back what only looking needed."""
+        """Release what was needed only for the search."""
 
 
 class Desk(Protocol):
@@ -57,7 +57,7 @@ class Desk(Protocol):
 
 
 class CardSearch:
-    """What looks at the photos brought.
+    """The results of searching the photos.
 
     Parameters
     ----------
@@ -80,9 +80,9 @@ class CardSearch:
         self._turn += 1
 
     def look_at(self, shot: PhotoEntry) -> Look | None:
-        """Return what the last look brought that still holds of this photo."""
+        """Return what still holds of the last search of this photo."""
         seen = self._looks.get(shot.id)
-        # A look at a card that is not taken any more says nothing of what is.
+        # A search result for a card no longer in use says nothing about the present one.
         return None if seen is None or (seen.reference is not None and shot.reference is None) else seen
 
     def looking(self, photo_id: str) -> bool:
@@ -90,14 +90,14 @@ class CardSearch:
         return photo_id in self._looking
 
     def begin(self, shot: PhotoEntry) -> None:
-        """Look at a photo that has just been opened: for a card, or how good the recorded one is."""
+        """Examine a photo just opened: search for a card, or judge the recorded one."""
         if shot.has_scale:
             self.appraise_later(shot.id)
         else:
             self._search(shot.id, None, alone=True)
 
     def appraise_later(self, photo_id: str) -> None:
-        """Judge the outline anew, in the background."""
+        """Judge the outline again, in the background."""
         turn = self._turn
         self._photos.later(lambda: self._appraise(photo_id, turn))
 
@@ -112,7 +112,7 @@ class CardSearch:
         return next((one for one in self._desk.specimen.photos if one.id == photo_id), None)
 
     def _search_now(self, photo_id: str, key: str | None, turn: int, *, alone: bool) -> None:
-        """Look for the card; `alone` when the desk does so by itself, not at the user's wish."""
+        """Look for the card; `alone` if the desk does so automatically, not on request."""
         if turn != self._turn:
             return
         try:
@@ -154,7 +154,7 @@ class CardSearch:
             self._desk.notices.add(seen.reason or "No card was found.", wrong=True)
 
     def _refit(self, shot: PhotoEntry, key: str) -> None:
-        """Keep the outline and call it another kind, since none of that kind was found by itself."""
+        """Keep the outline and call it another kind, since none of that kind was found automatically."""
         photo = self._photos.photo(shot.id)
         assert shot.reference is not None
         if photo is None or shot.reference.corners_px is None:
@@ -182,7 +182,7 @@ class CardSearch:
             self._photos.rest(shot)
         self._desk.tell()
 
-    # ---- the page's wishes ----
+    # ---- requests of the page ----
 
     def find(self, ask: Ask) -> dict[str, Any]:
         """Look for the card again."""
@@ -200,7 +200,7 @@ class CardSearch:
         return {}
 
     def fit(self, ask: Ask) -> dict[str, Any]:
-        """Pull corners onto the card's edges where these are seen."""
+        """Move corners onto the card's edges where those are visible."""
         shot = actions.photo_of(self._desk.specimen, ask)
         photo = self._photos.photo(shot.id)
         if photo is None:
@@ -220,7 +220,7 @@ class CardSearch:
 
 
 def with_look(state: Specimen, photo_id: str, seen: Look, *, only_if_none: bool = False) -> Specimen:
-    """Return the state with what a look found in a photo."""
+    """Return the state with what a search found in a photo."""
     photos = tuple(
         _taken(one, seen) if one.id == photo_id and not (only_if_none and one.has_scale) else one
         for one in state.photos
@@ -233,6 +233,6 @@ def _taken(shot: PhotoEntry, seen: Look) -> PhotoEntry:
     profile = seen.profile if seen.camera else shot.profile
     if not seen.sources:
         return replace(shot, reference=seen.reference, camera=camera, profile=profile)
-    # A found target joins what else was marked; an earlier look's target gives way.
+    # A found target is added to what else is marked, and replaces one found earlier.
     others = tuple(one for one in shot.sources if one.kind != "target")
     return replace(shot, sources=(*seen.sources, *others), camera=camera, profile=profile)

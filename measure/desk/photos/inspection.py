@@ -1,4 +1,4 @@
-"""Looking at a photo: where its card is, how good it is to measure on, and saying so in plain words."""
+"""Examining a photo: where its card is and how well it can be measured, in plain words."""
 
 import re
 from dataclasses import dataclass, replace
@@ -18,14 +18,14 @@ if TYPE_CHECKING:
     from calibration.plane import Plane
     from measure.kinds import Scale
 
-# Releases of toys differ by millimetres; within 1 mm nearly all are told apart, beyond 3 mm few.
+# Releases of toys differ by millimetres; ± 1 mm tells nearly all of them apart, ± 3 mm few.
 _GOOD_U_MM = 1.0
 _FAIR_U_MM = 3.0
 
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """What a look at a photo brought.
+    """The result of examining a photo.
 
     Attributes
     ----------
@@ -143,7 +143,7 @@ def _worded(cautions: tuple[str, ...], found: "FoundCard") -> tuple[str, ...]:
 def _for_the_page(reason: str | None) -> str | None:
     if reason is None:
         return None
-    # Whoever reads this sees the outline itself.
+    # The reader of this sees the outline itself.
     shown = re.sub(r" has its corners at [^a-z]*, but ", " is drawn dotted on the photo, but ", reason)
     shown = re.sub(r" \(confidence [\d.]+\)", "", shown)
     return shown.replace("give its corners by hand", "mark its corners by hand")
@@ -159,11 +159,11 @@ def grade(seen: Look | None, scale: "Scale | None", photo: "Photo | None") -> di
         return {"mark": "none", "headline": "No card to measure by yet", "lines": [*reason, *cautions]}
     found = expected(scale)
     if found is None or found[1] > _FAIR_U_MM:
-        mark, headline = "poor", "Only rough lengths can be had from this photo"
+        mark, headline = "poor", "This photo gives only rough lengths"
     elif photo is not None and photo.cautions:
         mark, headline = "fair", "This photo's file is damaged"
     elif found[1] > _GOOD_U_MM or cautions:
-        mark, headline = "fair", "This photo will do; a better one would measure closer"
+        mark, headline = "fair", "This photo will do; a better one would be more exact"
     else:
         mark, headline = "good", "This photo is good to measure on"
     lines = list(cautions)
@@ -175,7 +175,7 @@ def grade(seen: Look | None, scale: "Scale | None", photo: "Photo | None") -> di
         )
     if mark == "poor":
         lines.append(
-            "Take it again from straight above, closer, with the card beside the middle of the part."
+            "Take it again from straight above and closer, with the card beside the middle of the part."
         )
     return {"mark": mark, "headline": headline, "lines": lines}
 

@@ -67,7 +67,7 @@ class Rack:
         self._pending: dict[Path, Picture] = {}
         self.cards = CardSearch(desk, self)
 
-    # ---- asked by others ----
+    # ---- for other modules ----
 
     def picture(self, shot: PhotoEntry) -> Picture | None:
         """Return the picture of a photo of the record."""
@@ -87,7 +87,7 @@ class Rack:
         return self._darkroom.by_handle(handle)
 
     def only(self) -> Picture | None:
-        """Return the picture on the desk, or on its way there, where there is just one."""
+        """Return the picture on the desk, or being opened, if there is just one."""
         pictures = [self.picture(shot) for shot in self._desk.specimen.photos]
         pictures += list(self._pending.values())
         return pictures[0] if len(pictures) == 1 else None
@@ -97,7 +97,7 @@ class Rack:
         self._darkroom.later(task)
 
     def rest(self, shot: PhotoEntry) -> None:
-        """Give back what only looking at a photo needed."""
+        """Release what was needed only for examining a photo."""
         picture = self.picture(shot)
         if picture is not None:
             picture.rest()
@@ -170,7 +170,7 @@ class Rack:
             self._developed(entry, picture)
 
     def _changed(self, picture: Picture) -> None:
-        """Take up a picture's progress; called from the darkroom's threads."""
+        """Handle a picture's progress; called from the darkroom's threads."""
         with self._desk.lock:
             if picture.path in self._pending:
                 if picture.stage == "failed":

@@ -32,7 +32,7 @@ from calibration.image import (
 from measure.desk.failures import sentence
 from measure.desk.photos.tiles import COARSE_LEVEL, TILE_PX, Pyramid, block_means
 
-# Importing keeps the interpreter to itself; after this long no page is waiting for it.
+# Importing blocks the interpreter; after this long no page is waiting for it.
 _MOST_FETCH_WAIT_S = 10.0
 _MOST_TOUCHED_BYTES = 24 * 2**20
 
@@ -83,7 +83,7 @@ def _upright_eighth(
 
 
 def thumb_of(data: bytes) -> bytes | None:
-    """Return a small picture of a photo's bytes as JPEG, or None where there is none to be had cheaply."""
+    """Return a small picture of a photo's bytes as JPEG, or None if none is cheaply available."""
     try:
         coarse = quick_look(data)[2]
     except CalibrationError:
@@ -114,7 +114,7 @@ class Picture:
     Attributes
     ----------
     handle : str
-        Unguessable name in tile addresses; a new one whenever the tiles change, the former ones still answer.
+        Unguessable name in tile addresses; a new one whenever the tiles change; former ones stay valid.
     stage : str
         "opening", "preview", "ready" or "failed".
     trouble : str or None
@@ -123,7 +123,7 @@ class Picture:
         A coarse view of all of it as one JPEG, there as soon as `seen` is set and the photo can be shown.
     seen, shown : Event
         Set when there is something to show, and when a page's scripts have asked for a piece of it. Decoding
-        waits for the latter, since a page just opened needs the processor more.
+        waits for the latter, since a page just opened needs the processor first.
     """
 
     def __init__(self, path: Path) -> None:
@@ -167,7 +167,7 @@ class Picture:
         self.photo, self._mapping = out_of_memory(photo)
         self.width_px, self.height_px = photo.width_px, photo.height_px
         self.pyramid = Pyramid(self.photo.pixels_bgr, coarse)
-        # A page may be asking for the coarse view by its name at this very moment.
+        # A page may be requesting the coarse view by its name at this moment.
         self._former.append(self.handle)
         self.handle = secrets.token_urlsafe(8)
         self.whole = self.whole or self.pyramid.whole()
@@ -184,7 +184,7 @@ class Picture:
         self.seen.set()
 
     def tile(self, level: int, column: int, row: int) -> bytes | None:
-        """Return a tile as JPEG, or None where there is none; now and then memory is given back."""
+        """Return a tile as JPEG, or None where there is none; from time to time memory is released."""
         pyramid = self.pyramid
         if pyramid is None:
             return None
@@ -200,14 +200,14 @@ class Picture:
         return self.pyramid.thumb() if self.pyramid else None
 
     def rest(self) -> None:
-        """Give back the memory of pages that were read; they come back from the file when touched."""
+        """Release the memory of pages that were read; they are read from the file again when touched."""
         self._touched_bytes = 0
         if self._mapping is not None and hasattr(mmap, "MADV_DONTNEED"):
             self._mapping.madvise(mmap.MADV_DONTNEED)
 
 
 def give_back() -> None:
-    """Hand freed memory back to the system, where the C library keeps it (glibc does)."""
+    """Return freed memory to the system, if the C library keeps it (glibc does)."""
     trim = getattr(ctypes.CDLL(None), "malloc_trim", None) if os.name == "posix" else None
     if trim is not None:
         trim(0)
@@ -233,7 +233,7 @@ class Darkroom:
     Attributes
     ----------
     first_view_s : float
-        How long a photo waits for its preview to be shown before decoding keeps all else waiting.
+        How long a photo waits for its preview to be shown before decoding blocks everything else.
     """
 
     def __init__(

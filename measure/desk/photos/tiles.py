@@ -1,4 +1,4 @@
-"""A photo cut into tiles for the eye; numbers never come from here."""
+"""A photo cut into tiles for display; nothing is measured on them."""
 
 import threading
 from functools import lru_cache
@@ -15,7 +15,7 @@ _THUMB_PX = 264
 
 
 def block_means(pixels: NDArray[np.uint8], level: int) -> NDArray[np.uint8]:
-    """Average blocks of ``2**level`` pixels, the last ones filled up by repeating the border.
+    """Average blocks of ``2**level`` pixels, the last ones padded by repeating the border.
 
     So the factor between levels is exactly ``2**level`` whatever the size, and all levels start at one edge.
     """
@@ -42,8 +42,8 @@ class Pyramid:
 
     Notes
     -----
-    Fine tiles are averaged from the photo when asked for; only the eighth-scale level is kept, so a pyramid
-    costs next to nothing beside the photo's own memory.
+    Fine tiles are averaged from the photo on demand; only the eighth-scale level is kept, so a pyramid
+    costs almost nothing compared with the photo itself.
     """
 
     def __init__(

@@ -29,7 +29,7 @@ MAX_SHEET_BYTES = MOST_SHEET_BYTES
 MAX_MESSAGE_BYTES = 64 * 2**10
 _PLAIN_ERRORS = (CalibrationError, MeasureError, SheetError)
 _HEAD, _PLACE = b'<link rel="icon"', b'<canvas id="picture" aria-hidden="true"></canvas>'
-# Asked for before the scripts, which would otherwise take all of the browser's lines to us.
+# Requested before the scripts, which would otherwise use all of the browser's connections to us.
 _AHEAD = '<link rel="preload" as="image" href="/whole/{handle}" fetchpriority="high">\n'
 _FIRST = '\n    <img id="first" src="/whole/{handle}" alt="" elementtiming="photo" fetchpriority="high">'
 _MOST_LOOK_WAIT_S = 10.0
@@ -79,7 +79,7 @@ class _Routes:
         await run_in_threadpool(self._session.close)
 
     async def page(self, request: Request) -> Response:
-        # The photo is seen before the scripts run, where it will lie when they have.
+        # The photo is visible before the scripts run, in its final place.
         page, handle = own_files().page, self._session.only_photo()
         if handle:
             page = page.replace(_HEAD, _AHEAD.format(handle=handle).encode() + _HEAD, 1)
@@ -92,7 +92,7 @@ class _Routes:
             return _jpeg(None)
         if not picture.seen.is_set():
             await run_in_threadpool(picture.seen.wait, _MOST_LOOK_WAIT_S)
-        # A photo that can't be shown is told of in words: its empty view is no error of the page.
+        # A photo that can't be shown is reported in words: its empty view isn't an error of the page.
         return _jpeg(picture.whole) if picture.whole else Response(status_code=204)
 
     def tile(self, request: Request) -> Response:

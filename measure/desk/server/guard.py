@@ -26,7 +26,7 @@ _HEADERS: tuple[tuple[bytes, bytes], ...] = (
     (b"permissions-policy", b"camera=(), microphone=(), geolocation=()"),
 )
 _REFUSALS = {
-    401: "Open the desk by the link that cardspan printed; this address alone lets nobody in.",
+    401: "Open the desk with the link that cardspan printed; this address alone gives no access.",
     403: "This request came from another page and is refused.",
     421: "This is not the name under which the desk is served; use the link that cardspan printed.",
 }

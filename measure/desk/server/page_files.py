@@ -1,4 +1,4 @@
-"""The page's own files, read once and answered from memory: a page asks for a good twenty at once."""
+"""The page's own files, read once and answered from memory: a page requests more than twenty at once."""
 
 import hashlib
 import mimetypes
@@ -28,9 +28,9 @@ class PageFiles:
     Attributes
     ----------
     page : bytes
-        The page, with its styles in it: nothing is painted before they are there.
+        The page with its styles inline: nothing is painted before they are loaded.
     style_hash : str
-        By which a page's policy lets those styles in.
+        With it, the page's policy admits those styles.
     """
 
     def __init__(self, folder: Traversable) -> None:
@@ -44,7 +44,7 @@ class PageFiles:
         self.style_hash = f"sha256-{b64encode(hashlib.sha256(style.encode()).digest()).decode()}"
 
     async def answer(self, request: Request) -> Response:
-        """Answer a request for the file of its path's `name`; a browser that has it already is told so."""
+        """Answer a request for the file of its path's `name`; a browser that already has it gets 304."""
         known = self._answers.get(request.path_params["name"])
         if known is None:
             return Response("no such file", 404)

@@ -19,7 +19,7 @@ from measure.desk.session.session import Session
 from measure.errors import MeasureError
 
 LOOPBACK = "127.0.0.1"
-# A shared desk that nobody has used for this long closes its door to the network.
+# A shared desk that is unused for this long stops being shared.
 SHARE_IDLE_S = 30 * 60
 _LIFE_CHECK_S = 15.0
 _SWITCH_S = 0.0005
@@ -42,7 +42,7 @@ class Links:
 
 
 class Server:
-    """A desk that listens; its sockets are bound at once, so the link is right before anything is served.
+    """A desk's server; its sockets are bound at once, so the link is valid before anything is served.
 
     Parameters
     ----------
@@ -81,11 +81,11 @@ class Server:
             access_log=False,
             server_header=False,
             ws_max_size=2**17,
-            # Packing takes longer than the way through this computer.
+            # Compression takes longer than sending within this computer.
             ws_per_message_deflate=False,
             timeout_graceful_shutdown=2,
         )
-        # Now rather than when the first request waits: whoever has the link may use it at once.
+        # Now, not when the first request waits: the link can be used at once.
         config.load()
         self._server = uvicorn.Server(config)
 
@@ -105,7 +105,7 @@ class Server:
         """Serve until stopped; `told` gets a line when sharing ends by itself."""
         if self._shared_host is not None:
             threading.Thread(target=self._watch, args=(told,), daemon=True).start()
-        # While a photo is searched for its card, answers must not wait their turn for long.
+        # While a photo is searched for its card, answers must not wait long for their turn.
         sys.setswitchinterval(_SWITCH_S)
         try:
             self._server.run(sockets=self._sockets)
@@ -170,7 +170,7 @@ def open_browser_when_up(server: Server) -> None:
 
 def _bound(address: str, port: int) -> socket.socket:
     family = socket.AF_INET6 if ":" in address else socket.AF_INET
-    # Named as TCP, or asyncio leaves Nagle's algorithm on and small answers wait up to 40 ms for an
+    # Declared as TCP, or else asyncio leaves Nagle's algorithm on, and small answers wait up to 40 ms for an
     # acknowledgement.
     one = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     try:

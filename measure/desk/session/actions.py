@@ -32,7 +32,7 @@ class AskError(MeasureError):
 
 
 def add_photo(specimen: Specimen, entry: PhotoEntry) -> Specimen:
-    """Add a photo at the end."""
+    """Append a photo."""
     return replace(specimen, photos=(*specimen.photos, entry))
 
 
@@ -86,7 +86,7 @@ def photo_of(specimen: Specimen, ask: Ask) -> PhotoEntry:
     try:
         return specimen.photo(str(ask.get("photo")))
     except KeyError as error:
-        raise AskError("This photo is not on the desk any more.") from error
+        raise AskError("This photo is no longer on the desk.") from error
 
 
 def measurement_of(specimen: Specimen, ask: Ask) -> MeasurementEntry:
@@ -94,7 +94,7 @@ def measurement_of(specimen: Specimen, ask: Ask) -> MeasurementEntry:
     for entry in specimen.measurements:
         if entry.id == ask.get("id"):
             return entry
-    raise AskError("This measurement is not on the desk any more.")
+    raise AskError("This measurement is no longer on the desk.")
 
 
 def with_measurement(entry: MeasurementEntry, specimen: Specimen, ask: Ask) -> MeasurementEntry:
@@ -119,7 +119,7 @@ def with_measurement(entry: MeasurementEntry, specimen: Specimen, ask: Ask) -> M
     if "standoff_std_mm" in ask:
         changes["standoff_std_mm"] = _number(ask["standoff_std_mm"], "its uncertainty", 0.0, _MAX_STANDOFF_MM)
     if changes.keys() - {"name"}:
-        # What was computed from the old inputs must not outlive them.
+        # Results of the old inputs must not outlive them.
         changes.update(result=None, used_px=(), click_std_px=())
     return replace(entry, **changes) if changes else entry
 
@@ -150,7 +150,7 @@ def drafted(specimen: Specimen, ask: Ask) -> MeasurementEntry:
 
 
 def _pair(specimen: Specimen, ask: Ask) -> dict[str, Any]:
-    """Return which two lengths a difference is of, and whether both share one error of height."""
+    """Return the two lengths of a difference, and whether both share one error of height."""
     of = list(map(str, ask["of"]))[:2]
     heights = {
         (one.photo, one.standoff_mm, one.standoff_std_mm) for one in specimen.measurements if one.id in of
@@ -222,7 +222,7 @@ def _turn_card(specimen: Specimen, ask: Ask) -> Specimen:
     photo = photo_of(specimen, ask)
     old = photo.reference
     if old is None or old.corners_px is None:
-        raise AskError("There is no card outline to turn yet.")
+        raise AskError("There is no card outline to rotate yet.")
     corners = (*old.corners_px[1:], old.corners_px[0])
     cov = old.corners_cov_px2
     if cov is not None:

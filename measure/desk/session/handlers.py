@@ -1,4 +1,4 @@
-"""What the page may ask the session for, and the answers."""
+"""The requests that the page may send to the session, and the answers."""
 
 import threading
 from collections.abc import Callable, Mapping
@@ -92,7 +92,7 @@ class Wishes:
         """
         name = ask.get("do")
         if name == "write-up":
-            # It takes seconds and reads the record on disk: the page goes on meanwhile.
+            # It takes seconds and reads the record on disk: the page stays usable meanwhile.
             self._desk.write_up()
             return {}
         with self._desk.lock, self._desk.history.unless_it_fails():
@@ -101,7 +101,7 @@ class Wishes:
             elif isinstance(name, str) and name in self._known:
                 answer = self._known[name](ask)
             else:
-                raise AskError("The desk does not know this request; load the page again.")
+                raise AskError("The desk does not know this request; reload the page.")
             # The version lets the page wait for the state that goes with the answer.
             follows = {} if name in ("try", "try corners") else {"version": self._desk.version}
             return {**(answer or {}), **follows}

@@ -11,14 +11,14 @@ _JOIN_S = 1.5
 
 
 class History(Generic[_T]):
-    """The states of a value, with the present one among them.
+    """The states of a value, including the present one.
 
     Parameters
     ----------
     start : value
         The first state.
     clock : callable
-        Gives a time in seconds; only for joining quick repetitions.
+        Gives a time in seconds; used only to join quick repetitions.
     """
 
     def __init__(self, start: _T, clock: Callable[[], float] = time.monotonic) -> None:
@@ -62,11 +62,11 @@ class History(Generic[_T]):
         self._place += 1
 
     def amend(self, change: Callable[[_T], _T]) -> None:
-        """Change every state alike: for what the desk learns by itself, which undoing must not take back."""
+        """Change every state alike: for what the desk finds out itself, which undo must not revert."""
         self._states = [change(state) for state in self._states]
 
     def settle(self, state: _T) -> None:
-        """Replace the present state by one that says the same, with its numbers brought up to date."""
+        """Replace the present state by an equivalent one with updated numbers."""
         self._states[self._place] = state
 
     def before(self, name: str) -> _T:

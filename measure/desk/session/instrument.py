@@ -1,4 +1,4 @@
-"""From the record's entries to lengths, by way of the core: a photo's scale is worked out once."""
+"""From the record's entries to lengths, via the core: a photo's scale is computed once."""
 
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -31,7 +31,7 @@ class Reading:
         Why there is none, for people.
     cautions : tuple of str
     curves_px : tuple of point tuples
-        What to draw instead of the points joined: a circle as seen, say.
+        What to draw instead of joining the points, such as a circle as seen.
     snapped : bool
         Whether edges or a rim were found beside the points.
     """
@@ -70,7 +70,7 @@ class Instrument:
     def read(
         self, entry: MeasurementEntry, shot: PhotoEntry, photo: "Photo | None", scale: "Scale | None" = None
     ) -> Reading:
-        """Measure one entry on its photo; whatever prevents it is told in words, never guessed around.
+        """Measure one entry on its photo; what prevents it is reported in words, never worked around.
 
         Parameters
         ----------
@@ -102,7 +102,7 @@ class Instrument:
 
 
 def same_scale(one: PhotoEntry, other: PhotoEntry) -> bool:
-    """Whether two states of a photo are measured by the very same things."""
+    """Whether two states of a photo have exactly the same references."""
     return (
         one.reference is other.reference
         and one.camera is other.camera

@@ -46,7 +46,7 @@ class Desk(Protocol):
 
 
 class Judgement:
-    """The sheet laid beside the specimen, and the judging in the background.
+    """The sheet in use, and judging in the background.
 
     Parameters
     ----------
@@ -72,7 +72,7 @@ class Judgement:
 
     @property
     def busy(self) -> bool:
-        """Whether a verdict is being worked out."""
+        """Whether a verdict is being computed."""
         return self._work.busy
 
     def lay(self, key: str | None, *, given: bool = False, quiet: bool = False) -> None:
@@ -133,7 +133,7 @@ class Judgement:
             self.follow()
 
     def choose(self, ask: Ask) -> dict[str, Any]:
-        """Lay another sheet, from those on offer."""
+        """Use another sheet, from those on offer."""
         desk, key = self._desk, ask.get("sheet")
         present = desk.history.present
         if key is not None and key not in desk.shelf.sheet_keys(desk.record, present.sheet):
@@ -143,7 +143,7 @@ class Judgement:
         return {}
 
     def take(self, name: str, data: bytes) -> dict[str, Any]:
-        """Take in a sheet that came through the page.
+        """Take in a sheet uploaded on the page.
 
         Raises
         ------
@@ -159,7 +159,7 @@ class Judgement:
         return {"sheet": named}
 
     def follow(self) -> None:
-        """Judge the present state anew, in the background."""
+        """Judge the present state again, in the background."""
         specimen, sheet = self._desk.history.present, self.sheet
         if sheet is None or not writing.anything_to_judge(specimen):
             self._work.drop()

@@ -1,11 +1,11 @@
-"""Work in the background of which only the newest matters: saving, judging."""
+"""Background work of which only the newest task matters: saving, judging."""
 
 import threading
 from collections.abc import Callable
 
 
 class Latest:
-    """Runs one task at a time in a thread; of the tasks asked for meanwhile only the newest is run.
+    """Runs one task at a time in a thread; of the tasks requested meanwhile only the newest is run.
 
     Parameters
     ----------
@@ -33,7 +33,7 @@ class Latest:
             return self._busy or self._wanted is not None
 
     def ask(self, task: Callable[[], None]) -> None:
-        """Ask for a task; it replaces one that has not begun."""
+        """Request a task; it replaces one that has not begun."""
         with self._wake:
             self._wanted = task
             self._wake.notify_all()
@@ -44,12 +44,12 @@ class Latest:
             self._wanted = None
 
     def flush(self, timeout_s: float = 10.0) -> bool:
-        """Wait until all is done; False when it took too long."""
+        """Wait until all is done; False if it took too long."""
         with self._wake:
             return self._wake.wait_for(lambda: self._wanted is None and not self._busy, timeout_s)
 
     def close(self) -> None:
-        """Stop after what was asked for."""
+        """Stop after the tasks requested so far."""
         with self._wake:
             self._closing = True
             self._wake.notify_all()

@@ -69,7 +69,7 @@ class Measures:
         self._instrument.scale(shot, self._photos.photo(shot.id))
 
     def scale_or_reason(self, shot: PhotoEntry) -> "tuple[Scale | None, str | None]":
-        """Return what a photo is measured by, or why that does not work."""
+        """Return what gives a photo's scale, or why nothing does."""
         if not shot.has_scale:
             return None, None
         try:
@@ -100,7 +100,7 @@ class Measures:
         if known and same and known.reading.entry is entry and (known.with_pixels or photo is None):
             return entry
         if photo is None and entry.result is not None and (known is None or same):
-            # What the record says counts until the photo is open: a result outlives no change of its inputs.
+            # The recorded result counts until the photo is open; no result outlives a change of its inputs.
             told = entry.extra.get("cautions")
             cautions = tuple(map(str, told)) if isinstance(told, list | tuple) else ()
             reading = Reading(entry, stated(entry.result), cautions=cautions)
@@ -128,9 +128,7 @@ class Measures:
         pair = [self.reading(str(one)) for one in of] if isinstance(of, list | tuple) and len(of) == 2 else []
         lengths = [one.length for one in pair if one is not None and one.length is not None]
         if len(lengths) != 2:
-            return Reading(
-                replace(entry, result=None), trouble="One of the two lengths is not there any more."
-            )
+            return Reading(replace(entry, result=None), trouble="One of the two lengths no longer exists.")
         length = difference_of(entry, lengths[0], lengths[1])
         return Reading(replace(entry, result=result_entry(length)), length)
 

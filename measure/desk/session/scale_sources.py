@@ -1,4 +1,4 @@
-"""What else may give the scale, as the page asks for it: coins, rules, known lengths, cards, cameras."""
+"""Other sources of scale that the page offers: coins, rules, known lengths, cards, cameras."""
 
 from collections.abc import Mapping
 from dataclasses import replace
@@ -52,7 +52,7 @@ class Desk(Protocol):
 
 
 class Sources:
-    """Takes up and removes what gives the scale.
+    """Adds and removes what gives the scale.
 
     Parameters
     ----------
@@ -64,13 +64,13 @@ class Sources:
         self._desk = desk
 
     def add(self, ask: Ask) -> dict[str, Any]:
-        """Take up a coin, a rule, a known length, a feature or the printed target."""
+        """Add a coin, a rule, a known length, a feature or the printed target."""
         shot, photo = self._open(ask)
         source = self._described(ask.get("source"), actions.points(ask.get("marks_px", []), shot))
         return self._keep(replace(shot, sources=(*shot.sources, source)), photo, "what gives the scale")
 
     def prefer(self, ask: Ask) -> dict[str, Any]:
-        """Let heights count from another of the sources."""
+        """Measure heights from another of the sources."""
         shot, photo = self._open(ask)
         at = _number_of(ask, len(shot.sources))
         sources = (shot.sources[at], *_without(shot.sources, at))
@@ -85,7 +85,7 @@ class Sources:
         return self._keep(replace(shot, sources=sources), photo, "nearer side of a coin")
 
     def printed(self, ask: Ask) -> dict[str, Any]:
-        """Note what the printed target's check rules measure."""
+        """Record the measured lengths of the printed target's check rules."""
         shot, photo = self._open(ask)
         at = next((n for n, one in enumerate(shot.sources) if one.kind == "target"), None)
         lengths = _printed(ask.get("printed"))
@@ -95,7 +95,7 @@ class Sources:
         return self._keep(replace(shot, sources=sources), photo, "printed target")
 
     def second_card(self, ask: Ask) -> dict[str, Any]:
-        """Take up a further card or sheet by its corners, pulled onto its edges."""
+        """Add a further card or sheet by its corners, moved onto its edges."""
         from calibration.cards import refine_corners
         from measure.desk.photos.inspection import camera_for
         from measure.scale import reference_entry
@@ -110,11 +110,11 @@ class Sources:
         return self._keep(replace(shot, also=(*shot.also, entry)), photo, "second card")
 
     def straight(self, ask: Ask) -> dict[str, Any]:
-        """Take up an edge that is straight in truth."""
+        """Add an edge that is straight in reality."""
         shot, photo = self._open(ask)
         line = actions.points(ask.get("points_px"), shot)
         if len(line) < 3:
-            raise AskError("A straight edge takes three points: its ends and one between.")
+            raise AskError("A straight edge needs three points: its ends and one between them.")
         kept = replace(shot, straight_px=(*shot.straight_px, line))
         return self._keep(kept, photo, "straight edge")
 
@@ -142,7 +142,7 @@ class Sources:
         shot = actions.photo_of(self._desk.specimen, ask)
         what = ask.get("what")
         if what == "card":
-            # What was combined with the card stands for itself now.
+            # What was combined with the card now stands alone.
             kept = replace(shot, reference=shot.also[0] if shot.also else None, also=shot.also[1:])
         elif what == "also":
             kept = replace(shot, also=_without(shot.also, _number_of(ask, len(shot.also))))
@@ -176,7 +176,7 @@ class Sources:
         self._desk.rack.cards.appraise_later(shot.id)
         gives = self._desk.measures.scale(seen)
         words = None if gives is None else expected_words(gives)
-        return {"say": f"Taken up. Now {words}." if words else "Taken up."}
+        return {"say": f"Added. Now {words}." if words else "Added."}
 
     def _described(self, fields: Any, marks: tuple[Point, ...]) -> SourceEntry:
         if not isinstance(fields, Mapping):
@@ -226,7 +226,7 @@ def _refitted(photo: "Photo", reference: ReferenceEntry, camera: "Camera") -> Re
 
 
 def camera_json(shot: PhotoEntry, photo: "Photo | None") -> dict[str, Any]:
-    """Return where the lens's facts are from, and the camera profiles that fit this photo's size."""
+    """Return where the lens data come from, and the camera profiles that fit this photo's size."""
     source = shot.camera.get("source") if shot.camera is not None else None
     return {
         "profile": shot.profile,
@@ -237,9 +237,9 @@ def camera_json(shot: PhotoEntry, photo: "Photo | None") -> dict[str, Any]:
 
 def _camera_words(source: object) -> str:
     if source is None:
-        return "not looked at yet"
+        return "not examined yet"
     if source == "assumed":
-        return "unknown: a usual lens is assumed, with a wide uncertainty"
+        return "unknown: a typical lens is assumed, with a wide uncertainty"
     return f"as the photo's file says ({source})"
 
 
@@ -273,7 +273,7 @@ def _printed(value: Any) -> tuple[float, ...] | None:
 def _number_of(ask: Ask, count: int) -> int:
     number = ask.get("number")
     if isinstance(number, bool) or not isinstance(number, int) or not 0 <= number < count:
-        raise AskError("This is not on the desk any more.")
+        raise AskError("This is no longer on the desk.")
     return number
 
 

@@ -32,9 +32,9 @@ class Session:
     Parameters
     ----------
     home : Path
-        Folder below which a new record gets a folder of its own when no photo says where it belongs.
+        Folder below which a new record gets its own folder if no photo determines its place.
     record : Path, optional
-        The record; it is read where it exists, else made when there is something to keep.
+        The record; it is read if it exists, else created when there is something to keep.
     sheet : str, optional
         Key of a shipped sheet or path of a sheet, in place of the record's.
     say : callable, optional
@@ -189,7 +189,7 @@ class Session:
         self._follow_up()
 
     def learn(self, change: Callable[[Specimen], Specimen]) -> None:
-        """Take up what the desk found out by itself: undoing must not take it back."""
+        """Apply what the desk found out itself: undo must not revert it."""
         with self.lock, self.history.unless_it_fails():
             self.history.amend(change)
             self.history.settle(self.measures.settled(self.specimen))
@@ -241,7 +241,7 @@ class Session:
             return self.in_hand.need(photo)
 
     def save(self) -> None:
-        """Ask for the present state to be written."""
+        """Request that the present state is written."""
         self.in_hand.save()
 
     def tile(self, handle: str, level: int, column: int, row: int) -> bytes | None:
@@ -254,7 +254,7 @@ class Session:
         return self.rack.by_handle(handle)
 
     def only_photo(self) -> str | None:
-        """Return the handle of the photo that a page shows first: the only one, though just being opened."""
+        """Return the handle of the photo that a page shows first: the only one, even while opening."""
         picture = self.rack.only()
         return picture.handle if picture is not None and picture.stage != "failed" else None
 

@@ -1,4 +1,4 @@
-"""What the record leads to: the verdict, and the files of the write-up."""
+"""What follows from the record: the verdict, and the files of the write-up."""
 
 import secrets
 from collections.abc import Mapping
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 def anything_to_judge(specimen: Specimen) -> bool:
-    """Tell whether the record says anything of the sheet's parts."""
+    """Tell whether the record says anything about the sheet's parts."""
     measured = any(one.part is not None and one.result is not None for one in specimen.measurements)
     return measured or bool(specimen.observations)
 

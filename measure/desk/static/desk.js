@@ -1,4 +1,4 @@
-// What the page knows: the record as Python tells it, and where this window is looking. Nothing here is the truth.
+// What the page knows: the record as the server sends it, and this window's view. The server's record is authoritative.
 
 const KEPT = "desk-place";
 
@@ -23,7 +23,7 @@ let asked = false;
 
 export const onChange = (listener) => listeners.add(listener);
 
-// Refresh everything that depends on the desk, once, in the next frame.
+// Refresh everything that depends on the desk once, in the next frame.
 export function changed() {
   if (asked) return;
   asked = true;
@@ -34,7 +34,7 @@ export function changed() {
   });
 }
 
-// Go to a step; what is being marked stays only where it belongs.
+// Go to a step; a mark in progress is kept only in its own step.
 export function go(step) {
   desk.step = step;
   if (step !== (desk.mark?.what === "measure" ? "measure" : "scale")) desk.mark = null;
@@ -69,13 +69,13 @@ export const feature = (partId, id) => part(partId)?.features.find((one) => one.
 export const measured = (partId, id) => measurements().filter((one) => one.part === partId && one.feature === id);
 export const noted = (partId, id) => desk.state.observations.find((one) => one.part === partId && one.feature === id) ?? null;
 
-// What the length of a measurement reads now: live while dragged, else as recorded.
+// The present reading of a measurement: live while dragged, else as recorded.
 export const reading = (id) => desk.live?.lengths?.[id] ?? measurements().find((one) => one.id === id)?.text ?? null;
 
 let speaking = 0;
 let toSay = {};
 
-// One calm voice for screen readers: the last thing said on each matter within 400 ms.
+// For screen readers: only the last message on each topic within 400 ms.
 export function speak(text, matter = "length") {
   clearTimeout(speaking);
   toSay[matter] = text;
@@ -99,7 +99,7 @@ export function notice(text, kindOf = "note") {
   setTimeout(() => card.remove(), kindOf === "wrong" ? 15000 : 6000);
 }
 
-// Ask Python to do something; what it refuses is told in its own words.
+// Send a request to the server; a refusal is shown in its own words.
 export async function ask(what) {
   const answer = await desk.link.ask(what);
   if (answer.error) notice(answer.error, "wrong");

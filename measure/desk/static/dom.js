@@ -44,7 +44,7 @@ function refreshNode(old, fresh) {
   for (const key of Object.keys(old.own ?? {})) if (key.startsWith("on") && !(fresh.own && key in fresh.own)) old[key] = null;
   refreshChildren(old, fresh);
   for (const [key, value] of Object.entries(fresh.own ?? {})) {
-    // What the user is typing in stays; everything else follows the record.
+    // A field that the user is typing in is kept; everything else follows the record.
     if (key === "value" && old === document.activeElement && old.tagName !== "SELECT") continue;
     if (old[key] !== value) old[key] = value ?? (key === "value" ? "" : null);
   }
@@ -75,10 +75,10 @@ function refreshChildren(old, fresh) {
   }
 }
 
-// Bring one node to look like another of its kind.
+// Make one node equal to another of its kind.
 export const become = refreshNode;
 
-// Bring `place` to show `children`, touching only what differs, so that focus, caret and scroll stay.
+// Make `place` show `children`, changing only what differs, so that focus, caret and scroll are kept.
 export function show(place, ...children) {
   const fresh = document.createElement(place.tagName);
   make(fresh, null, children);

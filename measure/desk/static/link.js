@@ -1,4 +1,4 @@
-// The line to Python: one WebSocket. The newest drag wins, and a lost line is taken up again by itself.
+// The connection to the server: one WebSocket. The newest drag wins, and a lost connection is reopened automatically.
 
 // The page counts from the picture's edge, the core from the centre of its first pixel. This is the one place
 // where one becomes the other.
@@ -60,14 +60,14 @@ export class Link {
     else this.settle(message);
   }
 
-  // An answer counts once the state that it led to is here: the next nudge must start from there.
+  // An answer counts once the resulting state has arrived: the next nudge must start from it.
   settle(message) {
     const one = this.waiting.get(message.seq);
     this.waiting.delete(message.seq);
     one?.resolve(message);
   }
 
-  // Ask for something and get the answer; an answer with `error` holds a sentence for the user.
+  // Send a request and get the answer; an answer with `error` holds a sentence for the user.
   ask(what) {
     if (this.socket.readyState !== WebSocket.OPEN) return Promise.resolve({ error: "The desk's program has stopped." });
     const seq = ++this.seq;
@@ -75,7 +75,7 @@ export class Link {
     return new Promise((resolve) => this.waiting.set(seq, { resolve }));
   }
 
-  // For drags: one request on its way, the newest waits, those between are dropped.
+  // For drags: one request in flight, the newest waits, those between are dropped.
   async follow(what, answered) {
     this.wanted = { what, answered };
     if (this.busy) return;

@@ -1,4 +1,4 @@
-// Setting the page up and keeping it in step with what Python says.
+// Sets the page up and keeps it in step with the server.
 
 import { changed, desk, notice, onChange, photo, photos, recall, selected, speak } from "./desk.js";
 import { Gestures } from "./stage/gestures.js";
@@ -65,7 +65,7 @@ function onState(state) {
 const seen = new Set();
 let verdict = "";
 
-// A new verdict is told wherever the user is.
+// A new verdict is announced wherever the user is.
 function tellVerdict(state, first) {
   const headline = state.verdict?.headline ?? "";
   if (!state.judging && headline !== verdict) {

@@ -56,7 +56,7 @@ export function startStraight() {
   desk.step = "scale";
   begin({
     what: "straight", least: 3, most: 16, byHand: true, does: { do: "add straight" }, as: "points_px",
-    asks: ["one end of an edge that is straight in truth", "a point on the same edge, between its ends", "the other end of that edge", "another point on the edge"],
+    asks: ["one end of an edge that is straight in reality", "a point on the same edge, between its ends", "the other end of that edge", "another point on the edge"],
   });
 }
 
@@ -76,7 +76,7 @@ const draftAsk = (mark, clicks) => {
   return { kind, part, feature: of, name, standoff_mm, standoff_std_mm, photo: on, snap: desk.snap, clicks_px: clicks };
 };
 
-// Put down the next point of what is being marked.
+// Place the next point of what is being marked.
 export async function place(point) {
   const { mark } = desk;
   if (!mark || desk.placing) return;
@@ -89,7 +89,7 @@ export async function place(point) {
   changed();
 }
 
-// Hand over what has been marked.
+// Submit what has been marked.
 async function settle(mark) {
   desk.placing = true;
   changed();
@@ -145,7 +145,7 @@ export async function redo() {
   return null;
 }
 
-// A measurement in the making follows the record: undone points are its next ones again.
+// A measurement in progress follows the record: undone points are its next ones again.
 export function followRecord(measurements) {
   const mark = desk.mark;
   if (!mark?.id || desk.placing) return;
@@ -157,7 +157,7 @@ export function followRecord(measurements) {
   }
 }
 
-// While the pointer travels to the next point, the length is shown already.
+// While the pointer moves to the next point, the length is already shown.
 export function hover(at) {
   const mark = desk.mark;
   desk.hover = at && mark && !mark.id ? desk.view.clampPoint(desk.view.toPhoto(at)) : null;
@@ -173,7 +173,7 @@ export function hover(at) {
   changed();
 }
 
-// What to mark now, for the line that coaches: the place in the row, and the words.
+// What to mark now, for the coaching line: the index of the point, and the words.
 export function nextAsk() {
   const { mark } = desk;
   const count = mark.clicks_px.length;

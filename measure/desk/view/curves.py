@@ -1,4 +1,4 @@
-"""What is drawn of a measurement where joining its points would not show what was measured."""
+"""What is drawn of a measurement if joining its points would not show what was measured."""
 
 from typing import TYPE_CHECKING
 
@@ -15,7 +15,7 @@ Points = tuple[Point, ...]
 
 
 def curves_px(entry: MeasurementEntry, plane: "Plane", length_mm: float) -> tuple[Points, ...]:
-    """Return the curves of a measured entry, as the photo shows them; none where its points suffice.
+    """Return the curves of a measured entry, as seen in the photo; none if its points suffice.
 
     Parameters
     ----------
@@ -51,7 +51,7 @@ def _rim(points_mm: Array, _diameter_mm: float) -> Array:
 
 
 def _corner(points_mm: Array, radius_mm: float) -> Array | None:
-    """Return both sides and between them the arc that touches them, or None for sides in line."""
+    """Return both sides and between them the arc that touches them, or None for collinear sides."""
     first, last = points_mm[0], points_mm[-1]
     along, away = (_unit(points_mm[1] - first), _unit(last - points_mm[-2]))
     turned = along[0] * away[1] - along[1] * away[0]

@@ -14,13 +14,13 @@ class KindOffer:
     name, noun : str
         Name in a list, and the noun in "Measure a …".
     hint : str
-        What to bear in mind before marking.
+        What to consider before marking.
     least, most : int
         Fewest and most points.
     labels : tuple of str
-        Names of the points; the last serves for all that follow.
+        Names of the points; the last is used for all that follow.
     asks : tuple of str
-        What to mark next, after "Click" or "Touch"; the last serves for all that follow.
+        What to mark next, after "Click" or "Touch"; the last is used for all that follow.
     draw : str
         "line", "pairs", "ring" or "post": how the page joins the points.
     of_two : bool
@@ -122,12 +122,12 @@ OFFERS = (
         "rise",
         "Height of something that stands on the table",
         "height",
-        "For a toy standing on the table on which the card lies flat. The photo must be taken at a slant.",
+        "For a toy standing on the table on which the card lies flat. The photo must be taken at an angle.",
         2,
         2,
         ("Foot", "Top"),
         (
-            "the foot: where the thing meets the table, straight below its top",
+            "the foot: where it meets the table, straight below its top",
             "the top, straight above the foot",
         ),
         "post",
@@ -177,5 +177,5 @@ OFFERS_JSON = [asdict(one) for one in OFFERS]
 
 
 def offer(kind: str) -> KindOffer:
-    """Return the first offer of this kind; raises KeyError where the desk does not know it."""
+    """Return the first offer of this kind; raises KeyError if the desk does not know it."""
     return next(one for one in OFFERS if one.kind == kind)

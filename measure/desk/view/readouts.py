@@ -1,4 +1,4 @@
-"""A length as the page shows it: texts rounded in one place, and a small ruled scale around it."""
+"""A length as the page shows it: text, rounded in one place, and a small ruled scale around it."""
 
 import re
 from math import floor, log10
@@ -7,7 +7,7 @@ from typing import Any
 from measure.length import Length, format_fraction, format_inches, format_mm, round_with_uncertainty
 from measure.record import BudgetEntry, MeasurementEntry, ResultEntry
 
-# A fraction of an inch says nothing of a length that is hardly one itself.
+# A fraction of an inch says nothing about a length that is hardly one itself.
 _LEAST_FRACTION_MM = 10.0
 
 
@@ -34,14 +34,14 @@ def texts(length: Length) -> dict[str, Any]:
 
 
 def step_for(room_mm: float, most: int) -> float:
-    """Return the smallest of 1, 2, 5 times a power of ten of which at most `most` fit into the room."""
+    """Return the smallest of 1, 2, 5 times a power of ten of which at most `most` fit into the space."""
     least = room_mm / most
     power = 10.0 ** floor(log10(least))
     return next(times * power for times in (1.0, 2.0, 5.0, 10.0) if times * power >= least * (1 - 1e-9))
 
 
 def tick_text(value: float, step: float) -> str:
-    """Return a tick's number with just the decimals its step needs."""
+    """Return a tick's number with only the decimals its step needs."""
     return f"{value:.{max(0, -floor(log10(step) + 1e-9))}f}"
 
 
@@ -62,7 +62,7 @@ def gauge(value_mm: float, expanded_mm: float) -> dict[str, Any]:
 
 
 def budget_json(lines: tuple[BudgetEntry, ...]) -> list[dict[str, Any]]:
-    """Return the budget, largest first, small lines left out."""
+    """Return the budget, largest first, without small lines."""
     most = max((line.u_mm for line in lines), default=0.0)
     shown = sorted((line for line in lines if line.u_mm > 0.02 * most), key=lambda line: -line.u_mm)
     return [
@@ -71,7 +71,7 @@ def budget_json(lines: tuple[BudgetEntry, ...]) -> list[dict[str, Any]]:
 
 
 def plain(text: str) -> str:
-    """Put what the core says into the words of the page's own fields."""
+    """Reword the core's messages with the names of the page's fields."""
     return re.sub(r"\b(the |its )?stand-off\b", "its height above the card", text)
 
 

@@ -1,4 +1,4 @@
-"""What a photo is measured by, as the page shows it: in words, each source with what it gives alone."""
+"""What gives a photo's scale, as the page shows it: in words, with each source's result alone."""
 
 import re
 from collections.abc import Iterable
@@ -18,11 +18,11 @@ if TYPE_CHECKING:
     from measure.length import Length
 
 _TOLD_BESIDE = re.compile(r" \(ID-1\)|, [\d.]+ x [\d.]+.*$")
-# From this confidence on, a found card needs no second look.
+# Above this confidence, a found card needs no check by eye.
 _SURE = 0.98
 # So many rivals are offered as answers; the list of kinds and a size of one's own serve for the rest.
 _MOST_RIVALS = 6
-# The length whose ± tells how good a scale is; a close-up takes the longest that fits.
+# The length whose ± shows how good a scale is; in a close-up the longest that fits.
 _YARDSTICKS_MM = (100.0, 50.0, 20.0, 10.0)
 
 
@@ -48,7 +48,7 @@ def expected(scale: "Scale") -> tuple[float, float] | None:
 
 
 def expected_words(scale: "Scale") -> str | None:
-    """Say how well a length comes out."""
+    """Say how exact a length is."""
     found = expected(scale)
     return None if found is None else f"a length of {found[0]:.0f} mm comes out to about ± {found[1]:.2g} mm"
 
@@ -91,29 +91,29 @@ def question(shot: PhotoEntry, scale: "Scale | None") -> dict[str, Any] | None:
 
 
 def plain_name(name: str) -> str:
-    """Return the name of a thing of known size, without the standard or the size that is told beside it."""
+    """Return the name of an object of known size, without the standard or size that is shown beside it."""
     return _TOLD_BESIDE.sub("", name)
 
 
 def thing_name(scale: "Scale") -> str:
-    """Return what to call the thing that a photo is measured by."""
+    """Return what to call the object that gives a photo's scale."""
     known = scale.plane.object or (scale.found[0].object if scale.found else None)
     return "card" if known is None else plain_name(known.name)
 
 
 def sure(reference: ReferenceEntry) -> bool:
-    """Tell whether a card is as good as certain: set by hand, or found with hardly a doubt."""
+    """Tell whether a card is practically certain: set by hand, or found with hardly any doubt."""
     return reference.source != "found" or (reference.confidence or 0.0) >= _SURE
 
 
 class ScaleViews:
-    """What the page shows of each photo's scale, made anew only where the scale is another."""
+    """What the page shows of each photo's scale, rebuilt only if the scale has changed."""
 
     def __init__(self) -> None:
         self._known: dict[str, tuple[Scale | None, str | None, dict[str, Any]]] = {}
 
     def of(self, shot: PhotoEntry, scale: "Scale | None", trouble: str | None) -> dict[str, Any]:
-        """Return what gives the scale in a photo, None where nothing does, and what to draw of it."""
+        """Return what gives the scale in a photo, None if nothing does, and what to draw of it."""
         known = self._known.get(shot.id)
         if scale is None or known is None or known[0] is not scale or known[1] != trouble:
             view = {"scale": _scale(shot, scale, trouble), "outlines": _outlines(shot, scale)}
@@ -184,7 +184,7 @@ def _view_facts(scale: "Scale | None") -> list[list[str]]:
         return []
     thing = thing_name(scale)
     tilt, height, side = view_words(scale.plane, scale.family)
-    within = f"taken to be straight above, within about {float(tilt[0]) + float(tilt[1]):.0f}°"
+    within = f"assumed straight above, within about {float(tilt[0]) + float(tilt[1]):.0f}°"
     seen = within if scale.family is not None else _tilt_words(*tilt)
     return [
         ["Seen from", seen],
@@ -194,7 +194,7 @@ def _view_facts(scale: "Scale | None") -> list[list[str]]:
 
 
 def _entries(shot: PhotoEntry) -> list[tuple[str, int, ReferenceEntry | SourceEntry]]:
-    """Return all references, in the order in which the scale tells of them."""
+    """Return all references, in the scale's order."""
     entries: list[tuple[str, int, ReferenceEntry | SourceEntry]] = []
     if shot.reference is not None:
         entries.append(("card", 0, shot.reference))
@@ -233,7 +233,7 @@ def _role(shot: PhotoEntry) -> str:
 
 
 def _alone(shot: PhotoEntry, one: ReferenceEntry | SourceEntry) -> str | None:
-    """Say how well lengths would come out by this one alone."""
+    """Say how exact lengths would be by this one alone."""
     from measure.scale import scale_of
 
     bare = replace(shot, also=(), sources=())
@@ -258,7 +258,7 @@ def _tilt_words(tilt: str, expanded: str) -> str:
         return f"straight above ({told}° off)"
     if tilt_deg < 20.0:
         return f"nearly straight above ({told}° off)"
-    return f"{'a slant' if tilt_deg < 45.0 else 'a steep slant'} ({told}° off straight above)"
+    return f"{'an angle' if tilt_deg < 45.0 else 'a steep angle'} ({told}° off straight above)"
 
 
 def _unbroken(value: str, expanded: str) -> str:
@@ -268,5 +268,5 @@ def _unbroken(value: str, expanded: str) -> str:
 def _sure_words(confidence: float | None) -> str:
     if confidence is None:
         return "not stated"
-    word = "practically certain" if confidence >= _SURE else "likely: look whether it sits on the edges"
+    word = "practically certain" if confidence >= _SURE else "likely: check that it sits on the edges"
     return f"{word} ({100 * min(confidence, 0.999):.0f} in 100)"

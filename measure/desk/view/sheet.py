@@ -55,7 +55,7 @@ def _common(sheet: "Sheet", part: "Part", feature: "Feature") -> str | None:
 
 
 def choices(feature: "Feature") -> list[int] | list[str]:
-    """Return what a count or trait may be noted as: all that the sheet knows of, and "other" for a trait."""
+    """Return the values that a count or trait may be noted as: all on the sheet, and "other" for a trait."""
     from references.inference import OTHER
     from references.release_sheet import Counts
 

@@ -1,4 +1,4 @@
-"""Everything the page shows, as one JSON value made anew after each change."""
+"""Everything the page shows, as one JSON value rebuilt after each change."""
 
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Protocol
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 
 class Shown(Protocol):
-    """What is read of the session."""
+    """What is read from the session."""
 
     history: History[Specimen]
     measures: Measures

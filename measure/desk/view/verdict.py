@@ -56,7 +56,7 @@ def _headline(verdict: Mapping[str, Any], names: Mapping[str, str]) -> str:
         unsettled = unsettled_parts(verdict)
         if unsettled:
             return f"{name}, but in doubt: {', '.join(unsettled)}"
-        return f"{name}: all that was looked at fits together"
+        return f"{name}: everything checked fits together"
     if verdict["outcome"] == "mixed":
         foreign = [str(one["name"]) for one in verdict.get("parts", []) if one.get("foreign")]
         base = f"{name} with parts that do not belong" if name else "Parts that do not belong together"

@@ -56,7 +56,7 @@ def photo_checks(specimen: Specimen, found: "list[tuple[Photo | None, str]]") ->
 
 
 def _card(name: str, entry: PhotoEntry, photo: "Photo") -> Iterator[Check]:
-    """Find the card anew, where it was found and not marked by hand."""
+    """Find the card again, if it was found and not marked by hand."""
     from calibration import locate
 
     reference = entry.reference
@@ -108,7 +108,7 @@ def _seen_apart_px(kept: SeenEntry, seen: SeenEntry) -> float:
 
 
 def _apart_px(corners: tuple[tuple[float, float], ...], again: list[tuple[float, float]]) -> float:
-    # The outline may start at another corner, or run the other way round.
+    # The outline may start at another corner, or run in the other direction.
     orders = [again[start:] + again[:start] for start in range(4)]
     orders += [order[::-1] for order in orders]
     return min(

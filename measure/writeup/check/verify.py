@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from calibration.image import Photo
 
 Shots = Mapping[str, "tuple[PhotoEntry, Photo | None]"]
-# Agreement asked of a length, in its expanded uncertainty: far finer than anything that matters, and coarser
+# Agreement required of a length, in its expanded uncertainty: far finer than what matters, and coarser
 # than the last digits in which two numerical libraries differ.
 _SHARE_OF_U = 1e-3
 _POINT_PX = 0.05
@@ -168,7 +168,7 @@ def _verdict_differences(kept: Mapping[str, Any], again: Mapping[str, Any]) -> l
     ]
     parts, redone = ({p["part"]: p for p in v.get("parts", ())} for v in (kept, again))
     differences += [
-        f"part {key}: the verdict on it is another"
+        f"part {key}: its verdict differs"
         for key in sorted(parts.keys() | redone.keys())
         if _outcome(parts.get(key)) != _outcome(redone.get(key))
     ]
@@ -182,17 +182,17 @@ def _outcome(part: Mapping[str, Any] | None) -> Any:
 def _documents(
     folder: Path, listed: Mapping[str, Any], shots: "list[Photo | None]", photos: Path | None
 ) -> Iterator[Check]:
-    """Make every file anew and compare, where the same program and the same photos are at hand."""
+    """Make every file again and compare, if the same program and photos are available."""
     made_with: Mapping[str, str] = listed.get("made_with") or {}
     others = [f"{name} {kept}" for name, kept in made_with.items() if version(name) != kept]
     if listed.get("program") != f"cardspan {__version__}":
         others.insert(0, str(listed.get("program")))
     if others:
-        yield Check("documents", "not checked", f"made with {', '.join(others)}, which is not what runs here")
+        yield Check("documents", "not checked", f"made with {', '.join(others)}, which is not installed here")
         return
     if [bool(p.get("shown")) for p in listed.get("photos", ())] != [shot is not None for shot in shots]:
         yield Check(
-            "documents", "not checked", "the photos at hand are not those the documents were made with"
+            "documents", "not checked", "the available photos are not those the documents were made with"
         )
         return
     options = listed.get("options") or {}
@@ -201,7 +201,7 @@ def _documents(
     changed = [name for name, data in files.items() if name != MANIFEST and not _same(folder / name, data)]
     changed += [name for name in listed["files"] if name not in files]
     if changed:
-        yield Check("documents", "differs", f"made anew they are different: {', '.join(sorted(changed))}")
+        yield Check("documents", "differs", f"made again they differ: {', '.join(sorted(changed))}")
     else:
         yield Check("documents", "same")
 

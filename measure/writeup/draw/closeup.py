@@ -17,14 +17,14 @@ from measure.writeup.draw.planar import Points
 from measure.writeup.draw.planes import MetricPlane, UprightPlane
 
 _SIDE_PX = 1000
-# A smaller picture would have no room for figures that can be read.
+# A smaller picture would have no room for legible figures.
 _LEAST_SIDE_PX = 720
 _PAD_MM = 6.0
 _GRID_PX = 16
 _STEPS = np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]])
 _PAPER_BGR = (236, 233, 230)
 _BARS_MM = (100, 50, 20, 10, 5, 2, 1)
-# Beyond this the picture would only be blown up.
+# Beyond this the picture would only be enlarged.
 _MOST_PX_PER_PHOTO_PX = 3.0
 
 
@@ -68,7 +68,7 @@ def close_up(
     Parameters
     ----------
     pixels_bgr : (H, W, 3) uint8 array
-        The photo, with the card covered where it is to be.
+        The photo, with the card covered if it is to be.
     marks : tuple of Mark
         The part's measurements, in px of the photo.
     standoffs_mm : tuple of float

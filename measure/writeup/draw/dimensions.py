@@ -1,4 +1,4 @@
-"""From clicked points to what a draughtsman would dimension: two ends, a circle's diameter, a radius."""
+"""From clicked points to what is dimensioned in a drawing: two ends, a circle's diameter, a radius."""
 
 from dataclasses import dataclass, field
 
@@ -38,7 +38,7 @@ class Dimension:
 
 
 def dimension(entry: MeasurementEntry, plane: MetricPlane | None) -> Dimension | None:
-    """Return what to draw for a measurement; None where it has no points in its photo."""
+    """Return what to draw for a measurement; None if it has no points in its photo."""
     points = np.array(entry.used_px or entry.clicks_px, float).reshape(-1, 2)
     if entry.kind == "difference" or len(points) < 2:
         return None
@@ -62,7 +62,7 @@ def _diameter(points: Points, plane: MetricPlane, standoff_mm: float) -> Dimensi
     turns = np.linspace(0.0, 2.0 * np.pi, 73)
     curve_mm = centre_mm + radius_mm * np.column_stack([np.cos(turns), np.sin(turns)])
     curve = plane.to_px(curve_mm, standoff_mm)
-    # The diameter that lies most level in the picture reads best.
+    # The most nearly horizontal diameter in the picture is the easiest to read.
     slopes = [abs(curve[i + 36] - curve[i])[1] for i in range(37)]
     level = int(np.argmin(slopes))
     return Dimension(curve[[level, level + 36]], np.vstack([points, curve]), curve, "\N{DIAMETER SIGN} ")

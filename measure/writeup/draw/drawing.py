@@ -25,7 +25,7 @@ class Mark:
     lines : tuple of str
         The figures, first unit first.
     part : str
-        Measurements with the same name here keep off each other's part together.
+        Measurements with the same name here are of one part.
     """
 
     key: str
@@ -81,7 +81,7 @@ def _draw_lines(pen: Pen, mark: Mark, spot: Placed, unit_px: float) -> None:
 
 
 def _extension_lines(pen: Pen, ends: Points, line: Points, unit_px: float, thin_px: float) -> None:
-    # A short gap at the part and a short run past the dimension line, as drawing practice has it (ISO 129-1).
+    # A short gap at the part and a short run past the dimension line, as in drawing practice (ISO 129-1).
     for end, foot in zip(ends, line, strict=True):
         away = foot - end
         reach_px = float(np.hypot(*away))

@@ -5,7 +5,7 @@ import os
 from functools import cache
 from pathlib import Path
 
-# Fonts with many characters that systems ship, tried first so that few files are opened.
+# Fonts with many characters that systems ship; tried first, so that few files are opened.
 _BROAD = (
     "notosanscjk", "droidsansfallback", "sourcehansans", "wqy", "arial unicode", "arialuni", "yugoth",
     "msgothic", "msyh", "simsun", "malgun", "pingfang", "hiragino", "applesdgothic", "notosansdevanagari",
@@ -68,7 +68,7 @@ def fallbacks(text: str) -> tuple[tuple[Path, ...], frozenset[str]]:
 
 
 def unset_characters(text: str) -> str:
-    """Name the characters that no font at hand can set, by their code points; nothing where all can be."""
+    """Name the characters that no available font can set, by their code points; nothing if all can be."""
     return ", ".join(f"U+{ord(character):04X}" for character in sorted(fallbacks(text)[1]))
 
 

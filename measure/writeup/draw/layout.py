@@ -1,4 +1,4 @@
-"""Where dimension lines and their figures go: beside the part, off every other part, inside the frame."""
+"""Where dimension lines and their figures go: beside the part, clear of other parts, inside the frame."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -9,9 +9,9 @@ from measure.writeup.draw.busy import BusyMap
 from measure.writeup.draw.planar import Points, box, grown, hull, inside, overlap, strip
 from measure.writeup.draw.taken import TakenMap
 
-# With more than these in one picture, figures and long lines would hide it: it shows keys alone.
+# With more than these in one picture, figures and long lines would hide it: it shows only keys.
 MOST_LABELS = 10
-# A label that would need longer lines, or lines across more things, than this is worth less than its key.
+# A label that needs longer lines than this, or lines across more objects, is worth less than its key.
 _MOST_COST = 16.0
 
 
@@ -32,7 +32,7 @@ class Figure:
     tag_px : (width, height)
         Room for the key alone.
     pointed : bool
-        A leader to one place (a radius) and no dimension line.
+        A leader to one point (a radius) and no dimension line.
     """
 
     key: str
@@ -160,13 +160,13 @@ def _length_px(figure: Figure) -> float:
 
 
 def _best(figure: Figure, sheet: Sheet, *, crowded: bool) -> Placed:
-    # Background first; then anything outside all measured points; then the key alone, which always fits.
+    # First the background; then anything outside all measured points; then only the key, which always fits.
     passes = ((False, 0.02, False), (False, 1.0, True), (True, 1.0, False))
     for tagged, most_busy, whole in passes[-1:] if crowded else passes:
         best, least = None, np.inf
         for cost, placed in _candidates(figure, sheet, tagged):
             if cost >= least:
-                break  # every cost to come is larger still
+                break  # all later costs are larger
             busy = sheet.busy.share(placed.text_px)
             if busy > most_busy or (whole and overlap(placed.text_px, sheet.busy.subject_px)):
                 continue
@@ -179,7 +179,7 @@ def _best(figure: Figure, sheet: Sheet, *, crowded: bool) -> Placed:
 
 
 def _candidates(figure: Figure, sheet: Sheet, tagged: bool) -> Iterator[tuple[float, Placed]]:
-    """Offer the places where text and lines fit, nearest to the part first."""
+    """Yield the places where text and lines fit, nearest to the part first."""
     size_px = figure.tag_px if tagged else figure.label_px
     makers = (_led,) if figure.pointed else (_beside, _led)
     offers = [offer for maker in makers for offer in maker(figure, sheet.unit_px, size_px, tagged)]
@@ -245,7 +245,7 @@ def _along_line(
     middle = line.mean(axis=0)
     if length_px > 2.0 * half_px + 2.0 * unit_px:
         yield 0.0, middle
-    # An upright rectangle's reach along a slanted line is less than its diagonal allows: use the larger.
+    # An upright rectangle's extent along a slanted line is less than its diagonal: use the larger.
     reach_px = max(half_px, min(size_px) / 2.0) + unit_px
     yield 1.5, line[1] + along * reach_px
     yield 1.5, line[0] - along * reach_px

@@ -57,7 +57,7 @@ def _font(face: Path, size_px: float, run: str) -> Any:
 
 
 def wrap(text: str, size_px: float, width_px: float, *, bold: bool = False) -> list[str]:
-    """Break a text into lines no wider than `width_px`; a longer word is broken where it must be."""
+    """Break a text into lines no wider than `width_px`; a longer word is broken where necessary."""
     lines: list[str] = []
     for paragraph in text.split("\n"):
         line = ""
@@ -109,7 +109,7 @@ class Pen:
         )
 
     def haloed(self, points_px: Points | Sequence[Any], width_px: float) -> None:
-        """Draw a line with a light rim, which shows on any photo."""
+        """Draw a line with a light outline, which is visible on any photo."""
         self.line(points_px, width_px * 2.6, (*HALO, 190))
         self.line(points_px, width_px)
 
@@ -129,13 +129,13 @@ class Pen:
             self.shape(np.array([tip, back + normal * half, back - normal * half]), colour)
 
     def plate(self, centre_px: Points, width_px: float, height_px: float) -> None:
-        """Draw the light ground on which text stands."""
+        """Draw the light background of a text."""
         (x, y), radius = self._one(centre_px), 0.18 * height_px * SUPER
         half_x, half_y = width_px / 2 * SUPER, height_px / 2 * SUPER
         self._draw.rounded_rectangle((x - half_x, y - half_y, x + half_x, y + half_y), radius, fill=PAPER)
 
     def disc(self, centre_px: Points, diameter_px: float, fill: Any) -> None:
-        """Fill a circle with a light rim."""
+        """Fill a circle with a light outline."""
         (x, y), radius = self._one(centre_px), diameter_px / 2 * SUPER
         rim = max(2.0, 0.06 * diameter_px) * SUPER
         self._draw.ellipse((x - radius, y - radius, x + radius, y + radius), fill=HALO)

@@ -66,7 +66,7 @@ def annotated(
     Parameters
     ----------
     pixels_bgr : (H, W, 3) uint8 array
-        The photo, the card's face already covered where it is to be.
+        The photo, the card's face already covered if it is to be.
     marks : tuple of Mark
         In px of the photo.
     card : Card or None
@@ -131,7 +131,7 @@ def _bar_mark(bar: ScaleBar) -> Mark:
 
 
 def _face_text(pen: Pen, bar: ScaleBar, outline_px: Points, unit: float, kind: str) -> None:
-    """Write the bar's length on the cover, below the bar, and above it that there is a cover."""
+    """Write the bar's length on the cover, below the bar, and a note about the cover above it."""
     room = 0.65 * _breadth(outline_px)
     words, spots = f"{kind} covered", bar.outline_px
     size = min(unit, 0.25 * room, unit * room / text_width_px(words, 0.7 * unit))
@@ -150,7 +150,7 @@ def _breadth(outline_px: Points) -> float:
 
 
 class _Legend:
-    """The list below the photo; it is set before it is drawn, since its height makes the picture's."""
+    """The list below the photo; it is laid out first, since the picture's height depends on it."""
 
     def __init__(self, rows: tuple[Row, ...], note: str, width_px: int, unit_px: float) -> None:
         self._unit = unit_px

@@ -17,7 +17,7 @@ def hull(points_px: Points) -> Points:
     Returns
     -------
     (M, 2) array, px
-        In order around the hull; one or two points where they have no area.
+        In order around the hull; one or two points if they have no area.
     """
     unique = np.unique(np.asarray(points_px, float).reshape(-1, 2), axis=0)
     if len(unique) < 3:

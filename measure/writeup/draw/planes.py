@@ -1,4 +1,4 @@
-"""The metric plane of a photo as the pictures need it: millimetres to pixels and back."""
+"""The metric plane of a photo for drawing: millimetres to pixels and back."""
 
 from dataclasses import dataclass
 from typing import Protocol
@@ -47,12 +47,12 @@ class ScaledPlane:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class UprightPlane:
-    """A rectified picture: one stand-off, a turn, and a scale that is the same everywhere.
+    """A rectified picture: one stand-off, a rotation, and a scale that is the same everywhere.
 
     Attributes
     ----------
     origin_mm : (2,) array
-        Place in the card's plane of the picture's first pixel.
+        Position of the picture's first pixel in the card's plane.
     axes : (2, 2) array
         Rows: directions in the card's plane of the picture's right and down.
     px_per_mm : float

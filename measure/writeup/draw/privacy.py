@@ -1,4 +1,4 @@
-"""What must not leave the house: metadata in exported pictures, and the face of the reference card."""
+"""What must stay private: metadata in exported pictures, and the face of the reference card."""
 
 import io
 from typing import TYPE_CHECKING
@@ -15,7 +15,7 @@ from measure.writeup.draw.planes import MetricPlane, Points
 if TYPE_CHECKING:
     from calibration.cards import FoundCard
 
-# What stays in sight all round, so that a reader can check the outline. Print on a bank card keeps further
+# The margin left visible all round, so that a reader can check the outline. Print on a bank card is further
 # in: its number starts about 7 mm from the side (ISO/IEC 7811-1 layout, from memory).
 RIM_MM = 1.2
 COVER_BGR = (196, 190, 182)
@@ -61,7 +61,7 @@ def cover_outline_px(plane: MetricPlane, thing: ReferenceObject) -> Points:
 
 
 def cover_by_corners_px(face: "FoundCard") -> Points:
-    """Return the same for a further card, by its corners as seen."""
+    """Return the same for a further card, from its corners as seen."""
     thing = face.object
     rim_mm = min(RIM_MM, 0.1 * min(thing.width_mm, thing.height_mm))
     w, h = thing.width_mm, thing.height_mm
@@ -80,7 +80,7 @@ def covered(pixels_bgr: NDArray[np.uint8], outline_px: Points) -> NDArray[np.uin
 
 
 def jpeg(picture: Image.Image) -> bytes:
-    """Encode a picture as JPEG with nothing but its pixels, and read it back to make sure."""
+    """Encode a picture as JPEG with nothing but its pixels, and check it by reading it back."""
     stream = io.BytesIO()
     # A fresh image made of the pixels alone has no Exif, profile or comment to pass on.
     bare = Image.fromarray(np.asarray(picture.convert("RGB")))
@@ -89,7 +89,7 @@ def jpeg(picture: Image.Image) -> bytes:
 
 
 def checked(data: bytes) -> bytes:
-    """Return an encoded picture unchanged once it is seen to carry no metadata.
+    """Return an encoded picture unchanged if it carries no metadata.
 
     Raises
     ------

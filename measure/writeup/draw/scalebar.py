@@ -21,7 +21,7 @@ class ScaleBar:
     Attributes
     ----------
     fields_px : tuple of (4, 2) arrays, px
-        Its fields, dark and light by turns.
+        Its fields, alternately dark and light.
     length_mm : int
         Its length in the card's plane.
     """
@@ -36,7 +36,7 @@ class ScaleBar:
 
     @property
     def label(self) -> str:
-        """Its length for people."""
+        """Its length for display."""
         return f"{self.length_mm} mm"
 
 
@@ -100,6 +100,6 @@ def _bar(plane: MetricPlane, start_mm: Points, along: Points, across_mm: Points,
 
 
 def draw_scale_bar(pen: Pen, bar: ScaleBar, line_px: float) -> None:
-    """Draw the fields, dark and light by turns."""
+    """Draw the fields, alternately dark and light."""
     for number, field in enumerate(bar.fields_px):
         pen.shape(field, (20, 20, 20) if number % 2 == 0 else (255, 255, 255), (20, 20, 20), line_px)

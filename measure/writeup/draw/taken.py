@@ -12,7 +12,7 @@ _SIDE_CELLS = 400
 class TakenMap:
     """Places that no text may cover.
 
-    A cell counts as taken where a shape comes within a cell of it, so that a free place is free indeed.
+    A cell counts as taken if a shape comes within a cell of it, so that a free place is really free.
     """
 
     def __init__(self, width_px: float, height_px: float) -> None:
@@ -43,7 +43,7 @@ class TakenMap:
         return not int(sums[bottom, right] - sums[top, right] - sums[bottom, left] + sums[top, left])
 
     def crossings(self, line_px: Points) -> int:
-        """Count how often a line enters a taken place; one that begins there counts as entering."""
+        """Count how often a line enters a taken place; starting in one counts too."""
         high, wide = self._cells.shape
         cells = line_px * self._scale
         count = 2 + int(np.abs(cells[1] - cells[0]).max())

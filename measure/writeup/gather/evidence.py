@@ -1,4 +1,4 @@
-"""Everything that a write-up tells, gathered from a record, its photos and its release sheet."""
+"""The content of a write-up, gathered from a record, its photos and its release sheet."""
 
 import re
 from collections.abc import Mapping
@@ -33,9 +33,9 @@ class PhotoEvidence:
     entry : PhotoEntry
         What the record says of it.
     photo : Photo or None
-        The photo itself; None where it wasn't found or is another one.
+        The photo itself; None if it wasn't found or is another one.
     scale : Scale or None
-        What it is measured by; None where the record holds nothing of known size.
+        What gives its scale; None if the record holds nothing of known size.
     trouble : str
         Why something is missing, or nothing.
     """
@@ -58,7 +58,7 @@ class PhotoEvidence:
 
     @property
     def faces(self) -> "tuple[FoundCard, ...]":
-        """Cards and sheets, whose faces may tell what is nobody's business; the defining one first."""
+        """Cards and sheets, whose faces may show private data; the defining one first."""
         if self.scale is None or self.entry.reference is None:
             return ()
         return self.scale.found[: 1 + len(self.entry.also)]
@@ -66,7 +66,7 @@ class PhotoEvidence:
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """What one release's sheet entry says of a dimension; None twice where the part is absent or unknown."""
+    """One release's limits of a dimension on the sheet; both None if the part is absent or unknown."""
 
     release: str
     low_mm: float | None
@@ -89,11 +89,11 @@ class Item:
     entry : MeasurementEntry
         How it was measured.
     figures : Figures or None
-        The result as text; None where there is no result.
+        The result as text; None if there is no result.
     how : str
         The sheet's instruction, or nothing.
     limits : tuple of Limits
-        What the releases have; empty without a sheet.
+        The releases' limits; empty without a sheet.
     """
 
     key: str
@@ -169,7 +169,7 @@ class Evidence:
         return tidy(self.sheet.subject) + maker
 
     def release_name(self, release_id: str) -> str:
-        """Return a release's name with its years, or its id where the sheet isn't there."""
+        """Return a release's name with its years, or its id without a sheet."""
         release = self.sheet.release(release_id) if self.sheet else None
         if release is None:
             return release_id
@@ -181,15 +181,15 @@ class Evidence:
 
 
 def bare_name(file: str) -> str:
-    """Return a file's name without its folders, which may tell of the user's computer."""
+    """Return a file's name without its folders, which may reveal the user's computer."""
     return Path(file.replace("\\", "/")).name
 
 
 def tidy(text: str) -> str:
-    """Return user's text on one line, without control characters, fit to stand in an English sentence."""
+    """Return the user's text on one line, without control characters, fit for an English sentence."""
     line = " ".join("".join(c if c.isprintable() else " " for c in text).split())
     if any(bidirectional(character) in ("R", "AL") for character in line):
-        # Without these marks a Hebrew or Arabic name would turn the figures beside it around.
+        # Without these marks a Hebrew or Arabic name would reverse the figures beside it.
         return f"{LEFT_TO_RIGHT}{line}{LEFT_TO_RIGHT}"
     return line
 
@@ -257,7 +257,7 @@ def sheet_beside(specimen: Specimen, record: Path) -> tuple[Sheet | None, str]:
     Returns
     -------
     Sheet or None, str
-        The sheet, and its text; nothing where the record names none.
+        The sheet, and its text; nothing if the record names none.
 
     Raises
     ------

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from measure.length import MM_PER_INCH, format_fraction, round_with_uncertainty
 from measure.record import ResultEntry
 
-# Below this a collector reads decimals; a sixteenth is 1.6 mm.
+# Below this only decimals are useful; a sixteenth is 1.6 mm.
 _FRACTION_FROM_MM = 12.0
 
 
@@ -18,7 +18,7 @@ class Figures:
     mm, inches : str
         Value with U, in millimetres and in decimal inches.
     fraction : str
-        The nearest fraction of an inch, or nothing where a fraction says too little.
+        The nearest fraction of an inch, or nothing if a fraction says too little.
     inches_first : bool
         Which of the two leads.
     """
@@ -65,7 +65,7 @@ def plain_range(low_mm: float, high_mm: float, *, inches_first: bool = False) ->
 
 
 def percent(probability: float) -> str:
-    """Return a probability for people; never 0 or 100 %, which would claim certainty."""
+    """Return a probability for display; never 0 or 100 %, which would claim certainty."""
     if probability < 0.001:
         return "under 0.1 %"
     if probability > 0.999:

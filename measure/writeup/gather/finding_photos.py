@@ -25,9 +25,9 @@ def found_photos(
     entries : tuple of PhotoEntry
         What the record says of each.
     folder : Path
-        The record's folder; the one above it is looked in too, since a write-up often lies beside its photos.
+        The record's folder; the one above it is searched too, since a write-up often lies beside its photos.
     elsewhere : Path, optional
-        Another folder, where they may lie under any name.
+        Another folder, where they may have any name.
 
     Returns
     -------

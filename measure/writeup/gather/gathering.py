@@ -89,7 +89,7 @@ def _photo_evidence(number: int, entry: PhotoEntry, photo: Any, trouble: str) ->
 
 
 def _filled(specimen: Specimen, shots: tuple[PhotoEvidence, ...]) -> Specimen:
-    """Return the record with results for measurements that have none yet, where points and card give them."""
+    """Return the record with results for measurements without one, if points and card give them."""
     by_id = {shot.entry.id: shot for shot in shots}
     return replace(
         specimen, measurements=tuple(_with_result(entry, by_id) for entry in specimen.measurements)

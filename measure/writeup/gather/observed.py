@@ -1,4 +1,4 @@
-"""Counts, traits and states as a write-up tells them, and what nobody looked at."""
+"""Counts, traits and states as shown in a write-up, and what was not checked."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -35,7 +35,7 @@ def _expected(sheet: Sheet | None, feature: Feature | None) -> str:
 
 
 def unchecked_features(specimen: Specimen, sheet: Sheet | None) -> tuple[str, ...]:
-    """Name the sheet's features that nobody measured, counted or looked at."""
+    """Name the sheet's features that were not measured, counted or looked at."""
     if sheet is None:
         return ()
     done = {(m.part, m.feature) for m in specimen.measurements if m.result is not None}

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from measure.kinds import Scale
 
 CAUTION = "Measured from a photograph: evidence, not an authentication or an appraisal."
-NO_VERDICT = "No release sheet was used, so nothing is said here about which release it is."
+NO_VERDICT = "No release sheet was used, so this does not say which release it is."
 NOT_JUDGED = "The findings were not judged against the release sheet."
 
 
@@ -91,7 +91,7 @@ def likely_releases(evidence: Evidence, verdict: Mapping[str, Any]) -> tuple[str
 
 
 def recast_sentence(verdict: Mapping[str, Any]) -> str:
-    """Return what is said of a recast, where it is at least as likely as not."""
+    """Return the sentence about a recast, if one is at least as likely as not."""
     recast = verdict.get("recast") or {}
     if float(recast.get("probability") or 0.0) < 0.5:
         return ""
@@ -119,13 +119,13 @@ def part_outcome(evidence: Evidence, part: Mapping[str, Any]) -> str:
 
 
 def short_name(evidence: Evidence, key: str) -> str:
-    """Return a release's name without its years, or its id where no sheet has it."""
+    """Return a release's name without its years, or its id if no sheet has it."""
     release = evidence.sheet.release(key) if evidence.sheet else None
     return tidy(release.name) if release else key.replace("_", " ")
 
 
 def unchecked_sentence(evidence: Evidence) -> str:
-    """Name what nobody looked at."""
+    """Name what was not checked."""
     if evidence.sheet is None:
         return ""
     if not evidence.unchecked:
@@ -174,7 +174,7 @@ def measured_with(evidence: Evidence, photo_id: str) -> str:
     tilt = (
         f"perspective removed (camera tilted {item.plane.tilt_deg:.0f}°)"
         if item.scale.family is None
-        else "the camera's tilt is hardly known and counts in the uncertainty"
+        else "the camera's tilt is hardly known and is included in the uncertainty"
     )
     other = identity_words(item.scale)
     return (

@@ -28,16 +28,16 @@ class Bullets:
 
 @dataclass(frozen=True, slots=True)
 class Facts:
-    """Labels with what they stand for."""
+    """Labels with their values."""
 
     pairs: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """A table; the first row is its header, and `weights` share out the width.
+    """A table; the first row is its header, and `weights` divide the width.
 
-    `numbers` names the columns that hold figures, which are set to the right.
+    `numbers` names the columns that hold figures, which are right-aligned.
     """
 
     caption: str

@@ -83,7 +83,7 @@ def page_html(document: Document) -> str:
     )
 
 
-# What belongs together stays on one line: a figure and its unit, a value and its uncertainty.
+# Keep together on one line: a figure and its unit, a value and its uncertainty.
 _BOUND = re.compile(r"(?<=\d) (?=(?:%|mm|in|px)\b|%|±)|(?<=±) (?=\d)")
 
 

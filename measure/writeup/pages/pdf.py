@@ -41,9 +41,9 @@ def page_pdf(document: Document, paper: str = "a4") -> bytes:
     Returns
     -------
     bytes
-        The same for the same document, whenever it is made.
+        The same bytes for the same document, whenever it is made.
     """
-    # The library logs every part of a drawing that it leaves out; what charts hold besides never shows.
+    # The library logs every part of a drawing that it skips; those parts of charts are never visible.
     logging.getLogger("fpdf.svg").setLevel(logging.ERROR)
     logging.getLogger("fpdf.output").setLevel(logging.ERROR)
     pdf = _opened(document, paper)
@@ -52,7 +52,7 @@ def page_pdf(document: Document, paper: str = "a4") -> bytes:
         set_block(pdf, block, blocks[place + 1 : place + 2])
     data = bytes(pdf.output())
     if not document.date:
-        # The library always writes a date; one that nobody recorded is blanked, at the same length.
+        # The library always writes a date; if none is recorded it is blanked, at the same length.
         data = re.sub(rb"/CreationDate \([^)]*\)", lambda found: b" " * len(found[0]), data)
     return data
 
@@ -61,7 +61,7 @@ def _opened(document: Document, paper: str) -> "FPDF":
     from fpdf import FPDF
 
     class Paged(FPDF):
-        """Pages with a foot line."""
+        """Pages with a footer."""
 
         def footer(self) -> None:
             """Write the title and the page number."""

@@ -28,7 +28,7 @@ _CAPTION_PT = 7.5
 
 
 def set_block(pdf: "FPDF", block: Block, following: tuple[Block, ...]) -> None:
-    """Set one block where the last one ended; a heading keeps to what follows it."""
+    """Set one block where the last one ended; a heading stays with what follows it."""
     match block:
         case Heading(level, text):
             _heading(pdf, level, text, following)
@@ -204,7 +204,7 @@ def _chart(pdf: "FPDF", chart: Chart) -> None:
     if pdf.will_page_break(high * scale + 8.0):
         pdf.add_page()
     top_mm = pdf.get_y()
-    # Shapes of the drawing that name no colour take the page's.
+    # Shapes of the drawing without a colour take the page's.
     pdf.set_fill_color(0, 0, 0)
     drawing = io.BytesIO(chart.outlined_svg)
     pdf.image(drawing, pdf.l_margin, top_mm, wide * scale, high * scale, alt_text=chart.alt)

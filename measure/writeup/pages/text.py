@@ -1,4 +1,4 @@
-"""Documents as plain text and as Markdown; pictures and charts are left out, their data stand in tables."""
+"""Documents as plain text and as Markdown; pictures and charts are left out, their data are in tables."""
 
 import re
 import textwrap
@@ -12,7 +12,7 @@ _STARTS = re.compile(r"^(\s*)([-+=]|\d+[.)])(?=\s|$)")
 
 
 def plain_text(blocks: tuple[Block, ...]) -> str:
-    """Return the blocks as text that any form or mail takes."""
+    """Return the blocks as text that any form or mail accepts."""
     return _joined([_plain(block) for block in _textual(blocks)])
 
 
@@ -22,7 +22,7 @@ def markdown(blocks: tuple[Block, ...]) -> str:
 
 
 def _textual(blocks: tuple[Block, ...]) -> list[Block]:
-    """Return the blocks that are text, without headings that stand over pictures alone."""
+    """Return the blocks that are text, without headings that only have pictures below them."""
     texts = [block for block in blocks if isinstance(block, Heading | Paragraph | Bullets | Facts | Table)]
     kept: list[Block] = []
     for block, after in zip(texts, [*texts[1:], None], strict=True):
@@ -96,5 +96,5 @@ def _row(cells: tuple[str, ...], *, plain: bool = False) -> str:
 
 
 def escaped(text: str) -> str:
-    """Return text so that Markdown shows it as it is."""
+    """Return text escaped so that Markdown shows it unchanged."""
     return _STARTS.sub(r"\1\\\2", _SPECIAL.sub(r"\\\1", text)).replace("\\\\-", "\\-")

@@ -112,7 +112,7 @@ def test_a_wrong_size_is_told_with_what_it_comes_to(cards, sources, named):
     found = combine(CAMERA, cards, sources)
     assert not found.agree
     assert any("contradict" in text for text in found.cautions)
-    assert any(text.startswith("By the others") and named in text for text in found.cautions)
+    assert any(text.startswith("Measured by the others") and named in text for text in found.cautions)
 
 
 @pytest.mark.parametrize("wall", [0.0, 0.5, 1.0])

@@ -178,7 +178,7 @@ def test_a_wrong_object_is_noticed_where_the_corners_are_sharp() -> None:
 
 def test_a_steep_view_and_a_tiny_card_are_cautioned() -> None:
     steep = fit_plane(CAMERA, ID1, seen(CARD, turned(55.0, 70.0, 15.0), MOVE), COV)
-    assert any("straighter above" in caution for caution in steep.cautions)
+    assert any("more directly above" in caution for caution in steep.cautions)
     tiny = fit_plane(CAMERA, ID1, seen(CARD, ROTATION, MOVE * [1, 1, 6]), COV)
     assert any("px across" in caution for caution in tiny.cautions)
 

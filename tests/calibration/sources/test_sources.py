@@ -155,7 +155,7 @@ def test_no_coin_where_there_is_none(quarter):
 
 
 def test_two_marks_are_no_coin(quarter):
-    with pytest.raises(GeometryError, match="three and more"):
+    with pytest.raises(GeometryError, match="three or more"):
         find_coin(quarter.pixels_bgr, [[150.0, 150.0], [200.0, 150.0]])
 
 

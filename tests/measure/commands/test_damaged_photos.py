@@ -44,7 +44,7 @@ def test_a_damaged_png_is_refused_in_one_line(tmp_path: Path) -> None:
 
 
 def test_no_camera_is_learnt_from_a_damaged_photo(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("calibration.lens_profiles.calibrate.learn_profile", lambda views, *size: len(views))
+    monkeypatch.setattr("calibration.lens_profiles.learn_profile", lambda views, *size: len(views))
     learnt = learn_from_photos([spoilt(tmp_path)], name="bench camera")
     assert learnt.profile == 0
     assert "spoilt.jpg: The photo's file is damaged" in learnt.unused[0]

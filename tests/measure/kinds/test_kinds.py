@@ -151,7 +151,7 @@ def test_a_rise_seen_from_straight_above_is_refused() -> None:
 
 def test_a_top_that_is_not_above_the_foot_is_refused() -> None:
     view = View(tilt_deg=(50.0, 0.0, 0.0), distance_mm=420.0)
-    with pytest.raises(SpanError, match="aside"):
+    with pytest.raises(SpanError, match="off from straight above"):
         measure_rise(view.plane(), view.see([[40, 20], [75, 20]], [-0.76, 50.0]))
 
 

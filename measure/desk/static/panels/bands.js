@@ -27,5 +27,5 @@ export function bands(one, legend) {
   return h("figure", { class: "bandset", role: "img", "aria-label": said, "data-key": `${one.part}/${one.feature}` },
     h("figcaption", null, h("span", null, one.name), h("b", null, one.text)),
     h("div", { class: "plot" }, names, h("div", { class: "drawing" }, chart, numbers)),
-    legend ? h("p", { class: "legend", "aria-hidden": "true" }, "Bars: what each release measures. Line: yours. Shade: where its true length lies, 95 times in 100. ✓ fits, ≈ probably fits, ? cannot tell, ✗ does not fit, – no such part.") : null);
+    legend ? h("p", { class: "legend", "aria-hidden": "true" }, "Bars: what each release measures. Line: yours. Shading: where its true length lies, 95 times in 100. ✓ fits, ≈ probably fits, ? cannot tell, ✗ does not fit, – no such part.") : null);
 }

@@ -1,4 +1,4 @@
-// Keep: the toy's name, where the record lies, and the write-up.
+// Keep: the toy's name, where the record is, and the write-up.
 
 import { ask, changed, desk, notice } from "../desk.js";
 import { h } from "../dom.js";
@@ -12,7 +12,7 @@ async function writeUp() {
   changed();
 }
 
-// Copying by program is for this computer only: over a plain line from elsewhere a browser offers none.
+// Copying by program works on this computer only: a browser doesn't offer it over an unencrypted network.
 async function copy(text) {
   const line = document.getElementById("reopen");
   try {
@@ -20,7 +20,7 @@ async function copy(text) {
     notice("Copied.");
   } catch {
     getSelection().selectAllChildren(line);
-    notice("It is marked now: copy it as you copy any text.");
+    notice("It is selected now: copy it as you copy any text.");
   }
 }
 
@@ -44,8 +44,8 @@ export function keepPanel() {
       state.saved.mark === "good" ? h("p", { class: "fine" }, "You can close this page at any time.") : null,
       state.reopen ? reopen(state.reopen) : null),
     h("div", { class: "buttons" }, h("button", { class: "main", disabled: desk.writing || !state.photos.length, onclick: writeUp }, desk.writing ? "Writing…" : "Write it up")),
-    h("p", { class: "fine" }, "Makes a folder with the picture, the figures and a text for a listing or a buyer. Places and camera data are left out, and the card's face is covered."),
+    h("p", { class: "fine" }, "Creates a folder with the picture, the figures and a text for a listing or a buyer. Places and camera data are left out, and the card's face is covered."),
     state.kept.length ? h("ul", { class: "rows", "aria-label": "Written files" }, state.kept.map((one) => h("li", { "data-key": one.handle }, h("a", { href: `/keep/${one.handle}`, download: "" }, one.name), h("small", null, one.size)))) : null,
-    state.kept_in ? h("p", { class: "fine" }, "They lie in ", h("code", null, state.kept_in), ".") : null,
+    state.kept_in ? h("p", { class: "fine" }, "They are in ", h("code", null, state.kept_in), ".") : null,
   ];
 }

@@ -77,7 +77,7 @@ function settings(one) {
       h("label", { class: "field" }, "give or take, mm", h("input", {
         inputmode: "decimal", value: String(one.standoff_std_mm), onchange: (event) => change(one, { standoff_std_mm: number(event.target.value) }),
       }))) : null,
-    way.kind === "rise" ? h("label", { class: "field" }, "The top may stand aside from above the foot by, mm", h("input", {
+    way.kind === "rise" ? h("label", { class: "field" }, "The top may be off straight above the foot by, mm", h("input", {
       inputmode: "decimal", value: String(one.lean_std_mm), onchange: (event) => change(one, { lean_std_mm: number(event.target.value) }),
     })) : null,
     way.snaps && h("label", { class: "check" }, h("input", { type: "checkbox", checked: one.snap, onchange: (event) => { desk.snap = event.target.checked; change(one, { snap: event.target.checked }); } }),
@@ -89,7 +89,7 @@ function settings(one) {
     budget(one));
 }
 
-// The sheet says how a feature is measured; a photo may call for another way, such as a part that stands.
+// The sheet says how a feature is measured; a photo may need another way, such as for a standing part.
 function ways(part, one) {
   const offers = desk.state.kinds.filter((way) => !way.of_two);
   return h("label", { class: "field" }, "Measure it as",

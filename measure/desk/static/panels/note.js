@@ -53,9 +53,9 @@ function partNotes(part) {
       stateChoice(part, null, "could not see", "could not see this part", noted(part.id, null))));
 }
 
-// First what there is to look for; parts of which only their absence can be noted are folded away below.
+// First what can be checked; parts of which only the absence can be noted are collapsed below.
 export function notePanel() {
-  if (!desk.sheet) return [h("p", null, "Counts and other signs are noted against a release sheet. Choose one under Measure, “Compare with”."), h("div", { class: "buttons" }, h("button", { class: "main", onclick: () => go("measure") }, "Go to Measure"))];
+  if (!desk.sheet) return [h("p", null, "Counts and other traits are noted against a release sheet. Choose one under Measure, “Compare with”."), h("div", { class: "buttons" }, h("button", { class: "main", onclick: () => go("measure") }, "Go to Measure"))];
   const [telling, bare] = [desk.sheet.parts.filter((part) => seenOn(part).length), desk.sheet.parts.filter((part) => !seenOn(part).length)];
   return [
     telling.map(partNotes),

@@ -26,7 +26,7 @@ export async function openFiles(files) {
       const told = await answer.json();
       if (told.error) notice(told.error, "wrong");
     } catch {
-      notice(`${file.name} did not get through; try once more.`, "wrong");
+      notice(`${file.name} could not be uploaded; try again.`, "wrong");
     }
   }
 }
@@ -73,7 +73,7 @@ function coachText() {
   if (shot.stage === "failed") return shot.trouble;
   if (desk.placing) return "One moment…";
   if (marking()) return markText();
-  if (!shot.scale && shot.looking) return "Looking for the card. You can look around meanwhile.";
+  if (!shot.scale && shot.looking) return "Looking for the card. You can go on exploring meanwhile.";
   if (!shot.scale && shot.suggested_px) return `Is the dotted outline the card? ${desk.step === "scale" ? "Use it" : "Go to Scale to use it"}, or mark the card's corners.`;
   if (!shot.scale) return `No card was found here. ${desk.step === "scale" ? "Mark it" : "Go to Scale to mark it"}, or choose something else of known size.`;
   if (shot.scale.question && !ASIDE.includes(desk.step)) return `${shot.scale.question.asks} ${["scale", "measure"].includes(desk.step) ? "Say what it is" : "Go to Scale and say what it is"}, then measure by it.`;
@@ -88,13 +88,13 @@ function coachText() {
   if (desk.step === "verdict") {
     const next = desk.state.verdict?.next[0];
     const of = next && feature(next.part, next.feature)?.full_name;
-    if (!desk.state.verdict && !desk.state.judging) return desk.sheet ? "There is nothing to judge by yet." : "Choose first what to compare this toy with.";
-    return desk.state.judging ? "Working it out…" : of ? `So far. What would tell more: ${of}.` : "This is what your findings say so far.";
+    if (!desk.state.verdict && !desk.state.judging) return desk.sheet ? "There is nothing to judge by yet." : "First choose what to compare this toy with.";
+    return desk.state.judging ? "Working it out…" : of ? `So far. More would be known from: ${of}.` : "This is what your findings say so far.";
   }
   return { good: "Everything is saved as you go.", none: "There is nothing to save yet.", wrong: "Not everything is saved." }[desk.state.saved.mark] ?? "Saving…";
 }
 
-// Where the photo is not worked on, a small screen leaves it a strip: see stage.css.
+// Where the photo isn't in use, a small screen leaves it a strip: see stage.css.
 const ASIDE = ["note", "verdict", "keep"];
 
 // What to mark now, by which means.
@@ -119,7 +119,7 @@ function coach() {
 
 let shownFor = "";
 
-// Bring what was just chosen into sight, once.
+// Scroll to what was just selected, once.
 function follow() {
   const scale = desk.step === "scale" ? photo()?.scale?.gives : "";
   const key = `${desk.step}:${desk.selected}:${draft()?.part}/${draft()?.feature}:${scale}`;

@@ -1,4 +1,4 @@
-// Photo: what is open, how good it is, how to take it better; and the first page, where nothing is open yet.
+// Photo: what is open, how good it is, how to take a better one; and the start page, if nothing is open yet.
 
 import { ask, changed, desk, photo, photos } from "../desk.js";
 import { h } from "../dom.js";
@@ -19,7 +19,7 @@ function shelf() {
           h("img", { src: `/thumb/${one.handle}`, alt: "", width: 132, height: 99, loading: "lazy" }),
           h("span", null, h("b", null, one.name), h("small", null, one.text))))))) : null,
     records.length ? h("section", { "aria-labelledby": "go-on" },
-      h("h3", { id: "go-on" }, "Go on where you stopped"),
+      h("h3", { id: "go-on" }, "Continue where you left off"),
       h("ul", { class: "rows" }, records.map((one) => h("li", { "data-key": one.handle },
         h("button", { onclick: () => { desk.jump = true; ask({ do: "record", record: one.handle }); } }, one.name, h("small", null, one.text)))))) : null,
   ];
@@ -56,7 +56,7 @@ export function photoPanel() {
       }, one.stage === "failed" || !one.handle ? h("span", { class: "blank" }, "?") : h("img", { src: `/thumb/${one.handle}`, alt: "" }), h("span", null, one.name))))),
     h("div", { class: "buttons" },
       h("button", { onclick: choose }, "Open another photo"),
-      shot && h("button", { onclick: () => ask({ do: "remove photo", photo: shot.id }) }, "Take this one off")),
+      shot && h("button", { onclick: () => ask({ do: "remove photo", photo: shot.id }) }, "Remove this one")),
     shot?.stage === "failed" ? h("p", { class: "trouble" }, shot.trouble) : null,
     shot?.changed ? h("p", { class: "trouble" }, "This photo's file is not the one that was measured before. Check every outline and length.") : null,
     shot && verdictOnPhoto(shot),
@@ -65,7 +65,7 @@ export function photoPanel() {
       h("ul", { class: "plain" },
         h("li", null, "Lay the card flat beside the middle of the part, at the same height if you can."),
         h("li", null, "Step back and zoom in rather than going close; hold the camera straight above."),
-        h("li", null, "Let part and card fill most of the picture, both sharp, all four card edges in sight."),
+        h("li", null, "Let part and card fill most of the picture, both sharp, all four card edges visible."),
         h("li", null, "Soft light from the side, no flash. Put the card on something of another colour."),
         h("li", null, "Send the original file, not a copy from a chat."))),
     h("details", { class: "how", "data-key": "samples" }, h("summary", null, "Sample photos"), shelf()),

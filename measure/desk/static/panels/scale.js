@@ -1,4 +1,4 @@
-// Scale: what of known size lies in the photo, how good that is, and setting it right by hand.
+// Scale: what of known size lies in the photo, how good that is, and correcting it by hand.
 
 import { ask, changed, desk, photo, speak } from "../desk.js";
 import { h } from "../dom.js";
@@ -61,7 +61,7 @@ function cardForm(shot) {
     own ? ownSize(shot) : null,
     h("div", { class: "buttons" },
       h("button", { onclick: () => startCorners(corners) }, card ? "Mark the corners again" : "Mark its four corners"),
-      card && h("button", { onclick: () => tell({ do: "fit", photo: shot.id }) }, "Pull the outline to the edges"),
+      card && h("button", { onclick: () => tell({ do: "fit", photo: shot.id }) }, "Move the outline to the edges"),
       card && h("button", { onclick: () => ask({ do: "turn card", photo: shot.id }) }, "Swap long and short side"),
       h("button", { onclick: () => ask({ do: "find", photo: shot.id }) }, card ? "Look for it again" : "Look for one")),
     h("p", { class: "fine" }, "Drag a numbered corner to move it. Where the card's corner is rounded, the outline's corner lies just outside it, where the straight edges would meet."),
@@ -75,7 +75,7 @@ function targetForm(shot) {
   const field = (at) => (known[at] ? { value: `${known[at]} mm` } : {});
   const printed = () => tell({ do: "printed lengths", photo: shot.id, printed: [value("printed-across"), value("printed-down")] });
   return [
-    h("p", { class: "fine" }, "Print it with “cardspan target”. It is found by its black squares, even half covered. Measure its two check rules with a steel rule and enter what you read, since printers seldom keep the size."),
+    h("p", { class: "fine" }, "Print it with “cardspan target”. It is found by its black squares, even half covered. Measure its two check rules with a steel rule and enter the readings, since printers seldom print true to size."),
     h("div", { class: "pair even" },
       h("label", { class: "field" }, "Rule across, drawn 150 mm", h("input", { id: "printed-across", placeholder: "149.6 mm", ...field(0) })),
       h("label", { class: "field" }, "Rule down, drawn 200 mm", h("input", { id: "printed-down", placeholder: "199.5 mm", ...field(1) }))),
@@ -108,7 +108,7 @@ function ruleForm() {
     h("label", { class: "field" }, "Its finest lines are", h("select", { value: desk.rule, onchange: (event) => { desk.rule = event.target.value; changed(); } },
       desk.state.rules.map((one) => option(one.key, desk.rule, one.name)))),
     h("div", { class: "buttons" }, h("button", { class: "main", onclick: start }, "Mark a line along it")),
-    h("p", { class: "fine" }, "Its lines are counted along yours; each must be seen apart from the next."),
+    h("p", { class: "fine" }, "Its lines are counted along yours; each must be visible separately."),
   ];
 }
 
@@ -121,7 +121,7 @@ function lengthForm() {
       h("label", { class: "field" }, "How long it is", h("input", { id: "known-length", placeholder: "120.5 mm or 4 3/4 in" })),
       h("label", { class: "field" }, "give or take", h("input", { id: "known-std", placeholder: "as read off a rule" }))),
     h("div", { class: "buttons" }, h("button", { class: "main", onclick: start }, "Mark its two ends")),
-    h("p", { class: "fine" }, "Something in the photo that you have measured by hand. How the photo was tilted stays unknown, so measure along it and close to it."),
+    h("p", { class: "fine" }, "Something in the photo that you have measured by hand. The tilt of the photo stays unknown, so measure along it and close to it."),
   ];
 }
 
@@ -136,13 +136,13 @@ function featureForm() {
     h("label", { class: "field" }, "Which part", h("select", { value: chosen.key, onchange: (event) => { desk.common = event.target.value; changed(); } },
       all.map(({ one, key }) => option(key, chosen.key, `${one.full_name}: ${one.common}`)))),
     h("div", { class: "buttons" }, h("button", { class: "main", onclick: start }, "Mark its two ends")),
-    h("p", { class: "fine" }, "It serves as a length that is known. How the photo was tilted stays unknown, so measure close to it."),
+    h("p", { class: "fine" }, "It serves as a known length. The tilt of the photo stays unknown, so measure close to it."),
   ];
 }
 
 const FORMS = { card: cardForm, target: targetForm, coin: coinForm, rule: ruleForm, length: lengthForm, feature: featureForm };
 
-// ---- what there is
+// ---- what is in use
 
 function inUse(shot) {
   const { scale } = shot;
@@ -162,7 +162,7 @@ function item(shot, one) {
   return h("li", { class: "source", "data-key": `${one.what}-${one.number}` },
     h("span", null, h("b", null, one.name), h("small", null, one.role), one.alone ? h("small", null, `alone, ${one.alone}`) : null),
     one.coin && h("button", { class: "small", onclick: () => startNearer(one.number) }, one.nearer ? "Nearer side marked" : "Mark its nearer side"),
-    one.prefer && h("button", { class: "small", onclick: () => tell({ do: "prefer source", photo: shot.id, number: one.number }) }, "Count heights from this"),
+    one.prefer && h("button", { class: "small", onclick: () => tell({ do: "prefer source", photo: shot.id, number: one.number }) }, "Measure heights from this"),
     h("button", { class: "small", onclick: out, "aria-label": `Leave out: ${one.name}` }, "Leave out"));
 }
 
@@ -171,7 +171,7 @@ function more(shot) {
   const kinds = desk.state.card_kinds;
   const second = desk.secondKind ?? kinds.find((one) => one.key === shot.card?.kind)?.key ?? "id1";
   const lens = (event) => tell({ do: "camera", photo: shot.id, profile: event.target.value || null });
-  return h("details", { "data-key": "more-scale" }, h("summary", null, "For closer results"),
+  return h("details", { "data-key": "more-scale" }, h("summary", null, "For more exact results"),
     h("div", { class: "deeper" },
       h("div", { class: "buttons" },
         shot.card ? [
@@ -179,7 +179,7 @@ function more(shot) {
             kinds.map((one) => option(one.key, second, `${one.name}, ${one.size}`))),
           h("button", { onclick: () => startCorners({ do: "second card", kind: second }) }, "Add a second card")] : null,
         h("button", { onclick: startStraight }, "Mark a straight edge")),
-      h("p", { class: "fine" }, "A second card at the other end of a long part helps most. Edges that are straight in truth, long ones near the photo's border, tell how the lens bends."),
+      h("p", { class: "fine" }, "A second card at the other end of a long part helps most. Edges that are straight in reality, especially long ones near the photo's border, show how the lens bends lines."),
       (scale?.straight ?? []).map((count, index) => h("p", { class: "source", "data-key": `straight-${index}` }, h("span", null, `Straight edge ${index + 1}, ${count} points`),
         h("button", { class: "small", "aria-label": `Leave out: straight edge ${index + 1}`, onclick: () => tell({ do: "leave out", photo: shot.id, what: "straight", number: index }) }, "Leave out"))),
       h("p", null, `Lens: ${camera.words}.`),

@@ -1,4 +1,4 @@
-// Verdict: what the findings say of the toy and of each part, why, and what to check next.
+// Verdict: what the findings say about the toy and each part, why, and what to check next.
 
 import { desk, go } from "../desk.js";
 import { h } from "../dom.js";

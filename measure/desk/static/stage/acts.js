@@ -44,7 +44,7 @@ function moved(list, point) {
   return list.map((one, index) => (index === desk.active.index ? point : one));
 }
 
-// Show the point at its new place and ask what it reads there; nothing is recorded yet.
+// Show the point at its new place and request the reading there; nothing is recorded yet.
 function tryPoint(point) {
   const { what, tried } = desk.active;
   if (tried?.[0] === point[0] && tried[1] === point[1]) return;
@@ -67,7 +67,7 @@ function tryPoint(point) {
   const clicks = moved(desk.live?.id === one.id ? desk.live.clicks_px : one.clicks_px, point);
   desk.live = { id: one.id, clicks_px: clicks, lengths: desk.live?.lengths };
   if (!offerFor(one.kind, clicks.length).live) {
-    desk.live.lengths = { [one.id]: { mm: "It is measured when you let go." } };
+    desk.live.lengths = { [one.id]: { mm: "Measured when you let go." } };
     return;
   }
   desk.link.follow({ do: "try", id: one.id, clicks_px: clicks }, (answer) => {
@@ -79,7 +79,7 @@ function tryPoint(point) {
 
 const onPhoto = (point) => (desk.active.what === "corner" ? point : desk.view.clampPoint(point));
 
-// Ask what the point reads at its new place, before the frame that shows it there.
+// Request the reading at the new place before the frame that shows the point there.
 export function ahead(point) {
   if (desk.active) tryPoint(onPhoto(point));
 }
@@ -111,7 +111,7 @@ export async function drop(cancelled, join = false) {
     const answer = await ask({ do: "change", id: live.id, clicks_px: live.clicks_px, join });
     if (answer.text) speak(answer.text.spoken);
   }
-  // A later drag may have begun while Python answered; its picture stays.
+  // A later drag may have begun while the server answered; its state is kept.
   if (desk.live === live || desk.live?.clicks_px === live.clicks_px) desk.live = null;
   if (desk.active === held) desk.active = null;
   changed();

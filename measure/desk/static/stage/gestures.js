@@ -40,7 +40,7 @@ export class Gestures {
       event.preventDefault();
       const point = this.acts.grab(handle);
       handle.focus({ preventScroll: true });
-      // Dragging by difference: the point does not jump under the finger.
+      // Drag by the difference, so that the point doesn't jump under the finger.
       const [px, py] = this.view.toScreen(point);
       this.held = { dx: px - at[0], dy: py - at[1] };
       this.stage.addEventListener("pointerrawupdate", this.ahead);
@@ -49,7 +49,7 @@ export class Gestures {
 
   heldPoint(at) { return this.view.toPhoto([at[0] + this.held.dx, at[1] + this.held.dy]); }
 
-  // A browser hands moves over once a frame; where it also tells of them at once, the answer is asked for at once.
+  // A browser reports moves once per frame; where it also reports them at once, the request is sent at once.
   aheadOfFrame(event) {
     if (this.held && this.start?.moved && this.pointers.size === 1) this.acts.ahead(this.heldPoint(this.at(event)));
   }

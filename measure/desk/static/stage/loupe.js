@@ -1,4 +1,4 @@
-// A magnified look at the point being moved, painted by the same routine as the photo.
+// A magnified view of the point being moved, painted by the same routine as the photo.
 
 const SIZE = 148;
 
@@ -26,7 +26,7 @@ export class Loupe {
     canvas.hidden = false;
   }
 
-  // A cross with an open middle, dark under bright, so that it shows on any photo and hides no pixel of interest.
+  // A cross with an open centre, dark under bright, so that it is visible on any photo and hides no important pixel.
   cross(c, side, dpr) {
     const [m, gap] = [side / 2, 9 * dpr];
     for (const [width, colour] of [[3 * dpr, "#0b1416"], [dpr, "#fff"]]) {

@@ -59,7 +59,7 @@ function measurementLines(one, chosen) {
     parts.push(twice("polyline", { points }, name));
     parts.push(s("polyline", { points, class: "reach", "data-pick": one.id }));
   }
-  // Where the user works, nothing may hide the pixel itself; the bars across the ends meet there.
+  // At the point being moved nothing may hide the pixel itself; the bars across the ends meet there.
   for (const [x, y] of chosen && barred(drawn) ? [] : used) {
     parts.push(twice("circle", { cx: x.toFixed(2), cy: y.toFixed(2), r: chosen ? 3 : 2.5 }, name));
   }
@@ -98,7 +98,7 @@ function cardLines() {
   return parts;
 }
 
-// Whatever else tells the scale or the lens: further cards, coins, rules, known lengths, straight edges.
+// Everything else that gives the scale or the lens: further cards, coins, rules, known lengths, straight edges.
 function otherSources() {
   const lines = photo()?.outlines ?? [];
   return lines.map(({ closed, points_px }) => {
@@ -166,7 +166,7 @@ function handles() {
   });
 }
 
-// `show` leaves style alone, so places are carried over one by one.
+// `show` leaves style alone, so positions are copied one by one.
 function showPlaced(place, nodes) {
   const wanted = nodes.filter(Boolean);
   const moves = wanted.map((node) => node.style.transform);

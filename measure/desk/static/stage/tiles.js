@@ -1,4 +1,4 @@
-// The pieces of one photo, fetched when seen, with the coarse ones always at hand.
+// The tiles of one photo, fetched when visible, with the coarse ones always available.
 
 export const TILE = 512;
 const COARSE = 3;
@@ -26,7 +26,7 @@ export class Tiles {
   columns(level) { return Math.ceil(this.width / (TILE << level)); }
   rows(level) { return Math.ceil(this.height / (TILE << level)); }
 
-  // Which level suits a scale of this many device pixels to a photo pixel.
+  // The level that suits this many device pixels per photo pixel.
   level(scale) {
     return Math.max(this.finest, Math.min(this.top, Math.floor(Math.log2(1 / scale) + 0.4)));
   }
@@ -41,7 +41,7 @@ export class Tiles {
     return tile;
   }
 
-  // Ask for what is missing, nearest to the middle first; earlier wishes are dropped.
+  // Request what is missing, nearest to the middle first; earlier requests are dropped.
   want(level, range) {
     if (!this.loadable) return;
     const wishes = [];
@@ -76,7 +76,7 @@ export class Tiles {
         this.changed(k, x, y);
       }
     } catch {
-      // The line is down; the link says so, and the next paint asks again.
+      // The connection is down; the link reports it, and the next paint tries again.
     } finally {
       this.flying.delete(key + handle);
       this.pump();

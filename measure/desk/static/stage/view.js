@@ -21,7 +21,7 @@ export class View {
 
   resize() {
     const { width, height } = this.stage.getBoundingClientRect();
-    // Telephones show no more than 16.7 million pixels on one canvas.
+    // Phones show no more than 16.7 million pixels on one canvas.
     this.dpr = Math.min(devicePixelRatio || 1, Math.sqrt(16e6 / Math.max(1, width * height)), 2.5);
     const grown = width > 0 && !this.width;
     const middle = this.width ? [this.x + this.width / 2 / this.scale, this.y + this.height / 2 / this.scale] : null;
@@ -128,7 +128,7 @@ export class View {
     this.draw(true);
   }
 
-  // Bring a photo point into sight with as little movement as needed.
+  // Make a photo point visible with as little movement as possible.
   reveal(point, margin = 40) {
     if (this.shows(point, margin)) return;
     const [sx, sy] = this.toScreen(point);
