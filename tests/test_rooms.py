@@ -27,10 +27,7 @@ def module_of(path: Path) -> str:
 SOURCES = {module_of(path): path for top in PACKAGES for path in sorted((ROOT / top).rglob("*.py"))}
 ROOMS = {name for name, path in SOURCES.items() if path.name == "__init__.py"}
 # Each command is a module of its own, imported only when it runs; the three tops hold rooms, not things.
-OPEN_ROOMS = {
-    *PACKAGES, "measure.commands", "measure.desk", "measure.desk.photos", "measure.desk.session",
-    "measure.desk.view", "measure.writeup",
-}  # fmt: skip
+OPEN_ROOMS = {*PACKAGES, "measure.commands", "measure.desk", "measure.writeup"}
 
 
 def imports(name: str) -> Iterator[str]:

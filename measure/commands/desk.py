@@ -10,7 +10,7 @@ from measure.texts import clean_text
 
 if TYPE_CHECKING:
     from measure.desk.server import Server
-    from measure.desk.session.session import Session
+    from measure.desk.session import Session
 
 # The server and a browser take about this long to come up.
 _FIRST_VIEW_S = 2.5
@@ -84,7 +84,7 @@ def command(
 
 def _session(paths: list[Path], sheet: str | None, specimen: str | None) -> "Session":
     from measure.desk.library import record_beside
-    from measure.desk.session.session import Session
+    from measure.desk.session import Session
     from measure.errors import MeasureError
 
     for path in paths:

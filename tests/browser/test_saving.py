@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from measure.desk.server.serve import Server
-from measure.desk.session import keeper
+from measure.desk.session import keeper, page_state
 from measure.desk.session.session import Session
-from measure.desk.view import state
 from measure.record.file import read_specimen
 from tests.browser.conftest import SCALED, Desk, Visit, started, visit
 from tests.desk.scene import bar_ends, plain_photo, wait_for
@@ -163,7 +162,7 @@ def test_a_record_that_cannot_be_shown_is_no_blank_page(
     browser: "Browser", desk: Desk, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with monkeypatch.context() as patch:
-        patch.setattr(state, "_measurement", lambda desk, entry: 1 / 0)
+        patch.setattr(page_state, "_measurement", lambda desk, entry: 1 / 0)
         desk.session.handle({"do": "add", "photo": "photo-1", "name": "Bar", "clicks_px": bar_ends()})
         at = visit(browser, desk)
         assert "ZeroDivisionError" in trouble(at)

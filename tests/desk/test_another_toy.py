@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
+from measure.desk.changes.history import History
 from measure.desk.photos import inspection
-from measure.desk.session.history import History
 from measure.desk.session.session import Session
 from measure.errors import MeasureError
 from measure.record.file import read_specimen

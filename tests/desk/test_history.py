@@ -3,7 +3,7 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from measure.desk.session.history import History
+from measure.desk.changes.history import History
 
 
 def test_undo_and_redo_walk_through_all_states() -> None:

@@ -9,10 +9,9 @@ import pytest
 from starlette.testclient import TestClient
 
 from measure.desk.server.app import make_app
-from measure.desk.session import keeper
+from measure.desk.session import keeper, page_state
 from measure.desk.session.latest import Latest
 from measure.desk.session.session import Session
-from measure.desk.view import state
 from measure.errors import MeasureError
 from measure.record.file import read_specimen
 from measure.record.specimen import Specimen
@@ -277,14 +276,14 @@ def test_a_photo_that_cannot_be_shown_leaves_the_others(
     session.close()
     with_camera(tmp_path, tmp_path / "toy.specimen.json", {"distortion": [1, 1, 1, 1, 1]})
     # What no check of a record thought of.
-    real = state.camera_json
+    real = page_state.camera_json
 
     def odd_camera(shot: Any, photo: Any) -> dict[str, Any]:
         if shot.camera is not None and any(shot.camera["distortion"]):
             raise ZeroDivisionError
         return real(shot, photo)
 
-    monkeypatch.setattr(state, "camera_json", odd_camera)
+    monkeypatch.setattr(page_state, "camera_json", odd_camera)
     told: list[str] = []
     again = Session(tmp_path, tmp_path / "toy.specimen.json", say=told.append)
     try:
@@ -338,7 +337,7 @@ def test_a_state_that_cannot_be_made_is_told_on_page_and_terminal(
     with TestClient(make_app(session)) as client, client.websocket_connect("/ws") as socket:
         assert trouble(socket, told=False)
         with monkeypatch.context() as patch:
-            patch.setattr(state, "_saved", lambda desk: 1 / 0)
+            patch.setattr(page_state, "_saved", lambda desk: 1 / 0)
             session.tell()
             last = trouble(socket, told=True)["state"]
             assert "ZeroDivisionError" in last["trouble"]
@@ -357,7 +356,7 @@ def test_a_state_that_cannot_be_made_is_told_on_page_and_terminal(
 def test_a_page_opened_while_no_state_can_be_made_is_told(
     empty: Session, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(state, "_saved", lambda desk: 1 / 0)
+    monkeypatch.setattr(page_state, "_saved", lambda desk: 1 / 0)
     with TestClient(make_app(empty)) as client, client.websocket_connect("/ws") as socket:
         assert "ZeroDivisionError" in json.loads(socket.receive_text())["trouble"]
 

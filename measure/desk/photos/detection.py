@@ -7,11 +7,9 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from calibration.errors import CalibrationError
 from calibration.objects import object_from_key
+from measure.desk.changes import Ask, AskError, Notices, actions
 from measure.desk.photos import inspection
 from measure.desk.photos.inspection import Look
-from measure.desk.session import actions
-from measure.desk.session.actions import Ask, AskError
-from measure.desk.session.notices import Notices
 from measure.errors import MeasureError
 from measure.record import PhotoEntry, Specimen
 

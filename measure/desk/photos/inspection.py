@@ -8,7 +8,7 @@ import numpy as np
 
 from calibration.cards import identity_caution
 from calibration.errors import CalibrationError
-from measure.desk.view.scale import expected, thing_name
+from measure.desk.view import expected, thing_name
 from measure.record import PhotoEntry, Point, ReferenceEntry, SourceEntry
 
 if TYPE_CHECKING:

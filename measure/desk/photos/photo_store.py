@@ -6,11 +6,10 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
+from measure.desk.changes import Notices, actions
 from measure.desk.library import folders
 from measure.desk.photos.detection import CardSearch
 from measure.desk.photos.pictures import Darkroom, Picture, give_back, quick_look
-from measure.desk.session import actions
-from measure.desk.session.notices import Notices
 from measure.record import PhotoEntry, Specimen
 from measure.texts import clean_text
 

@@ -13,11 +13,11 @@ from starlette.routing import Route, WebSocketRoute
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from calibration.errors import CalibrationError
+from measure.desk.changes import AskError
 from measure.desk.failures import sentence
 from measure.desk.server.page_files import own_files
 from measure.desk.server.showing import Showing, to_text
-from measure.desk.session.actions import AskError
-from measure.desk.session.session import Session
+from measure.desk.session import Session
 from measure.errors import MeasureError
 from measure.json_files import parse_json
 from measure.texts import clean_text

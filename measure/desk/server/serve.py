@@ -15,7 +15,7 @@ import uvicorn
 from measure.desk.server.app import make_app
 from measure.desk.server.guard import Guard, new_token
 from measure.desk.server.page_files import own_files
-from measure.desk.session.session import Session
+from measure.desk.session import Session
 from measure.errors import MeasureError
 
 LOOPBACK = "127.0.0.1"

@@ -5,7 +5,7 @@ import threading
 from typing import Any
 
 from measure.desk.failures import sentence
-from measure.desk.session.session import Session
+from measure.desk.session import Session
 
 
 def to_text(value: Any) -> str:

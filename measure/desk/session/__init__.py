@@ -1,1 +1,5 @@
-"""What is on the desk, and what the page may ask for."""
+"""The desk at work: what lies on it, and what follows from each wish of the page."""
+
+from measure.desk.session.session import Session
+
+__all__ = ["Session"]

@@ -5,18 +5,15 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any, Protocol
 
+from measure.desk.changes import Ask, AskError, History, actions
 from measure.desk.library import Shelf
-from measure.desk.photos.photo_store import Rack
-from measure.desk.session import actions
-from measure.desk.session.actions import Ask, AskError
-from measure.desk.session.history import History
+from measure.desk.photos import Rack
 from measure.desk.session.in_hand import InHand
 from measure.desk.session.instrument import Reading
 from measure.desk.session.judgement import Judgement
 from measure.desk.session.measures import Measures
 from measure.desk.session.scale_sources import Sources
-from measure.desk.view.readouts import texts
-from measure.desk.view.scale import question
+from measure.desk.view import question, texts
 from measure.record import Specimen
 
 

@@ -4,13 +4,11 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Protocol
 
+from measure.desk.changes import ACTIONS, AskError, History, Notices
 from measure.desk.library import Shelf, folders
-from measure.desk.photos.photo_store import Rack
-from measure.desk.session.actions import ACTIONS, AskError
-from measure.desk.session.history import History
+from measure.desk.photos import Rack
 from measure.desk.session.judgement import Judgement
 from measure.desk.session.keeper import Keeper
-from measure.desk.session.notices import Notices
 from measure.record import Specimen
 
 # The step by which photos are taken off.

@@ -4,8 +4,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from calibration.errors import CalibrationError
-from measure.desk.session.actions import AskError
-from measure.desk.view.curves import Points, curves_px
+from measure.desk.changes import AskError
+from measure.desk.view import Points, curves_px
 from measure.errors import MeasureError
 from measure.length import Length
 from measure.record import MeasurementEntry, PhotoEntry

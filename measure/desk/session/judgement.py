@@ -6,12 +6,10 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
+from measure.desk.changes import Ask, AskError, History, Notices
 from measure.desk.library import Shelf, folders
 from measure.desk.session import writing
-from measure.desk.session.actions import Ask, AskError
-from measure.desk.session.history import History
 from measure.desk.session.latest import Latest
-from measure.desk.session.notices import Notices
 from measure.errors import MeasureError
 from measure.record import Specimen
 from references.errors import SheetError
@@ -121,7 +119,7 @@ class Judgement:
 
     def check_recorded(self) -> None:
         """Drop a recorded verdict that can't be shown: it is worked out anew."""
-        from measure.desk.view.verdict import verdict_json
+        from measure.desk.view import verdict_json
 
         specimen = self._desk.history.present
         if specimen.verdict is None or self.sheet is None:

@@ -4,10 +4,9 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Protocol
 
 from calibration.errors import CalibrationError
-from measure.desk.session.actions import AskError
+from measure.desk.changes import AskError
 from measure.desk.session.instrument import Instrument, Reading, same_scale
-from measure.desk.view.readouts import stated, texts
-from measure.desk.view.scale import card_words
+from measure.desk.view import card_words, stated, texts
 from measure.errors import MeasureError
 from measure.record import MeasurementEntry, PhotoEntry, Specimen
 

@@ -8,12 +8,11 @@ import numpy as np
 
 from calibration.objects import object_from_key
 from calibration.sources import COINS
-from measure.desk.photos.photo_store import Rack
-from measure.desk.session import actions
-from measure.desk.session.actions import Ask, AskError
+from measure.desk.changes import Ask, AskError, actions
+from measure.desk.photos import Rack
 from measure.desk.session.judgement import Judgement
 from measure.desk.session.measures import Measures
-from measure.desk.view.scale import expected_words
+from measure.desk.view import expected_words
 from measure.errors import MeasureError
 from measure.length import parse_length
 from measure.record import PhotoEntry, Point, ReferenceEntry, SourceEntry, Specimen
@@ -97,7 +96,7 @@ class Sources:
     def second_card(self, ask: Ask) -> dict[str, Any]:
         """Add a further card or sheet by its corners, moved onto its edges."""
         from calibration.cards import refine_corners
-        from measure.desk.photos.inspection import camera_for
+        from measure.desk.photos import camera_for
         from measure.scale import reference_entry
 
         shot, photo = self._open(ask)

@@ -5,21 +5,17 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from measure.desk.changes import Ask, AskError, History, Notices
 from measure.desk.failures import sentence
 from measure.desk.library import Shelf
-from measure.desk.photos.photo_store import Rack
-from measure.desk.photos.pictures import Picture, thumb_of
+from measure.desk.photos import Picture, Rack, thumb_of
 from measure.desk.session import writing
-from measure.desk.session.actions import Ask, AskError
 from measure.desk.session.handlers import Wishes
-from measure.desk.session.history import History
 from measure.desk.session.in_hand import InHand
 from measure.desk.session.judgement import Judgement
 from measure.desk.session.measures import Measures
-from measure.desk.session.notices import Notices
-from measure.desk.view.scale import ScaleViews
-from measure.desk.view.sheet import sheet_json
-from measure.desk.view.state import state_json
+from measure.desk.session.page_state import state_json
+from measure.desk.view import ScaleViews, sheet_json
 from measure.record import PhotoEntry, Specimen
 
 if TYPE_CHECKING:

@@ -1,1 +1,34 @@
-"""What the page shows, derived from what is on the desk."""
+"""What the page shows of sheet, scale, lengths and verdict, derived from values."""
+
+from measure.desk.view.curves import Points, curves_px
+from measure.desk.view.readouts import budget_json, plain, snap_text, stated, texts
+from measure.desk.view.scale import (
+    ScaleViews,
+    card_words,
+    expected,
+    expected_words,
+    plain_name,
+    question,
+    thing_name,
+)
+from measure.desk.view.sheet import sheet_json
+from measure.desk.view.verdict import verdict_json
+
+__all__ = [
+    "Points",
+    "ScaleViews",
+    "budget_json",
+    "card_words",
+    "curves_px",
+    "expected",
+    "expected_words",
+    "plain",
+    "plain_name",
+    "question",
+    "sheet_json",
+    "snap_text",
+    "stated",
+    "texts",
+    "thing_name",
+    "verdict_json",
+]

@@ -5,7 +5,7 @@ from dataclasses import replace
 from typing import Any
 
 from calibration.objects import object_from_key
-from measure.desk.view.kinds import offer
+from measure.desk.changes.kinds import offer
 from measure.errors import MeasureError
 from measure.record import (
     KINDS,

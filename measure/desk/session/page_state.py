@@ -4,21 +4,26 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Protocol
 
 from calibration.objects import CARD_OBJECTS
+from measure.desk.changes import OFFERS_JSON, History, Notices
 from measure.desk.failures import sentence
 from measure.desk.library import Shelf, folders
-from measure.desk.photos.inspection import cautions_on, grade
-from measure.desk.photos.photo_store import Rack
-from measure.desk.session.history import History
+from measure.desk.photos import Rack, cautions_on, grade
 from measure.desk.session.in_hand import InHand
 from measure.desk.session.judgement import Judgement
 from measure.desk.session.measures import Measures
-from measure.desk.session.notices import Notices
 from measure.desk.session.scale_sources import COINS_JSON, RULES_JSON, camera_json
 from measure.desk.session.writing import KeptFiles
-from measure.desk.view.kinds import OFFERS_JSON
-from measure.desk.view.readouts import budget_json, plain, snap_text, texts
-from measure.desk.view.scale import ScaleViews, card_words, plain_name, question
-from measure.desk.view.verdict import verdict_json
+from measure.desk.view import (
+    ScaleViews,
+    budget_json,
+    card_words,
+    plain,
+    plain_name,
+    question,
+    snap_text,
+    texts,
+    verdict_json,
+)
 from measure.kinds import LEAN_STD_MM
 from measure.record import MeasurementEntry, PhotoEntry, Specimen
 
