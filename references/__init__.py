@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from references.inference import Finding, JudgeOptions
-    from references.release_sheet import read_sheet, shipped_keys, shipped_sheet, shipped_text
+    from references.release_sheet import named_sheet, read_sheet, shipped_keys, shipped_sheet, shipped_text
     from references.verdict import Verdict, judge
 
 __all__ = [
@@ -13,6 +13,7 @@ __all__ = [
     "JudgeOptions",
     "Verdict",
     "judge",
+    "named_sheet",
     "read_sheet",
     "shipped_keys",
     "shipped_sheet",
@@ -24,6 +25,7 @@ _HOMES = {
     "JudgeOptions": "inference",
     "Verdict": "verdict",
     "judge": "verdict",
+    "named_sheet": "release_sheet",
     "read_sheet": "release_sheet",
     "shipped_keys": "release_sheet",
     "shipped_sheet": "release_sheet",

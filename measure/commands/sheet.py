@@ -11,7 +11,6 @@ from measure.terminal import ask_yes_no, write_line
 
 if TYPE_CHECKING:
     from references.learning import Learnt
-    from references.release_sheet import Sheet
 
 
 @click.group("sheet")
@@ -81,13 +80,14 @@ def check(sheets: tuple[str, ...], *, as_json: bool) -> None:
 
     Exit status: 0 no fault, 4 any fault.
     """
+    from references import named_sheet
     from references.errors import Fault, SheetError
 
     faults: list[tuple[str, Fault]] = []
     unreadable: list[str] = []
     for sheet in sheets:
         try:
-            read = _sheet(sheet)
+            read = named_sheet(sheet)
             say(
                 f"{sheet}: no fault; releases {len(read.releases)}, parts {len(read.parts)}.", as_json=as_json
             )
@@ -121,9 +121,10 @@ def show(sheet: str, html: Path | None, *, as_json: bool) -> None:
       cardspan sheet show saltmarsh-ferry --html ferry.html
     """
     from measure.files import write_atomic
+    from references import named_sheet
 
     check_name(html, ".html", "a page", "--html")
-    read = _sheet(sheet)
+    read = named_sheet(sheet)
     if html is not None:
         from measure.sheets import html_page
 
@@ -184,8 +185,9 @@ def learn(
     sheet stay as they are; the last version is kept as .bak.
     """
     from measure.sheets import describe, proposal_json, propose, write_value
+    from references import named_sheet
 
-    read = _sheet(sheet)
+    read = named_sheet(sheet)
     proposals = propose(read, inputs, release=release, **{key: options[key] for key in PROPOSING})
     written = []
     for proposal in proposals:
@@ -206,12 +208,6 @@ def _accepts(learnt: "Learnt", yes: bool, *, as_json: bool) -> bool:
     if yes or as_json:
         return yes
     return ask_yes_no(f"  Write it as {learnt.release}'s {learnt.part} {learnt.feature}?")
-
-
-def _sheet(sheet: str) -> "Sheet":
-    from references import read_sheet, shipped_keys, shipped_sheet
-
-    return shipped_sheet(sheet) if sheet in shipped_keys() else read_sheet(Path(sheet))
 
 
 def _fault_json(sheet: str, fault: Any) -> dict[str, Any]:

@@ -32,16 +32,15 @@ def sheet_of(specimen: Specimen, folder: Path, sheet: str | Path | None = None) 
     SheetError
         The sheet can't be used.
     """
-    from references import read_sheet, shipped_keys, shipped_sheet
+    from references import named_sheet
 
-    chosen = str(sheet) if sheet is not None else specimen.sheet
-    if chosen is None:
+    if sheet is not None:
+        return named_sheet(str(sheet))
+    if specimen.sheet is None:
         raise RecordError(
             f"{specimen.name}: the record names no release sheet; give one with --sheet SHEET.toml"
         )
-    if chosen in shipped_keys():
-        return shipped_sheet(chosen)
-    return read_sheet(Path(chosen) if sheet is not None else folder / chosen)
+    return named_sheet(specimen.sheet, folder)
 
 
 def findings_of(specimen: Specimen) -> list["Finding"]:

@@ -70,8 +70,7 @@ def feature_as_length(text: str, sheet_name: str | None) -> str:
         raise SpanError(
             "feature=PART/FEATURE needs both names, and --sheet with the release sheet they are on"
         )
-    from references import read_sheet, shipped_keys, shipped_sheet
+    from references import named_sheet
 
-    sheet = shipped_sheet(sheet_name) if sheet_name in shipped_keys() else read_sheet(sheet_name)
-    length_mm, std_mm = common_length(sheet, part_id, feature_id)
+    length_mm, std_mm = common_length(named_sheet(sheet_name), part_id, feature_id)
     return f"length={length_mm:.4f}±{std_mm:.4f}"

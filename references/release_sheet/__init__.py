@@ -20,6 +20,8 @@ from references.release_sheet.lengths import (
 )
 from references.release_sheet.reading import (
     find_faults,
+    named_sheet,
+    named_text,
     read_sheet,
     shipped_keys,
     shipped_sheet,
@@ -54,6 +56,8 @@ __all__ = [
     "format_sixteenths",
     "format_value",
     "key_from_name",
+    "named_sheet",
+    "named_text",
     "parse_dimension",
     "parse_length_mm",
     "parse_shares",

@@ -1,5 +1,6 @@
 """Reads a release sheet and finds every fault in one pass."""
 
+import os
 import re
 import tomllib
 from collections.abc import Sequence
@@ -91,6 +92,57 @@ def shipped_sheet(key: str) -> Sheet:
     _, sheet = _read_text(shipped_text(key), key)
     assert sheet is not None
     return sheet
+
+
+def named_sheet(name: str, folder: Path | None = None) -> Sheet:
+    """Read the sheet that a user or a record names.
+
+    Parameters
+    ----------
+    name : str
+        The key of a sheet that comes with the program, or a path.
+    folder : Path, optional
+        Where a relative path starts; the working folder by default.
+
+    Returns
+    -------
+    Sheet
+        A shipped one where there is one of that key, else the file's.
+
+    Raises
+    ------
+    SheetError
+        The file can't be read or holds any fault.
+    """
+    return shipped_sheet(name) if name in shipped_keys() else read_sheet(_path_of(name, folder))
+
+
+def named_text(name: str, folder: Path | None = None) -> str:
+    """Return the text of the sheet that a user or a record names.
+
+    Parameters
+    ----------
+    name, folder
+        As for `named_sheet`.
+
+    Returns
+    -------
+    str
+        The TOML text.
+
+    Raises
+    ------
+    UnreadableError
+        The file can't be read.
+    """
+    if name in shipped_keys():
+        return shipped_text(name)
+    return read_text_file(_path_of(name, folder), MOST_SHEET_BYTES)
+
+
+def _path_of(name: str, folder: Path | None) -> Path:
+    # Relative names are written lexically, so that `..` undoes the last folder named, even if that is a link.
+    return Path(name) if folder is None else Path(os.path.normpath(folder / name))
 
 
 def _load(source: str | Path, name: str | None) -> tuple[str, str, str]:

@@ -8,9 +8,9 @@ import tomlkit
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from references import read_sheet, shipped_keys, shipped_sheet, shipped_text
+from references import named_sheet, read_sheet, shipped_keys, shipped_sheet, shipped_text
 from references.errors import SheetError, UnknownSheetError
-from references.release_sheet.reading import find_faults
+from references.release_sheet.reading import find_faults, named_text
 from references.release_sheet.toml_lines import line_numbers, nearest_line
 from references.release_sheet.values import ABSENT, Counts, Range, Traits
 
@@ -273,3 +273,11 @@ def test_every_value_of_the_shipped_sheet_is_on_a_line_that_shows_it():
         if isinstance(path[-1], str) and path in lines and path[-1] not in {"part", "release", "feature"}:
             assert str(path[-1]) in rows[lines[path] - 1]
     assert {path for path in PLACES if isinstance(path[-1], str)} <= set(lines)
+
+
+def test_a_sheet_is_named_by_its_key_or_by_a_path_from_a_folder(tmp_path):
+    (tmp_path / "mine.toml").write_text(TEXT, "utf-8")
+    assert named_sheet("saltmarsh-ferry", tmp_path).key == "saltmarsh-ferry"
+    assert named_sheet("mine.toml", tmp_path).key == "mine"
+    assert named_sheet("../mine.toml", tmp_path / "no-such-folder").key == "mine"
+    assert named_text("mine.toml", tmp_path) == TEXT == named_text("saltmarsh-ferry")

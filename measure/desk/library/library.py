@@ -94,14 +94,12 @@ class Shelf:
         SheetError
             It can't be used.
         """
-        from references import read_sheet, shipped_keys, shipped_sheet
+        from references import named_sheet, shipped_keys
 
-        if key in shipped_keys():
-            return shipped_sheet(key), key
-        if given:
+        if given and key not in shipped_keys():
             path = Path(key).resolve()
-            return read_sheet(path), folders.relative(path, record) if record else path.as_posix()
-        return read_sheet(folders.resolve(key, record) if record else Path(key)), key
+            return named_sheet(str(path)), folders.relative(path, record) if record else path.as_posix()
+        return named_sheet(key, record.parent if record else None), key
 
     def take_sheet(self, record: Path, name: str, data: bytes) -> str:
         """Check a sheet uploaded on the page and keep it beside the record; returns its name there.

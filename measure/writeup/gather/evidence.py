@@ -264,13 +264,8 @@ def sheet_beside(specimen: Specimen, record: Path) -> tuple[Sheet | None, str]:
     SheetError
         The sheet is missing or faulty.
     """
-    from references.limits import MOST_SHEET_BYTES
-    from references.release_sheet import read_sheet, shipped_keys, shipped_sheet, shipped_text
-    from references.text_files import read_text_file
+    from references.release_sheet import named_sheet, named_text
 
     if not specimen.sheet:
         return None, ""
-    if specimen.sheet in shipped_keys():
-        return shipped_sheet(specimen.sheet), shipped_text(specimen.sheet)
-    path = record.parent / specimen.sheet
-    return read_sheet(path), read_text_file(path, MOST_SHEET_BYTES)
+    return named_sheet(specimen.sheet, record.parent), named_text(specimen.sheet, record.parent)
