@@ -3,18 +3,18 @@
 from measure.redo.entries import choices_of, difference_of, measured_entry, new_entry, with_result
 from measure.redo.judging import judge_specimen, sheet_of, verdict_json
 from measure.redo.recompute import measured_again, moved_by_px
-from measure.redo.remeasure import length_of, photo_entry, reference_entry, result_entry
+from measure.redo.remeasure import photo_entry, recorded_length, reference_entry, result_entry
 
 __all__ = [
     "choices_of",
     "difference_of",
     "judge_specimen",
-    "length_of",
     "measured_again",
     "measured_entry",
     "moved_by_px",
     "new_entry",
     "photo_entry",
+    "recorded_length",
     "reference_entry",
     "result_entry",
     "sheet_of",

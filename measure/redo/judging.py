@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any, cast
 
 from measure.errors import RecordError
 from measure.record import MeasurementEntry, ObservationEntry, Specimen
+from measure.redo.remeasure import recorded_length
 
 if TYPE_CHECKING:
     from measure.length import Length
@@ -70,7 +71,7 @@ def _lengths(entries: list[MeasurementEntry]) -> list["Finding"]:
     """
     from measure.length import contradict
 
-    lengths = [_as_length(entry) for entry in entries]
+    lengths = [recorded_length(entry) for entry in entries]
     if contradict(lengths):
         return [_finding(entries[0], [length]) for length in lengths]
     return [_finding(entries[0], lengths)]
@@ -88,24 +89,6 @@ def _finding(first: MeasurementEntry, lengths: list["Length"]) -> "Finding":
         u_mm, shared_mm = length.expanded_uncertainty_mm / NORMAL_COVERAGE_FACTOR, length.shared_std_mm
     assert first.part is not None
     return Finding(first.part, first.feature, length.value_mm, u_mm, min(shared_mm, u_mm), first.photo)
-
-
-def _as_length(entry: MeasurementEntry) -> "Length":
-    from measure.length import Contribution, Length
-
-    result = entry.result
-    if result is None:
-        raise RecordError(f"measurement {entry.id}: it has no result yet; measure it again on the desk")
-    if not result.budget:
-        stated = {entry.id: Contribution("stated", False, result.standard_uncertainty_mm)}
-        return Length(result.length_mm, stated, result.coverage_factor)
-    parts = {
-        line.source if line.shared else f"{entry.id}:{line.source}": Contribution(
-            line.source, line.shared, line.u_mm
-        )
-        for line in result.budget
-    }
-    return Length(result.length_mm, parts, result.coverage_factor)
 
 
 def _observation(entry: ObservationEntry) -> "Finding":

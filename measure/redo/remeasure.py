@@ -2,8 +2,9 @@
 
 from typing import TYPE_CHECKING
 
+from measure.errors import RecordError
 from measure.length import Length
-from measure.record import BudgetEntry, PhotoEntry, ResultEntry
+from measure.record import BudgetEntry, MeasurementEntry, PhotoEntry, ResultEntry
 from measure.scale import camera_entry, camera_from_entry, object_of, photo_entry, reference_entry, scale_of
 
 if TYPE_CHECKING:
@@ -13,10 +14,10 @@ if TYPE_CHECKING:
 __all__ = [
     "camera_entry",
     "camera_from_entry",
-    "length_of",
     "object_of",
     "photo_entry",
     "plane_of",
+    "recorded_length",
     "reference_entry",
     "result_entry",
 ]
@@ -38,17 +39,42 @@ def result_entry(length: Length) -> ResultEntry:
     )
 
 
-def length_of(result: ResultEntry, measurement_id: str) -> Length:
-    """Return a recorded result as a length, its budget lines as independent inputs of their own.
+def recorded_length(entry: MeasurementEntry, record: str = "") -> Length:
+    """Return a recorded result as a length, in which what the lengths of one photo share stays shared.
 
-    What lengths of one photo share can't be seen from a budget alone, so differences of such lengths are less
-    certain than those measured again; use `plane_of` where the photo's corners are recorded.
+    Parameters
+    ----------
+    entry : MeasurementEntry
+        With its result.
+    record : str
+        Tells the photos of one record from those of another.
+
+    Returns
+    -------
+    Length
+        Its inputs are the lines of the budget: those that the photo's lengths share are named by photo and
+        source, so that a mean doesn't reduce them and a difference cancels them; its own by its id.
+
+    Raises
+    ------
+    RecordError
+        The entry has no result.
+
+    Notes
+    -----
+    A budget keeps the size of each source's effect, not its sign. Where the photo's corners are recorded,
+    `measured_again` gives differences that hold for any directions of the two lengths.
     """
     from measure.length import Contribution
 
-    lines = result.budget or (BudgetEntry("stated", result.standard_uncertainty_mm),)
-    parts = {
-        f"{measurement_id}:{index}": Contribution(line.source, line.shared, line.u_mm)
-        for index, line in enumerate(lines)
-    }
+    result = entry.result
+    if result is None:
+        raise RecordError(f"measurement {entry.id}: it has no result yet; measure it again on the desk")
+    photo = ":".join(filter(None, (record, entry.photo or entry.id)))
+    parts: dict[str, Contribution] = {}
+    for line in result.budget or (BudgetEntry("stated", result.standard_uncertainty_mm),):
+        key = f"{photo}:{line.source}" if line.shared else f"{photo}:{entry.id}:{line.source}"
+        parts[f"{key}:{len(parts)}" if key in parts else key] = Contribution(
+            line.source, line.shared, line.u_mm
+        )
     return Length(result.length_mm, parts, result.coverage_factor)

@@ -5,7 +5,7 @@ import json
 from dataclasses import asdict, dataclass
 
 from measure.length import Length
-from measure.redo import length_of, measured_again, result_entry
+from measure.redo import measured_again, recorded_length, result_entry
 from measure.writeup.gather import Evidence, Figures, Item, PhotoEvidence, figures, words
 from measure.writeup.pages import Block, Document, Gallery, Heading, Paragraph, Picture, Table
 
@@ -111,7 +111,7 @@ def _length(evidence: Evidence, item: Item, which: str) -> tuple[Length, str]:
         length = measured_again(item.entry, shot.scale, shot.photo, name, which)
         if length is not None:
             return length, name
-    return length_of(item.result, f"{which}:{item.entry.id}"), ""
+    return recorded_length(item.entry, which), ""
 
 
 def _photo_name(shot: PhotoEvidence) -> str:

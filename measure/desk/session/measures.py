@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 from calibration.errors import CalibrationError
 from measure.desk.changes import AskError
 from measure.desk.session.instrument import Instrument, Reading, same_scale
-from measure.desk.view import card_words, stated, texts
+from measure.desk.view import card_words, texts
 from measure.errors import MeasureError
 from measure.record import MeasurementEntry, PhotoEntry, Specimen
 
@@ -89,8 +89,10 @@ class Measures:
         return replace(specimen, measurements=measurements)
 
     def _settle(self, specimen: Specimen, entry: MeasurementEntry) -> MeasurementEntry:
+        from measure.redo import recorded_length
+
         if entry.photo is None:
-            reading = Reading(entry, stated(entry.result) if entry.result else None)
+            reading = Reading(entry, recorded_length(entry) if entry.result else None)
             return self._note(entry, None, reading, with_pixels=True)
         shot = specimen.photo(entry.photo)
         photo = self._photos.photo(shot.id)
@@ -102,7 +104,7 @@ class Measures:
             # The recorded result counts until the photo is open; no result outlives a change of its inputs.
             told = entry.extra.get("cautions")
             cautions = tuple(map(str, told)) if isinstance(told, list | tuple) else ()
-            reading = Reading(entry, stated(entry.result), cautions=cautions)
+            reading = Reading(entry, recorded_length(entry), cautions=cautions)
             return self._note(entry, shot, reading, with_pixels=False)
         reading = self._instrument.read(entry, shot, photo)
         return self._note(entry, shot, reading, with_pixels=photo is not None)
@@ -121,15 +123,24 @@ class Measures:
         return reading.entry
 
     def _difference(self, entry: MeasurementEntry) -> Reading:
-        from measure.redo import difference_of, result_entry
+        from measure.redo import difference_of, recorded_length, result_entry
 
-        of = entry.extra.get("of")
-        pair = [self.reading(str(one)) for one in of] if isinstance(of, list | tuple) and len(of) == 2 else []
+        told = entry.extra.get("of")
+        of = tuple(map(str, told)) if isinstance(told, list | tuple) and len(told) == 2 else ()
+        pair = [self.reading(one) for one in of]
         lengths = [one.length for one in pair if one is not None and one.length is not None]
+        if len(lengths) == 2 and entry.result is not None and all(map(self._from_record, of)):
+            # Measured from the photos, it knows more of what its lengths share than their budgets tell.
+            return Reading(entry, recorded_length(entry))
         if len(lengths) != 2:
             return Reading(replace(entry, result=None), trouble="One of the two lengths no longer exists.")
         length = difference_of(entry, lengths[0], lengths[1])
         return Reading(replace(entry, result=result_entry(length)), length)
+
+    def _from_record(self, measurement_id: str) -> bool:
+        """Tell whether a photo's length is still the recorded one, as its photo isn't open."""
+        known = self._known.get(measurement_id)
+        return known is not None and known.shot is not None and not known.with_pixels
 
     def trial(self, specimen: Specimen, entry: MeasurementEntry) -> Reading:
         """Measure an entry that is not recorded yet."""

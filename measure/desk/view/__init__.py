@@ -1,7 +1,7 @@
 """What the page shows of sheet, scale, lengths and verdict, derived from values."""
 
 from measure.desk.view.curves import Points, curves_px
-from measure.desk.view.readouts import budget_json, plain, snap_text, stated, texts
+from measure.desk.view.readouts import budget_json, plain, snap_text, texts
 from measure.desk.view.scale import (
     ScaleViews,
     card_words,
@@ -27,7 +27,6 @@ __all__ = [
     "question",
     "sheet_json",
     "snap_text",
-    "stated",
     "texts",
     "thing_name",
     "verdict_json",

@@ -5,17 +5,10 @@ from math import floor, log10
 from typing import Any
 
 from measure.length import Length, format_fraction, format_inches, format_mm, round_with_uncertainty
-from measure.record import BudgetEntry, MeasurementEntry, ResultEntry
+from measure.record import BudgetEntry, MeasurementEntry
 
 # A fraction of an inch says nothing about a length that is hardly one itself.
 _LEAST_FRACTION_MM = 10.0
-
-
-def stated(result: ResultEntry) -> Length:
-    """Return a recorded result as a length that formats the same."""
-    from measure.redo import length_of
-
-    return length_of(result, "recorded")
 
 
 def texts(length: Length) -> dict[str, Any]:

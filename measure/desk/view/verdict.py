@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from math import floor
 from typing import TYPE_CHECKING, Any
 
-from measure.desk.view.readouts import stated, step_for, tick_text
+from measure.desk.view.readouts import step_for, tick_text
 from measure.length import format_mm
 from measure.record import MeasurementEntry, Specimen
 from measure.verdict_words import doubt_in_short, unsettled_parts
@@ -164,10 +164,11 @@ def _measured(part: "Part", feature: "Feature", specimen: Specimen) -> list[Meas
 
 def _judged_length(own: Sequence[MeasurementEntry], finding: Mapping[str, Any]) -> "Length | None":
     """Return the reading that a finding is of, else the last one: a mean is of several."""
-    results = [entry.result for entry in own if entry.result is not None]
-    same = [result for result in results if result.length_mm == finding.get("value")]
-    found = (same or results)[-1:]
-    return stated(found[0]) if found else None
+    from measure.redo import recorded_length
+
+    same = [entry for entry in own if entry.result and entry.result.length_mm == finding.get("value")]
+    found = (same or own)[-1:]
+    return recorded_length(found[0]) if found else None
 
 
 def band(
