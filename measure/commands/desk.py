@@ -72,10 +72,10 @@ def command(
     write_line(server.links.here)
     if server.links.shared is not None:
         _tell_shared(server)
-    _tell(
-        "Stop with Ctrl C. What you do is saved as you go; where that fails, it is told here and on the page."
-    )
     try:
+        _tell(
+            "Stop with Ctrl C. What you do is saved as you go; where that fails, it is told here and on the page."
+        )
         _run(server, no_browser=no_browser)
     finally:
         if words := session.close():
