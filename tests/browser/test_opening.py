@@ -81,4 +81,4 @@ def test_a_fault_of_the_program_is_told_on_the_page(
 
     monkeypatch.setattr("measure.desk.photos.photo_store.quick_look", broken)
     start.page.set_input_files("#file", photo_as(tmp_path, "jpg"))
-    start.until("document.body.innerText.includes('Cardspan itself failed here')")
+    start.until("document.body.innerText.includes('failed by a fault of the program')")

@@ -209,7 +209,7 @@ def test_what_is_damaged_is_told_with_what_was_found() -> None:
 
 
 def test_samples_are_read_without_a_caution() -> None:
-    samples = sorted((Path(__file__).parents[2] / "sample_images").glob("*.jpg"))
+    samples = sorted((Path(__file__).parents[3] / "sample_images").glob("*.jpg"))
     assert samples
     for path in samples[:3]:
         assert decode_photo(path.read_bytes(), path.name).cautions == ()

@@ -46,7 +46,7 @@ def test_the_ellipse_of_a_tilted_circle_has_the_published_centre_and_axes():
 
 
 def test_points_in_line_make_no_ellipse():
-    with pytest.raises(GeometryError, match="in line"):
+    with pytest.raises(GeometryError, match="on one line"):
         fit_ellipse([[0, 0], [10, 10], [30, 30]])
 
 
