@@ -74,7 +74,8 @@ def command(
         _tell_shared(server)
     try:
         _tell(
-            "Stop with Ctrl C. What you do is saved as you go; where that fails, it is told here and on the page."
+            "Stop with Ctrl C. What you do is saved as you go; where that fails, it is told here and on the"
+            " page."
         )
         _run(server, no_browser=no_browser)
     finally:

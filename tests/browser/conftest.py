@@ -127,7 +127,7 @@ class Visit:
         """Screen pixels to a pixel of the photo."""
         return float(self.page.evaluate(_PLACE)["scale"])
 
-    def until(self, what: str, timeout_s: float = 15.0) -> Any:
+    def until(self, what: str, timeout_s: float = 40.0) -> Any:
         """Wait until an expression in the page holds; its policy forbids the driver's own way of waiting."""
         end = time.monotonic() + timeout_s
         while not (value := self.page.evaluate(f"() => {what}")):
