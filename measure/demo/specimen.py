@@ -107,9 +107,11 @@ def _locate(facts: Mapping[str, Any], folder: Path, say: Say) -> Located:
 
 
 def _measure(shot: Located, click_std_px: float, say: Say) -> list[MeasurementEntry]:
+    from measure.kinds import Scale
     from measure.length import Length, format_fraction, format_mm
 
     assert shot.location.plane is not None
+    scale = Scale(shot.location.plane, shot.location.family)
     entries = []
     for span in shot.facts["spans"]:
         entry = new_entry(
@@ -123,7 +125,7 @@ def _measure(shot: Located, click_std_px: float, say: Say) -> list[MeasurementEn
             standoff_mm=span["standoff_mm"],
             standoff_std_mm=span["standoff_std_mm"],
         )
-        entry, measured = measured_entry(shot.photo, shot.location.plane, entry, click_std_px=click_std_px)
+        entry, measured = measured_entry(entry, scale, shot.photo, click_std_px=click_std_px)
         entries.append(entry)
         if isinstance(measured.result, Length):
             # A fraction of an inch says nothing about a length that is hardly one itself.

@@ -2,7 +2,6 @@
 
 from measure.kinds.ambiguous_planes import over_family
 from measure.kinds.difference import measure_difference
-from measure.kinds.measuring import measure_kind
 from measure.kinds.on_planes import Scale, measure_by
 from measure.kinds.rise import LEAN_STD_MM
 from measure.kinds.round import fit_circle
@@ -22,7 +21,6 @@ __all__ = [
     "fit_circle",
     "measure_by",
     "measure_difference",
-    "measure_kind",
     "measure_span",
     "over_family",
     "snap_span",

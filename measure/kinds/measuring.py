@@ -27,10 +27,10 @@ if TYPE_CHECKING:
 OnPlane = Callable[[Plane], Measured]
 
 
-def measure_kind(
-    kind: str, photo: "Photo", plane: Plane, clicks_px: ArrayLike, choices: Choices | None = None
-) -> Measured:
-    """Measure what was clicked, by the rules of its kind.
+def on_planes(kind: str, photo: "Photo", clicks_px: ArrayLike, choices: Choices | None = None) -> OnPlane:
+    """Return a measurement, by the rules of its kind, as a function of the plane.
+
+    What only the photo shows is looked for once.
 
     Parameters
     ----------
@@ -38,30 +38,20 @@ def measure_kind(
         One of `measure.kinds.terms.KINDS`.
     photo : Photo
         For the edges beside the clicks.
-    plane : Plane
-        Of the reference.
     clicks_px : (N, 2) array
         The points that the kind asks for.
     choices : Choices, optional
         How.
 
+    Returns
+    -------
+    callable
+        Takes the plane of the reference; raises a GeometryError for points beyond its horizon.
+
     Raises
     ------
     SpanError
-        Unknown kind, wrong number of points, or points that make no such measurement.
-    GeometryError
-        Points beyond the plane's horizon.
-    """
-    return on_planes(kind, photo, clicks_px, choices)(plane)
-
-
-def on_planes(kind: str, photo: "Photo", clicks_px: ArrayLike, choices: Choices | None = None) -> OnPlane:
-    """Return the measurement as a function of the plane; what only the photo shows is looked for once.
-
-    Parameters
-    ----------
-    kind, photo, clicks_px, choices
-        As for `measure_kind`, whose errors come here or from the function.
+        Unknown kind, wrong number of points, or points that make no such measurement; also by the function.
     """
     if kind not in KINDS:
         raise SpanError(f"no kind of measurement '{kind}': expected one of {', '.join(KINDS)}")

@@ -62,7 +62,7 @@ def measure_by(
     Raises
     ------
     SpanError, GeometryError
-        As for `measure_kind`.
+        As for `measure.kinds.measuring.on_planes`.
     """
     asked = choices or Choices()
     how = asked

@@ -3,45 +3,64 @@
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from measure.kinds import CLICK_STD_PX, Choices, Measured, measure_difference, measure_kind
+from measure.kinds import CLICK_STD_PX, Choices, Measured, Scale, measure_by, measure_difference
 from measure.length import Length
 from measure.record import MeasurementEntry, Point
 from measure.redo.remeasure import result_entry
 
 if TYPE_CHECKING:
     from calibration.image import Photo
-    from calibration.plane import Plane
 
 
 def measured_entry(
-    photo: "Photo", plane: "Plane", entry: MeasurementEntry, *, click_std_px: float
+    entry: MeasurementEntry,
+    scale: Scale,
+    photo: "Photo",
+    *,
+    click_std_px: float = CLICK_STD_PX,
+    photo_name: str | None = None,
+    span_name: str | None = None,
 ) -> tuple[MeasurementEntry, Measured]:
-    """Measure what an entry's clicks mark; return the entry with the points used and the result.
+    """Measure what an entry's clicks mark.
 
-    Where the photo doesn't give the length, the entry keeps no result and says why under ``cannot_tell``.
+    Parameters
+    ----------
+    entry : MeasurementEntry
+        Kind, clicks and heights.
+    scale : Scale
+        What its photo is measured by.
+    photo : Photo
+        For the edges beside the clicks.
+    click_std_px : float
+        Standard uncertainty of each coordinate of a click.
+    photo_name, span_name : str, optional
+        Name the inputs, where the ids of photo and entry don't tell them from those of another record.
+
+    Returns
+    -------
+    MeasurementEntry
+        With the points used and the result. Where the photo doesn't give the length, it has no result and
+        says why under ``cannot_tell``.
+    Measured
+        The measurement itself.
 
     Raises
     ------
     SpanError, GeometryError
         The clicks make no such measurement.
     """
-    how = choices_of(entry, click_std_px=click_std_px)
-    measured = measure_kind(entry.kind, photo, plane, entry.clicks_px, how)
-    return with_result(entry, measured, click_std_px), measured
-
-
-def choices_of(entry: MeasurementEntry, *, click_std_px: float = CLICK_STD_PX) -> Choices:
-    """Return how an entry is to be measured."""
     heights = entry.standoff_mm
-    return Choices(
+    how = Choices(
         snap=entry.snap,
         click_std_px=click_std_px,
         standoff_mm=heights[0] if len(heights) == 1 else heights[:2],
         standoff_std_mm=entry.standoff_std_mm,
         lean_std_mm=entry.lean_std_mm,
-        photo_id=entry.photo or "photo",
-        span_id=entry.id,
+        photo_id=photo_name or entry.photo or "photo",
+        span_id=span_name or entry.id,
     )
+    measured = measure_by(scale, entry.kind, photo, entry.clicks_px, how)
+    return with_result(entry, measured, click_std_px), measured
 
 
 def with_result(entry: MeasurementEntry, measured: Measured, click_std_px: float) -> MeasurementEntry:

@@ -1,11 +1,11 @@
 """Recomputes a record's lengths from its points or photos, to compare them with the recorded ones."""
 
-from dataclasses import replace
 from math import hypot
 from typing import TYPE_CHECKING
 
 from measure.length import Length
 from measure.record import MeasurementEntry, Point
+from measure.redo.entries import measured_entry
 
 if TYPE_CHECKING:
     from calibration.image import Photo
@@ -46,13 +46,11 @@ def measured_again(
         return _span(entry, scale, photo_id, name)
     if entry.kind == "difference" or photo is None:
         return None
-    from measure.kinds import CLICK_STD_PX, measure_by
-    from measure.redo.entries import choices_of
+    from measure.kinds import CLICK_STD_PX
 
     std_px = entry.click_std_px[0] if entry.click_std_px else CLICK_STD_PX
-    how = replace(choices_of(entry, click_std_px=std_px), photo_id=photo_id, span_id=name)
-    found = measure_by(scale, entry.kind, photo, entry.clicks_px, how).result
-    return found if isinstance(found, Length) else None
+    _, found = measured_entry(entry, scale, photo, click_std_px=std_px, photo_name=photo_id, span_name=name)
+    return found.result if isinstance(found.result, Length) else None
 
 
 def _span(entry: MeasurementEntry, scale: "Scale", photo_id: str, name: str) -> Length:

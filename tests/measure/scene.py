@@ -10,6 +10,7 @@ from calibration.image.exif import ExifFacts
 from calibration.image.photo import Photo
 from calibration.objects import ID1
 from calibration.plane.fit import fit_plane
+from measure.kinds.measuring import on_planes
 
 SIZE = (1200, 900)
 FOCAL = 1300.0
@@ -81,3 +82,8 @@ def _encoded(light):
 def photo_of(pixels, name="test.png"):
     pixels = np.ascontiguousarray(pixels)
     return Photo(pixels, name, hashlib.sha256(pixels.tobytes()).hexdigest(), ExifFacts())
+
+
+def measure_kind(kind, photo, plane, clicks_px, choices=None):
+    """Measure on one plane."""
+    return on_planes(kind, photo, clicks_px, choices)(plane)

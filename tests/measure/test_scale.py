@@ -14,7 +14,6 @@ from calibration.objects import A4, ID1
 from calibration.plane.fit import fit_plane
 from calibration.plane.plumb_lines import StraightLine
 from measure.errors import RecordError
-from measure.kinds.measuring import measure_kind
 from measure.kinds.on_planes import measure_by
 from measure.kinds.terms import Choices
 from measure.length.value import Length
@@ -22,7 +21,7 @@ from measure.record.file import parse_specimen, specimen_to_json
 from measure.record.specimen import PhotoEntry, ReferenceEntry, SeenEntry, SourceEntry, Specimen
 from measure.scale.entries import photo_entry
 from measure.scale.from_record import looked_at, scale_of
-from tests.measure.scene import SIZE, View, photo_of
+from tests.measure.scene import SIZE, View, measure_kind, photo_of
 
 VIEW = View()
 PLAIN = photo_of(np.full((SIZE[1], SIZE[0], 3), 128, np.uint8))

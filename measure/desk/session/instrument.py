@@ -83,17 +83,15 @@ class Instrument:
         scale : Scale, optional
             Instead of the one of the photo's reference.
         """
-        from measure.kinds import CLICK_STD_PX, measure_by
-        from measure.redo import choices_of, with_result
+        from measure.redo import measured_entry
 
         if photo is None:
             return _nothing(entry, _NOT_OPEN)
         try:
             scale = scale or self.scale(shot, photo)
-            measured = measure_by(scale, entry.kind, photo, entry.clicks_px, choices_of(entry))
+            filled, measured = measured_entry(entry, scale, photo)
         except (CalibrationError, MeasureError) as error:
             return _nothing(entry, _sentence(str(error)))
-        filled = with_result(entry, measured, CLICK_STD_PX)
         if not isinstance(measured.result, Length):
             trouble = f"Cannot tell: {measured.result.reason}"
             return Reading(filled, trouble=_sentence(trouble), cautions=measured.cautions)

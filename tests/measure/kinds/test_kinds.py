@@ -7,14 +7,13 @@ import pytest
 from measure.errors import SpanError
 from measure.kinds.difference import measure_difference
 from measure.kinds.gap import clicked_edge, measure_gap
-from measure.kinds.measuring import measure_kind
 from measure.kinds.rise import measure_rise
 from measure.kinds.round import fit_circle, measure_round
 from measure.kinds.span import measure_span
 from measure.kinds.terms import KINDS, Choices
 from measure.kinds.tip import CannotTell
 from measure.length.value import Length
-from tests.measure.scene import View, photo_of
+from tests.measure.scene import View, measure_kind, photo_of
 
 VIEW = View()
 PLANE = VIEW.plane()

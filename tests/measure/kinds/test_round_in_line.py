@@ -8,11 +8,10 @@ import pytest
 from calibration.edges.ellipse import fit_ellipse
 from calibration.errors import GeometryError
 from measure.errors import SpanError
-from measure.kinds.measuring import measure_kind
 from measure.kinds.round import fit_circle, measure_round
 from measure.kinds.terms import Choices
 from measure.length.value import Length
-from tests.measure.scene import View
+from tests.measure.scene import View, measure_kind
 
 VIEW = View(tilt_deg=(20.0, -10.0, 8.0), distance_mm=300.0)
 PLANE = VIEW.plane()
