@@ -24,6 +24,7 @@ from measure.commands.options import (
 )
 from measure.commands.sighting import sighted
 from measure.texts import clean_text
+from references.release_sheet import MEASURED_AS
 
 if TYPE_CHECKING:
     from measure.requests import KindRequest
@@ -71,7 +72,7 @@ if TYPE_CHECKING:
 @source_options
 @click.option(
     "--kind",
-    type=click.Choice(["span", "gap", "round", "rise", "tip"]),
+    type=click.Choice(MEASURED_AS),
     default="span",
     show_default=True,
     help="span: 2 points; gap between parallel edges: 2 points on each, or 1; round: 3 or more on a rim,"

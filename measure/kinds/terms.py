@@ -26,7 +26,7 @@ class Kind:
     least, most : int
         How many points; `most` is 0 if there may be any number.
     gives : str
-        What comes out.
+        What comes out, for people.
     """
 
     key: str
@@ -36,31 +36,32 @@ class Kind:
     gives: str
 
 
+# Those of `references.release_sheet.MEASURED_AS`, each in full.
 KINDS: dict[str, Kind] = {
     kind.key: kind
     for kind in (
-        Kind("span", "two points", 2, 2, "the distance between them"),
+        Kind("span", "two points", 2, 2, "distance between two points"),
         Kind(
             "gap",
             "two points on each of two parallel edges, or one point on each",
             2,
             4,
-            "the distance between the edges",
+            "distance between two parallel edges",
         ),
-        Kind("round", "three or more points around a rim", 3, 0, "the diameter"),
+        Kind("round", "three or more points around a rim", 3, 0, "diameter from points on the rim"),
         Kind(
             "rise",
             "the foot, where the object meets the table, then the top right above it",
             2,
             2,
-            "the height above the table",
+            "height above the card's plane",
         ),
         Kind(
             "tip",
             "around a corner in order: two points on one straight side, two on the other",
             4,
             0,
-            "the radius of the rounding",
+            "radius of a rounded corner",
         ),
     )
 }

@@ -5,9 +5,11 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from measure import __version__
+from references.release_sheet import MEASURED_AS
 
 FORMAT = "cardspan-specimen/1"
-KINDS = ("span", "gap", "round", "rise", "tip", "difference")
+# What a sheet's features may be measured as, and what is made of two such lengths.
+KINDS = (*MEASURED_AS, "difference")
 STATES = ("seen", "not present", "could not see")
 SOURCE_KINDS = ("coin", "rule", "length", "feature", "target")
 

@@ -3,6 +3,7 @@
 import itertools
 from dataclasses import dataclass
 
+from measure.kinds import KINDS
 from references.release_sheet import (
     Counts,
     Feature,
@@ -19,13 +20,6 @@ from references.release_sheet import (
 from references.verdict import differ, feature_name, join, span_text
 
 SHORTEST_IN_SIXTEENTHS_MM = 15.0
-MEASURED = {
-    "span": "distance between two points",
-    "gap": "distance between two parallel edges",
-    "round": "diameter from points on the rim",
-    "rise": "height above the card's plane",
-    "tip": "radius of a rounded corner",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +85,7 @@ def method_text(feature: Feature) -> str:
     """Say how a dimension is measured on a photo."""
     if feature.kind != "dimension":
         return ""
-    kind = f"{feature.measured_as}: {MEASURED[feature.measured_as or 'span']}"
+    kind = f"{feature.measured_as}: {KINDS[feature.measured_as or 'span'].gives}"
     if feature.measured_as == "rise":
         return kind
     return (

@@ -4,6 +4,7 @@ import cv2
 import numpy as np
 import pytest
 
+from measure.desk.changes.kinds import OFFERS
 from measure.errors import SpanError
 from measure.kinds.difference import measure_difference
 from measure.kinds.gap import clicked_edge, measure_gap
@@ -13,6 +14,8 @@ from measure.kinds.span import measure_span
 from measure.kinds.terms import KINDS, Choices
 from measure.kinds.tip import CannotTell
 from measure.length.value import Length
+from measure.record import KINDS as RECORDED
+from references.release_sheet import MEASURED_AS
 from tests.measure.scene import View, measure_kind, photo_of
 
 VIEW = View()
@@ -246,3 +249,8 @@ def test_an_unknown_kind_is_named() -> None:
 def test_too_few_points_are_refused_with_what_is_needed(kind: str) -> None:
     with pytest.raises(SpanError, match="needs at least"):
         measure_kind(kind, BLANK, PLANE, [[100, 100]])
+
+
+def test_each_kind_that_sheets_name_can_be_measured_kept_and_chosen_on_the_page() -> None:
+    assert tuple(KINDS) == MEASURED_AS
+    assert tuple(dict.fromkeys(one.kind for one in OFFERS)) == RECORDED
