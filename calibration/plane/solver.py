@@ -3,13 +3,13 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-import cv2
 import numpy as np
 
 from calibration.camera import Array
 from calibration.plane import projection
 from calibration.plane.bundle import Problem, turn_matrix
 from calibration.plane.metric_plane import Plane
+from calibration.plane.two_poses import two_poses
 
 # Normals closer than this belong to one minimum.
 _APART_DEG = 2.0
@@ -86,24 +86,24 @@ def starts(problem: Problem, logs: Sequence[float]) -> tuple[Array, Array]:
 
     Notes
     -----
-    From far away a plane and its mirror image about the line of sight look alike. Both serve as starts;
-    OpenCV's closed form (IPPE) gives them.
+    From far away a plane and its mirror image about the line of sight look alike. Both serve as starts.
     """
     first, found, turns = problem.targets[0], [], []
-    points = np.column_stack([first.points_mm, np.zeros(len(first.points_mm))])
     for log in logs:
         sets = np.zeros(problem.size)
         sets[6] = log
         focal_px = problem.camera.focal_px * float(np.exp(log * problem.camera.log_focal_std))
         rays = replace(problem.camera, focal_px=focal_px).normalise(first.points_px)
-        _, vectors, moves, _ = cv2.solvePnPGeneric(points, rays, np.eye(3), None, flags=cv2.SOLVEPNP_IPPE)
-        for vector, move in zip(vectors, moves, strict=True):
-            if not (np.all(np.isfinite(vector)) and np.all(np.isfinite(move))) or float(move[2].item()) <= 0:
-                continue
-            guess = sets.copy()
-            guess[projection.MOVE] = move.ravel()
-            found.append(guess)
-            turns.append(projection.rotations(np.asarray(vector, dtype=float).ravel()))
+        try:
+            rotations, moves = two_poses(first.points_mm, rays)
+        except np.linalg.LinAlgError:
+            continue
+        for turn, move in zip(rotations, moves, strict=True):
+            if np.all(np.isfinite(turn)) and move[2] > 0.0:
+                guess = sets.copy()
+                guess[projection.MOVE] = move
+                found.append(guess)
+                turns.append(turn)
     if not found:
         return np.zeros((0, problem.size)), np.zeros((0, 3, 3))
     guesses, rotation = np.array(found), np.array(turns)

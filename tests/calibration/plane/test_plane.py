@@ -49,6 +49,19 @@ def test_an_exact_view_gives_the_exact_pose(tilt_deg: float) -> None:
     assert plane.distance_mm == pytest.approx(abs((rotation.T @ MOVE)[2]), abs=1e-3)
 
 
+@pytest.mark.parametrize("distance_mm", [100.0, 250.0, 1000.0])
+@pytest.mark.parametrize("tilt_deg", [0.0, 1e-7, 1e-4, 0.01])
+def test_a_card_seen_square_on_gives_the_exact_pose(tilt_deg: float, distance_mm: float) -> None:
+    camera = replace(CAMERA, principal_point_px=(2015.5, 1511.5))
+    for spin_deg in range(-180, 181, 10):
+        rotation = turned(tilt_deg, 70.0, spin_deg)
+        move = np.array([0.0, 0.0, distance_mm]) - rotation[:, :2] @ CARD.mean(axis=0)
+        plane = fit_plane(camera, ID1, seen(CARD, rotation, move, camera), COV)
+        assert_allclose(plane.rotation, rotation, atol=1e-5)
+        assert plane.tilt_deg == pytest.approx(tilt_deg, abs=1e-3)
+        assert plane.distance_mm == pytest.approx(distance_mm, rel=1e-5)
+
+
 def test_the_librarys_pose_agrees_where_the_focal_length_is_certain() -> None:
     camera = replace(CAMERA, log_focal_std=1e-9, principal_point_std_px=1e-9, k1_std=1e-9)
     rigid = replace(ID1, flatness_std_mm=1e-9, width_std_mm=1e-9, height_std_mm=1e-9)
