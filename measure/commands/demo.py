@@ -62,13 +62,13 @@ def _copy_photos(entry: dict[str, Any], register: dict[str, Any], source: Path, 
 
 
 def _finish(record: Path, write_up_folder: Path, specimen: Any, *, as_json: bool) -> dict[str, Any]:
-    from measure.commands.judge import headline
     from measure.redo import sheet_of
+    from measure.verdict_words import on_one_line
     from measure.writeup import write_brief
 
     verdict = specimen.verdict
     names = sheet_of(specimen, record.parent).release_names
-    say(f"  verdict: {headline(verdict, names)}", as_json=as_json)
+    say(f"  verdict: {on_one_line(verdict, names)}", as_json=as_json)
     for reason in verdict["reasons"][:3]:
         say(f"    {reason}", as_json=as_json)
     files = write_brief(record, write_up_folder)

@@ -45,7 +45,9 @@ def command(specimen: str, sheet: str | None, as_json: bool) -> None:
 
 def describe(verdict: dict[str, Any], names: dict[str, str]) -> list[str]:
     """Return the lines that describe the verdict."""
-    lines = [f"{verdict['specimen']} ({verdict['subject']}): {headline(verdict, names)}"]
+    from measure.verdict_words import on_one_line
+
+    lines = [f"{verdict['specimen']} ({verdict['subject']}): {on_one_line(verdict, names)}"]
     if not verdict.get("doubts"):  # else the probabilities hold for a world that the findings contradict
         lines += [f"  {names.get(key, key)}: {_percent(p)}" for key, p in verdict["posterior"].items()]
     lines.append("Parts")
@@ -59,21 +61,6 @@ def describe(verdict: dict[str, Any], names: dict[str, str]) -> list[str]:
     if verdict["next_checks"]:
         lines += ["Check next", *(f"  {check['text']}" for check in verdict["next_checks"])]
     return [*lines, f"({verdict['decision_rule']})", f"({verdict['caution']})"]
-
-
-def headline(verdict: dict[str, Any], names: dict[str, str]) -> str:
-    """Return the verdict on the specimen in a few words."""
-    from measure.verdict_words import doubt_in_short, unsettled_parts
-
-    release = names.get(verdict["release"], verdict["release"])
-    if verdict["outcome"] == "release":
-        unsettled = unsettled_parts(verdict)
-        return f"{release}; in doubt: {', '.join(unsettled)}" if unsettled else str(release)
-    if verdict.get("doubts"):
-        return f"{verdict['outcome']}: {doubt_in_short(verdict['doubts'])}"
-    if verdict["outcome"] == "recast":
-        return f"a recast copy of {release}" if release else "a recast copy"
-    return str(verdict["outcome"]) + (f", its base {release}" if release else "")
 
 
 def _percent(probability: float) -> str:

@@ -5,14 +5,13 @@ from math import hypot
 from typing import Any
 
 from measure.scale import view_words
-from measure.verdict_words import doubted_parts
+from measure.verdict_words import doubted_parts, percent
 from measure.writeup.gather import (
     Evidence,
     Item,
     PhotoEvidence,
     bare_name,
     feature_name,
-    percent,
     tidy,
     words,
 )

@@ -4,8 +4,9 @@ import csv
 import io
 from collections.abc import Iterable
 
+from measure.verdict_words import foreign_parts
 from measure.writeup.comparison import Comparison
-from measure.writeup.gather import LEFT_TO_RIGHT, Evidence, foreign_parts
+from measure.writeup.gather import LEFT_TO_RIGHT, Evidence, tidy
 
 _MARK = "\ufeff"
 _FINDINGS = ("specimen", "no", "name", "part", "feature", "kind", "photo", "length_mm", "u_mm", "U_mm",
@@ -72,7 +73,7 @@ def _specimen(evidence: Evidence, record: str, folder: str) -> tuple[object, ...
         evidence.release_name(release) if release else "",
         "" if share is None else round(float(share), 4),
         "" if recast is None else round(float(recast), 4),
-        "; ".join(foreign_parts(verdict)),
+        "; ".join(foreign_parts(verdict, tidy)),
         sum(item.result is not None for item in evidence.items),
         len(evidence.noted),
         "; ".join(evidence.unchecked),

@@ -5,9 +5,10 @@ from dataclasses import replace
 import pytest
 
 from measure.record.specimen import ResultEntry
+from measure.verdict_words import percent
 from measure.writeup.evidence_sheet import evidence_sheet
 from measure.writeup.gather.evidence import Evidence, tidy
-from measure.writeup.gather.figures import figures, percent
+from measure.writeup.gather.figures import figures
 from measure.writeup.gather.gathering import gather
 from measure.writeup.gather.words import headline
 from measure.writeup.listing import long_listing, short_listing

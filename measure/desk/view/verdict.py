@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from measure.desk.view.readouts import step_for, tick_text
 from measure.length import format_mm
 from measure.record import MeasurementEntry, Specimen
-from measure.verdict_words import doubt_in_short, unsettled_parts
+from measure.verdict_words import joined, on_the_page, unsettled_parts
 
 if TYPE_CHECKING:
     from measure.length import Length
@@ -38,7 +38,7 @@ def verdict_json(verdict: Mapping[str, Any], specimen: Specimen, sheet: "Sheet")
     return {
         "sign": _SIGNS.get(outcome, "?") if sure else "?",
         "mark": outcome.replace(" ", "-") if sure else "in-doubt",
-        "headline": _headline(verdict, names),
+        "headline": on_the_page(verdict, names),
         # While something is in doubt, they hold for a world that the findings contradict.
         "chances": [] if doubts else _chances(verdict.get("posterior", {}), names),
         "doubts": doubts,
@@ -48,24 +48,6 @@ def verdict_json(verdict: Mapping[str, Any], specimen: Specimen, sheet: "Sheet")
         "rule": str(verdict.get("decision_rule", "")),
         "caution": str(verdict.get("caution", "")),
     }
-
-
-def _headline(verdict: Mapping[str, Any], names: Mapping[str, str]) -> str:
-    name = names.get(str(verdict.get("release")), "")
-    if verdict["outcome"] == "release":
-        unsettled = unsettled_parts(verdict)
-        if unsettled:
-            return f"{name}, but in doubt: {', '.join(unsettled)}"
-        return f"{name}: everything checked fits together"
-    if verdict["outcome"] == "mixed":
-        foreign = [str(one["name"]) for one in verdict.get("parts", []) if one.get("foreign")]
-        base = f"{name} with parts that do not belong" if name else "Parts that do not belong together"
-        return f"{base}: {', '.join(foreign)}" if foreign else base
-    if verdict["outcome"] == "recast":
-        return f"A recast copy of {name}" if name else "A recast copy"
-    if verdict.get("doubts"):
-        return f"Cannot tell: {doubt_in_short(verdict['doubts'])}"
-    return "Cannot tell yet"
 
 
 def _chances(posterior: Mapping[str, float], names: Mapping[str, str]) -> list[dict[str, Any]]:
@@ -129,18 +111,12 @@ def _tag(judged: Mapping[str, Any]) -> str | None:
 
 def _part_text(outcome: str, fits: Sequence[str]) -> str:
     if outcome == "fits":
-        return f"Fits {_listed(fits)}."
+        return f"Fits {joined(fits)}."
     if outcome == "fits none":
         return "Fits none of the known releases."
     if fits:
-        return f"Cannot tell: it could be {_listed(fits, 'or')}."
+        return f"Cannot tell: it could be {joined(fits, 'or')}."
     return "Cannot tell."
-
-
-def _listed(names: Sequence[str], last: str = "and") -> str:
-    if len(names) < 2:
-        return "".join(names)
-    return f"{', '.join(names[:-1])} {last} {names[-1]}"
 
 
 def _note(feature: "Feature", finding: Mapping[str, Any], sheet: "Sheet") -> str:
@@ -150,7 +126,7 @@ def _note(feature: "Feature", finding: Mapping[str, Any], sheet: "Sheet") -> str
         for one in sheet.releases
         if float(by_release.get(one.id, {}).get("likelihood") or 0.0) >= 0.1
     ]
-    known = f"known of {_listed(fits)}" if fits else "not known of any release"
+    known = f"known of {joined(fits)}" if fits else "not known of any release"
     return f"{feature.name}: {finding.get('value')}, {known}."
 
 

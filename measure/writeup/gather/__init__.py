@@ -10,10 +10,9 @@ from measure.writeup.gather.evidence import (
     sheet_beside,
     tidy,
 )
-from measure.writeup.gather.figures import Figures, figures, percent, plain_range
+from measure.writeup.gather.figures import Figures, figures, plain_range
 from measure.writeup.gather.finding_photos import found_photos
 from measure.writeup.gather.gathering import Gathered, gather
-from measure.writeup.gather.words import foreign_parts
 
 __all__ = [
     "LEFT_TO_RIGHT",
@@ -25,10 +24,8 @@ __all__ = [
     "bare_name",
     "feature_name",
     "figures",
-    "foreign_parts",
     "found_photos",
     "gather",
-    "percent",
     "plain_range",
     "sheet_beside",
     "tidy",

@@ -62,16 +62,3 @@ def plain_range(low_mm: float, high_mm: float, *, inches_first: bool = False) ->
     if inches_first:
         return f"{low_mm / MM_PER_INCH:.3f} to {high_mm / MM_PER_INCH:.3f} in"
     return f"{low_mm:.1f} to {high_mm:.1f} mm"
-
-
-def percent(probability: float) -> str:
-    """Return a probability for display; never 0 or 100 %, which would claim certainty."""
-    if probability < 0.001:
-        return "under 0.1 %"
-    if probability > 0.999:
-        return "over 99.9 %"
-    return (
-        f"{100.0 * probability:.1f} %"
-        if probability < 0.01 or probability > 0.99
-        else f"{100.0 * probability:.0f} %"
-    )

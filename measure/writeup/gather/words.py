@@ -1,11 +1,11 @@
 """The verdict in plain English, never stronger than the verdict itself."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from measure.verdict_words import unsettled_parts
+from measure.verdict_words import in_sentences, joined
 from measure.writeup.gather.evidence import Evidence, tidy
-from measure.writeup.gather.figures import percent
 
 if TYPE_CHECKING:
     from calibration.objects import ReferenceObject
@@ -16,98 +16,17 @@ NO_VERDICT = "No release sheet was used, so this does not say which release it i
 NOT_JUDGED = "The findings were not judged against the release sheet."
 
 
-def joined(names: Sequence[str], last: str = "and") -> str:
-    """Return names as people list them: 'a, b and c'."""
-    if len(names) < 2:
-        return "".join(names)
-    return f"{', '.join(names[:-1])} {last} {names[-1]}"
-
-
 def headline(evidence: Evidence) -> str:
     """Return the result in a sentence or two."""
     verdict = evidence.verdict
     if verdict is None:
         return NO_VERDICT if evidence.sheet is None else NOT_JUDGED
-    outcome, release = verdict.get("outcome"), verdict.get("release")
-    if outcome == "release" and release:
-        return _whole(evidence, verdict, release)
-    if outcome == "mixed":
-        return _mixed(evidence, verdict)
-    if outcome == "recast":
-        of = f" of the {_named(evidence, release)}" if release else ""
-        return f"What was checked points to a later recast{of}.{recast_sentence(verdict)}"
-    return f"What was checked does not settle which release it is.{_open(evidence, verdict)}"
-
-
-def _whole(evidence: Evidence, verdict: Mapping[str, Any], release: str) -> str:
-    """Say which release is named, and that all fits only where no part speaks against it."""
-    named = f"{_named(evidence, release)}{_share(verdict, release)}"
-    unsettled = [tidy(part) for part in unsettled_parts(verdict)]
-    if unsettled:
-        return f"What was checked points to the {named}. In doubt: {joined(unsettled)}."
-    return f"What was checked fits the {named}."
-
-
-def _open(evidence: Evidence, verdict: Mapping[str, Any]) -> str:
-    """Say what keeps a release from being named, or which are still possible."""
-    if verdict.get("doubts"):
-        return "".join(f" {tidy(str(doubt.get('text') or ''))}" for doubt in verdict["doubts"])
-    likely = likely_releases(evidence, verdict)
-    among = f" Still possible: {joined(likely, 'or')}." if likely else ""
-    return f"{among}{recast_sentence(verdict)}"
-
-
-def _mixed(evidence: Evidence, verdict: Mapping[str, Any]) -> str:
-    foreign, release = foreign_parts(verdict), verdict.get("release")
-    text = "The parts checked are not all of one release"
-    if foreign:
-        verb = "does" if len(foreign) == 1 else "do"
-        text += f": {joined(foreign)} {verb} not belong with the rest"
-    if not release:
-        return f"{text}."
-    rest = {**verdict, "parts": [part for part in verdict.get("parts", ()) if not part.get("foreign")]}
-    unsettled = [tidy(part) for part in unsettled_parts(rest)]
-    if unsettled:
-        return f"{text}. The rest points to the {_named(evidence, release)}. In doubt: {joined(unsettled)}."
-    return f"{text}. The rest fits the {_named(evidence, release)}."
+    return in_sentences(verdict, partial(_named, evidence), tidy)
 
 
 def _named(evidence: Evidence, release_id: str) -> str:
     name = evidence.release_name(release_id)
     return name[:1].lower() + name[1:] if "release" in name.lower() else name
-
-
-def _share(verdict: Mapping[str, Any], release: str) -> str:
-    share = (verdict.get("posterior") or {}).get(release)
-    return "" if share is None else f" (probability {percent(float(share))}, given the release sheet)"
-
-
-def likely_releases(evidence: Evidence, verdict: Mapping[str, Any]) -> tuple[str, ...]:
-    """Name the releases that the findings leave open, likeliest first."""
-    shares: Mapping[str, float] = verdict.get("posterior") or {}
-    named = verdict.get("candidates") or [key for key, share in shares.items() if float(share) >= 0.05]
-    ordered = sorted(named, key=lambda key: (-float(shares.get(key, 0.0)), key))
-    return tuple(f"the {_named(evidence, key)} at {percent(float(shares.get(key, 0.0)))}" for key in ordered)
-
-
-def recast_sentence(verdict: Mapping[str, Any]) -> str:
-    """Return the sentence about a recast, if one is at least as likely as not."""
-    recast = verdict.get("recast") or {}
-    if float(recast.get("probability") or 0.0) < 0.5:
-        return ""
-    shrink = recast.get("shrink_percent")
-    by = "" if shrink is None else f" by about {float(shrink):.1f} %"
-    chance = percent(float(recast["probability"]))
-    return f" The lengths are smaller throughout{by}, as in a later recast (probability {chance})."
-
-
-def foreign_parts(verdict: Mapping[str, Any]) -> tuple[str, ...]:
-    """Name the parts that don't belong with the rest."""
-    return tuple(
-        tidy(str(part.get("name") or part["part"]))
-        for part in verdict.get("parts", ())
-        if part.get("foreign")
-    )
 
 
 def part_outcome(evidence: Evidence, part: Mapping[str, Any]) -> str:

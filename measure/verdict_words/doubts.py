@@ -26,7 +26,7 @@ def doubt_sentence(doubt: "Doubt", sheet: "Sheet") -> str:
         first = doubt.lengths[0]
         return (
             f"The readings of {_name(first, sheet)} contradict each other: "
-            f"{_joined([_pair(each, sheet) for each in doubt.lengths])}. At least one of them is wrong, or "
+            f"{joined([_pair(each, sheet) for each in doubt.lengths])}. At least one of them is wrong, or "
             "they are not of the same thing, so no mean is taken. Measure it again."
         )
     if doubt.code == "common factor":
@@ -122,10 +122,11 @@ def _pair(length: "DoubtedLength", sheet: "Sheet") -> str:
     return format_pair(length.value_mm, length.expanded_uncertainty_mm, sheet.unit)
 
 
-def _joined(words: Sequence[str]) -> str:
+def joined(words: Sequence[str], last: str = "and") -> str:
+    """Return words as people list them: 'a, b and c'."""
     from references.verdict import join
 
-    return join(words)
+    return join(words, last)
 
 
 def _percent(probability: float | None) -> str:

@@ -1,0 +1,16 @@
+"""A verdict in words: its headline for each shell, why nothing is named, and what is unsettled."""
+
+from measure.verdict_words.doubts import doubt_sentence, doubted_parts, joined, unsettled_parts
+from measure.verdict_words.headlines import foreign_parts, in_sentences, on_one_line, on_the_page, percent
+
+__all__ = [
+    "doubt_sentence",
+    "doubted_parts",
+    "foreign_parts",
+    "in_sentences",
+    "joined",
+    "on_one_line",
+    "on_the_page",
+    "percent",
+    "unsettled_parts",
+]
