@@ -33,6 +33,16 @@ def test_a_module_stays_short_enough_to_read(path: Path) -> None:
     assert len(path.read_text("utf-8").splitlines()) <= 400
 
 
+SCRIPTS = sorted((ROOT / "measure" / "desk" / "static").rglob("*.js"))
+
+
+@pytest.mark.parametrize("path", SCRIPTS, ids=lambda path: path.name)
+def test_a_script_of_the_page_stays_readable(path: Path) -> None:
+    lines = path.read_text("utf-8").splitlines()
+    assert [number for number, line in enumerate(lines, 1) if len(line) > 120] == []
+    assert len(lines) <= 400
+
+
 @pytest.mark.parametrize("package", PACKAGES)
 def test_each_error_is_documented_in_the_tree_of_its_package(package: str) -> None:
     tree = ast.parse((ROOT / package / "errors.py").read_text("utf-8"))

@@ -45,13 +45,17 @@ function remember() {
   const { step, photo, selected, snap } = desk;
   try {
     sessionStorage.setItem(KEPT, JSON.stringify({ step, photo, selected, snap }));
-  } catch { /* private windows may refuse; the record is safe anyway */ }
+  } catch {
+    /* private windows may refuse; the record is safe anyway */
+  }
 }
 
 export function recall() {
   try {
     Object.assign(desk, JSON.parse(sessionStorage.getItem(KEPT) ?? "{}"));
-  } catch { /* a damaged note is no loss */ }
+  } catch {
+    /* a damaged note is no loss */
+  }
 }
 
 export const photos = () => desk.state?.photos ?? [];
@@ -66,11 +70,14 @@ export const offerFor = (kind, count = null) => {
 };
 export const part = (id) => desk.sheet?.parts.find((one) => one.id === id) ?? null;
 export const feature = (partId, id) => part(partId)?.features.find((one) => one.id === id) ?? null;
-export const measured = (partId, id) => measurements().filter((one) => one.part === partId && one.feature === id);
-export const noted = (partId, id) => desk.state.observations.find((one) => one.part === partId && one.feature === id) ?? null;
+export const measured = (partId, id) =>
+  measurements().filter((one) => one.part === partId && one.feature === id);
+export const noted = (partId, id) =>
+  desk.state.observations.find((one) => one.part === partId && one.feature === id) ?? null;
 
 // The present reading of a measurement: live while dragged, else as recorded.
-export const reading = (id) => desk.live?.lengths?.[id] ?? measurements().find((one) => one.id === id)?.text ?? null;
+export const reading = (id) =>
+  desk.live?.lengths?.[id] ?? measurements().find((one) => one.id === id)?.text ?? null;
 
 let speaking = 0;
 let toSay = {};

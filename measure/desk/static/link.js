@@ -6,7 +6,8 @@ const HALF = 0.5;
 
 export function shifted(value, by, name = "") {
   if (Array.isArray(value)) {
-    if (name.endsWith("_px") && value.length === 2 && typeof value[0] === "number") return [value[0] + by, value[1] + by];
+    if (name.endsWith("_px") && value.length === 2 && typeof value[0] === "number")
+      return [value[0] + by, value[1] + by];
     return value.map((one) => shifted(one, by, name));
   }
   if (value && typeof value === "object") {
@@ -69,7 +70,8 @@ export class Link {
 
   // Send a request and get the answer; an answer with `error` holds a sentence for the user.
   ask(what) {
-    if (this.socket.readyState !== WebSocket.OPEN) return Promise.resolve({ error: "The desk's program has stopped." });
+    if (this.socket.readyState !== WebSocket.OPEN)
+      return Promise.resolve({ error: "The desk's program has stopped." });
     const seq = ++this.seq;
     this.socket.send(JSON.stringify({ seq, ...shifted(what, -HALF) }));
     return new Promise((resolve) => this.waiting.set(seq, { resolve }));

@@ -1,15 +1,15 @@
 // Sets the page up and keeps it in step with the server.
 
 import { changed, desk, notice, onChange, photo, photos, recall, selected, speak } from "./desk.js";
-import { Gestures } from "./stage/gestures.js";
 import { listenToKeys, moveAim, showHelp } from "./keys.js";
 import { Link } from "./link.js";
-import { Loupe } from "./stage/loupe.js";
 import { followRecord, marking, redo, redoName, undo, undoName } from "./marking.js";
-import { paintOverlay } from "./stage/overlay.js";
 import { openFiles, paintPanel, paintReading } from "./panels/panels.js";
 import { lastWord, paintTrouble } from "./panels/trouble.js";
 import * as acts from "./stage/acts.js";
+import { Gestures } from "./stage/gestures.js";
+import { Loupe } from "./stage/loupe.js";
+import { paintOverlay } from "./stage/overlay.js";
 import { View } from "./stage/view.js";
 
 const $ = (id) => document.getElementById(id);
@@ -35,9 +35,33 @@ function ground() {
 
 // The record on the desk is another one: nothing that is known of the former holds of it.
 function forgetRecord() {
-  Object.assign(desk, { state: { ...desk.state, photos: [] }, photo: null, selected: null, active: null, mark: null, live: null, scaleChoice: null });
+  Object.assign(desk, {
+    state: { ...desk.state, photos: [] },
+    photo: null,
+    selected: null,
+    active: null,
+    mark: null,
+    live: null,
+    scaleChoice: null,
+  });
   desk.view.forget();
   dropFirst();
+}
+
+// Tell what happened in the background, each thing once; what went well before the page was open is no news.
+function tellNotices(state, first) {
+  for (const { id, text, wrong } of state.notices ?? []) {
+    if (seen.has(id)) continue;
+    seen.add(id);
+    if (!first || wrong) notice(text, wrong ? "wrong" : "note");
+  }
+}
+
+// A newly opened photo is shown; of several the first.
+function choosePhoto(fresh) {
+  if (photo() && !(desk.jump && fresh.length)) return;
+  desk.photo = (fresh[0] ?? photos()[0])?.id ?? null;
+  desk.jump = false;
 }
 
 function onState(state) {
@@ -46,16 +70,8 @@ function onState(state) {
   const first = !desk.state;
   desk.state = state;
   desk.trouble = state.trouble;
-  for (const text of state.notices ?? []) if (!seen.has(text.id)) {
-    seen.add(text.id);
-    if (!first || text.wrong) notice(text.text, text.wrong ? "wrong" : "note");
-  }
-  const fresh = photos().filter((one) => !known.has(one.id));
-  // A newly opened photo is shown; of several the first.
-  if (!photo() || (desk.jump && fresh.length)) {
-    desk.photo = (fresh[0] ?? photos()[0])?.id ?? null;
-    desk.jump = false;
-  }
+  tellNotices(state, first);
+  choosePhoto(photos().filter((one) => !known.has(one.id)));
   if (desk.selected && !selected()) desk.selected = null;
   followRecord(state.measurements);
   tellVerdict(state, first);
@@ -74,37 +90,57 @@ function tellVerdict(state, first) {
   }
 }
 
-function refresh() {
-  if (!desk.state) return;
-  if (desk.active?.what === "end" && desk.live?.id && desk.step === "measure") {
-    paintReading();
-    paintOverlay();
-    return;
-  }
-  paintTrouble();
+function paintBar(empty) {
   const { state } = desk;
-  const empty = !photos().length && !state.opening.length && desk.step !== "keep";
-  document.body.classList.toggle("starting", empty);
-  $("start").hidden = !empty;
   $("title").textContent = state.name || "Cardspan";
   document.title = state.name ? `${state.name} – Cardspan desk` : "Cardspan desk";
   $("saved").hidden = empty;
   $("saved").textContent = state.saved.text;
   $("saved").title = state.record ? `Kept in ${state.record}` : "";
   $("saved").className = `saved ${state.saved.mark}`;
-  for (const [id, name] of [["undo", undoName()], ["redo", redoName()]]) {
+  for (const [id, verb, name] of [
+    ["undo", "Undo", undoName()],
+    ["redo", "Redo", redoName()],
+  ]) {
     $(id).disabled = !name;
-    $(id).title = name ? `${id === "undo" ? "Undo" : "Redo"}: ${name}` : `Nothing to ${id}`;
+    $(id).title = name ? `${verb}: ${name}` : `Nothing to ${id}`;
     $(id).hidden = empty && !name;
   }
+}
+
+function waitingText(shot) {
+  if (shot?.looking) return "Looking for the card…";
+  if (shot && shot.stage !== "ready" && shot.stage !== "failed") return "Opening the photo…";
+  return desk.state.opening.length ? "Opening…" : "";
+}
+
+function paintStage() {
   const shot = photo();
   if (shot?.width) desk.view.setPhoto(shot);
-  if (photos().length + state.opening.length !== 1) dropFirst();
-  const waiting = shot?.looking ? "Looking for the card…" : shot && shot.stage !== "ready" && shot.stage !== "failed" ? "Opening the photo…" : state.opening.length ? "Opening…" : "";
+  if (photos().length + desk.state.opening.length !== 1) dropFirst();
+  const waiting = waitingText(shot);
   $("looking").hidden = !waiting;
   $("looking-text").textContent = waiting;
   $("stage").setAttribute("aria-label", shot ? `Photo ${shot.name}` : "No photo yet");
   $("stage").classList.toggle("marking", Boolean(marking()));
+}
+
+// While a point is dragged only the length and the lines change.
+const dragging = () => desk.active?.what === "end" && desk.live?.id && desk.step === "measure";
+
+function refresh() {
+  if (!desk.state) return;
+  if (dragging()) {
+    paintReading();
+    paintOverlay();
+    return;
+  }
+  paintTrouble();
+  const empty = !photos().length && !desk.state.opening.length && desk.step !== "keep";
+  document.body.classList.toggle("starting", empty);
+  $("start").hidden = !empty;
+  paintBar(empty);
+  paintStage();
   paintPanel();
   paintOverlay();
   moveAim();
@@ -115,7 +151,9 @@ function listenToDrops() {
     event.preventDefault();
     document.body.classList.add("dropping");
   });
-  addEventListener("dragleave", (event) => { if (!event.relatedTarget) document.body.classList.remove("dropping"); });
+  addEventListener("dragleave", (event) => {
+    if (!event.relatedTarget) document.body.classList.remove("dropping");
+  });
   addEventListener("drop", (event) => {
     event.preventDefault();
     document.body.classList.remove("dropping");
@@ -142,7 +180,12 @@ function listenToZooms() {
 }
 
 recall();
-desk.view = new View($("stage"), $("picture"), () => { if (desk.state) { paintOverlay(); moveAim(); } });
+desk.view = new View($("stage"), $("picture"), () => {
+  if (desk.state) {
+    paintOverlay();
+    moveAim();
+  }
+});
 // The page brings a coarse view of the photo along; it goes once the pieces that replace it are painted.
 const dropFirst = () => $("first")?.remove();
 desk.view.onTile = () => {
@@ -152,7 +195,8 @@ desk.view.onTile = () => {
   desk.view.onTile = null;
   requestAnimationFrame(() => requestAnimationFrame(dropFirst));
 };
-for (const what of ["pointerdown", "wheel", "keydown"]) addEventListener(what, dropFirst, { once: true, capture: true });
+for (const what of ["pointerdown", "wheel", "keydown"])
+  addEventListener(what, dropFirst, { once: true, capture: true });
 acts.setLoupe(new Loupe($("loupe"), desk.view));
 new Gestures($("stage"), desk.view, acts);
 setLight();
@@ -166,7 +210,10 @@ $("redo").onclick = redo;
 $("help").onclick = showHelp;
 desk.link = new Link({
   onState,
-  onSheet: (sheet) => { desk.sheet = sheet; changed(); },
+  onSheet: (sheet) => {
+    desk.sheet = sheet;
+    changed();
+  },
   onTrouble: (text) => {
     desk.trouble = text;
     paintTrouble();

@@ -4,15 +4,31 @@ import { ask, changed, desk, feature, offer, offerFor, speak } from "./desk.js";
 import { asked } from "./panels/question.js";
 
 const CORNER = "where a corner is rounded, aim at where its straight edges would meet";
-const CORNERS = ["corner 1 of the card", `corner 2, going around it; ${CORNER}`, `corner 3, going around it; ${CORNER}`, "corner 4, the last"];
+const CORNERS = [
+  "corner 1 of the card",
+  `corner 2, going around it; ${CORNER}`,
+  `corner 3, going around it; ${CORNER}`,
+  "corner 4, the last",
+];
 
 let loupe = null;
-export const setLoupe = (one) => { loupe = one; };
+export const setLoupe = (one) => {
+  loupe = one;
+};
 
 export const toPhoto = () => document.getElementById("stage").focus({ preventScroll: true });
 
 function begin(mark, stay = false) {
-  desk.mark = { clicks_px: [], undone: [], id: null, photo: desk.photo, title: "", draw: "line", labels: [], ...mark };
+  desk.mark = {
+    clicks_px: [],
+    undone: [],
+    id: null,
+    photo: desk.photo,
+    title: "",
+    draw: "line",
+    labels: [],
+    ...mark,
+  };
   desk.selected = null;
   desk.live = null;
   if (!stay) toPhoto();
@@ -25,38 +41,88 @@ export function startDraft(partId = null, featureId = null, key = null, stay = f
   const of = feature(partId, featureId);
   const way = key ? offer(key) : offerFor(of?.measured_as ?? "span");
   desk.step = "measure";
-  if (asked()) {  // the panel asks first
+  if (asked()) {
+    // the panel asks first
     changed();
     return;
   }
-  begin({
-    what: "measure", way: way.key, kind: way.kind, least: way.least, most: way.most, asks: way.asks, labels: way.labels, draw: way.draw, live: way.live,
-    part: partId, feature: featureId, name: of?.full_name ?? "", title: of?.full_name ?? "",
-    standoff_mm: (way.flat && of?.standoff_mm) || 0, standoff_std_mm: of?.standoff_std_mm ?? 1,
-  }, stay);
+  begin(
+    {
+      what: "measure",
+      way: way.key,
+      kind: way.kind,
+      least: way.least,
+      most: way.most,
+      asks: way.asks,
+      labels: way.labels,
+      draw: way.draw,
+      live: way.live,
+      part: partId,
+      feature: featureId,
+      name: of?.full_name ?? "",
+      title: of?.full_name ?? "",
+      standoff_mm: (way.flat && of?.standoff_mm) || 0,
+      standoff_std_mm: of?.standoff_std_mm ?? 1,
+    },
+    stay,
+  );
 }
 
 // `does` is what Python is asked once all four are marked.
 export function startCorners(does = { do: "corners", fit: true }) {
   desk.step = "scale";
-  begin({ what: "corners", least: 4, most: 4, asks: CORNERS, labels: [1, 2, 3, 4].map((n) => `Corner ${n}`), draw: "ring", does });
+  begin({
+    what: "corners",
+    least: 4,
+    most: 4,
+    asks: CORNERS,
+    labels: [1, 2, 3, 4].map((n) => `Corner ${n}`),
+    draw: "ring",
+    does,
+  });
 }
 
 // Something other than a card that gives the scale: `fields` describe it, the points say where it is.
 export function startSource(fields, { least, most, asks, title, draw = "line" }) {
   desk.step = "scale";
-  begin({ what: "source", least, most, asks, title, draw, does: { do: "add source", source: fields }, as: "marks_px" });
+  begin({
+    what: "source",
+    least,
+    most,
+    asks,
+    title,
+    draw,
+    does: { do: "add source", source: fields },
+    as: "marks_px",
+  });
 }
 
 export function startNearer(number) {
-  begin({ what: "source", least: 1, most: 1, asks: ["the side of the coin that is nearer to the camera"], does: { do: "nearer side", number }, as: "nearer_px" });
+  begin({
+    what: "source",
+    least: 1,
+    most: 1,
+    asks: ["the side of the coin that is nearer to the camera"],
+    does: { do: "nearer side", number },
+    as: "nearer_px",
+  });
 }
 
 export function startStraight() {
   desk.step = "scale";
   begin({
-    what: "straight", least: 3, most: 16, byHand: true, does: { do: "add straight" }, as: "points_px",
-    asks: ["one end of an edge that is straight in reality", "a point on the same edge, between its ends", "the other end of that edge", "another point on the edge"],
+    what: "straight",
+    least: 3,
+    most: 16,
+    byHand: true,
+    does: { do: "add straight" },
+    as: "points_px",
+    asks: [
+      "one end of an edge that is straight in reality",
+      "a point on the same edge, between its ends",
+      "the other end of that edge",
+      "another point on the edge",
+    ],
   });
 }
 
@@ -73,7 +139,17 @@ export function stop() {
 
 const draftAsk = (mark, clicks) => {
   const { kind, part, feature: of, name, standoff_mm, standoff_std_mm, photo: on } = mark;
-  return { kind, part, feature: of, name, standoff_mm, standoff_std_mm, photo: on, snap: desk.snap, clicks_px: clicks };
+  return {
+    kind,
+    part,
+    feature: of,
+    name,
+    standoff_mm,
+    standoff_std_mm,
+    photo: on,
+    snap: desk.snap,
+    clicks_px: clicks,
+  };
 };
 
 // Place the next point of what is being marked.
@@ -89,27 +165,44 @@ export async function place(point) {
   changed();
 }
 
+const submit = (mark) =>
+  mark.what === "measure"
+    ? record(mark)
+    : ask({
+        ...mark.does,
+        photo: mark.photo,
+        [mark.as ?? "corners_px"]: mark.as === "nearer_px" ? mark.clicks_px[0] : mark.clicks_px,
+      });
+
+// A length is recorded: it's the selected one now, and further points may still be added where its kind allows.
+function takeLength(mark, answer) {
+  mark.id = answer.id;
+  desk.selected = answer.id;
+  if (mark.clicks_px.length >= mark.most && desk.mark === mark) desk.mark = null;
+  if (answer.text) speak(answer.text.spoken);
+}
+
+function takeScale(mark, answer) {
+  if (desk.mark === mark) desk.mark = null;
+  if (answer.say) speak(answer.say);
+}
+
 // Submit what has been marked.
 async function settle(mark) {
   desk.placing = true;
   changed();
-  const answer = await (mark.what === "measure" ? record(mark) : ask({ ...mark.does, photo: mark.photo, [mark.as ?? "corners_px"]: mark.as === "nearer_px" ? mark.clicks_px[0] : mark.clicks_px }));
+  const answer = await submit(mark);
   desk.placing = false;
   desk.live = null;
   if (answer.error && !answer.id) mark.clicks_px = mark.clicks_px.slice(0, -1);
-  else if (mark.what === "measure") {
-    desk.selected = mark.id = answer.id;
-    if (mark.clicks_px.length >= mark.most && desk.mark === mark) desk.mark = null;
-    if (answer.text) speak(answer.text.spoken);
-  } else {
-    if (desk.mark === mark) desk.mark = null;
-    if (answer.say) speak(answer.say);
-  }
+  else if (mark.what === "measure") takeLength(mark, answer);
+  else takeScale(mark, answer);
 }
 
-const record = (mark) => (mark.id
-  ? ask({ do: "change", id: mark.id, clicks_px: mark.clicks_px })
-  : ask({ do: "add", ...draftAsk(mark, mark.clicks_px) }));
+const record = (mark) =>
+  mark.id
+    ? ask({ do: "change", id: mark.id, clicks_px: mark.clicks_px })
+    : ask({ do: "add", ...draftAsk(mark, mark.clicks_px) });
 
 export async function finish() {
   const { mark } = desk;

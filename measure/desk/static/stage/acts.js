@@ -1,7 +1,7 @@
 // What touching the photo does besides marking: dragging points and corners, picking a measurement.
 
 import { ask, changed, desk, measurements, notice, offerFor, photo, selected, speak } from "../desk.js";
-import { hover, marking, place, setLoupe as lendLoupe } from "../marking.js";
+import { hover, setLoupe as lendLoupe, marking, place } from "../marking.js";
 import { cornersNow, handlePoints } from "./overlay.js";
 
 let loupe = null;
@@ -72,7 +72,12 @@ function tryPoint(point) {
   }
   desk.link.follow({ do: "try", id: one.id, clicks_px: clicks }, (answer) => {
     if (desk.live?.id !== one.id) return;
-    desk.live = { ...desk.live, lengths: { [one.id]: answer.text ?? { mm: answer.error } }, used_px: answer.used_px, curves_px: answer.curves_px };
+    desk.live = {
+      ...desk.live,
+      lengths: { [one.id]: answer.text ?? { mm: answer.error } },
+      used_px: answer.used_px,
+      curves_px: answer.curves_px,
+    };
     changed();
   });
 }
@@ -84,20 +89,36 @@ export function ahead(point) {
   if (desk.active) tryPoint(onPhoto(point));
 }
 
-export function drag(point, at, pointerType) {
+export function drag(wanted, pointerType) {
   if (!desk.active) return;
-  point = onPhoto(point);
+  const point = onPhoto(wanted);
   tryPoint(point);
   clearTimeout(hideSoon);
   loupe.show(point, pointerType !== "mouse");
   changed();
 }
 
+// Record what a drag came to.
+async function recordDrag(held, live, join) {
+  if (held.what === "corner" && live.corners_px) {
+    await ask({ do: "corners", photo: desk.photo, corners_px: live.corners_px, join });
+  } else if (live.id && live.clicks_px) {
+    const answer = await ask({ do: "change", id: live.id, clicks_px: live.clicks_px, join });
+    if (answer.text) speak(answer.text.spoken);
+  }
+}
+
+// A later drag may have begun while the server answered; its state is kept.
+function letGo(held, live) {
+  if (desk.live === live || desk.live?.clicks_px === live.clicks_px) desk.live = null;
+  if (desk.active === held) desk.active = null;
+  changed();
+}
+
 export async function drop(cancelled, join = false) {
-  const held = desk.active;
+  const { active: held, live } = desk;
   if (!held) return;
   if (!join) loupe.hide();
-  const live = desk.live;
   desk.link.forgetFollow();
   if (cancelled || !live) {
     desk.live = null;
@@ -105,46 +126,40 @@ export async function drop(cancelled, join = false) {
     changed();
     return;
   }
-  if (held.what === "corner" && live.corners_px) {
-    await ask({ do: "corners", photo: desk.photo, corners_px: live.corners_px, join });
-  } else if (live.id && live.clicks_px) {
-    const answer = await ask({ do: "change", id: live.id, clicks_px: live.clicks_px, join });
-    if (answer.text) speak(answer.text.spoken);
-  }
-  // A later drag may have begun while the server answered; its state is kept.
-  if (desk.live === live || desk.live?.clicks_px === live.clicks_px) desk.live = null;
-  if (desk.active === held) desk.active = null;
-  changed();
+  await recordDrag(held, live, join);
+  letGo(held, live);
 }
 
 let nudging = Promise.resolve();
 
 export function nudge(node, dx, dy) {
   const [what, index] = node.dataset.handle.split(":");
-  nudging = nudging.catch(() => null).then(async () => {
-    const now = handlePoints().find((one) => one.what === what && one.index === Number(index));
-    if (!now) return;
-    desk.active = { what, index: Number(index) };
-    let point = [now.point[0] + dx, now.point[1] + dy];
-    if (what !== "corner") point = desk.view.clampPoint(point);
-    desk.view.reveal(point);
-    loupe.show(point, false);
-    clearTimeout(hideSoon);
-    hideSoon = setTimeout(() => loupe.hide(), 1500);
-    if (what === "draft") {
-      tryPoint(point);
-      desk.active = null;
+  nudging = nudging
+    .catch(() => null)
+    .then(async () => {
+      const now = handlePoints().find((one) => one.what === what && one.index === Number(index));
+      if (!now) return;
+      desk.active = { what, index: Number(index) };
+      let point = [now.point[0] + dx, now.point[1] + dy];
+      if (what !== "corner") point = desk.view.clampPoint(point);
+      desk.view.reveal(point);
+      loupe.show(point, false);
+      clearTimeout(hideSoon);
+      hideSoon = setTimeout(() => loupe.hide(), 1500);
+      if (what === "draft") {
+        tryPoint(point);
+        desk.active = null;
+        changed();
+        return;
+      }
+      if (what === "corner") desk.live = { corners_px: moved(cornersNow(), point) };
+      else {
+        const one = selected();
+        desk.live = { id: one.id, clicks_px: moved(one.clicks_px, point), lengths: desk.live?.lengths };
+      }
       changed();
-      return;
-    }
-    if (what === "corner") desk.live = { corners_px: moved(cornersNow(), point) };
-    else {
-      const one = selected();
-      desk.live = { id: one.id, clicks_px: moved(one.clicks_px, point), lengths: desk.live?.lengths };
-    }
-    changed();
-    await drop(false, true);
-  });
+      await drop(false, true);
+    });
   return nudging;
 }
 
@@ -161,7 +176,9 @@ export async function removeSelected() {
 
 export const frameOf = () => {
   const one = selected()?.photo === desk.photo ? selected() : null;
-  const points = one ? [...one.clicks_px, ...(one.curves_px ?? []).flat()] : photo()?.card?.corners_px ?? photo()?.outlines.flatMap((other) => other.points_px) ?? [];
+  const points = one
+    ? [...one.clicks_px, ...(one.curves_px ?? []).flat()]
+    : (photo()?.card?.corners_px ?? photo()?.outlines.flatMap((other) => other.points_px) ?? []);
   if (points.length < 2) return null;
   const [xs, ys] = [points.map(([x]) => x), points.map(([, y]) => y)];
   return [Math.min(...xs), Math.min(...ys), Math.max(...xs), Math.max(...ys)];

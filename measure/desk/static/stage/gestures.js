@@ -4,7 +4,8 @@
 const STILL_PX = 5;
 
 export class Gestures {
-  // `acts`: tap(point, event), grab(handle) -> {point}, drag(point), ahead(point), drop(cancelled), hover(point)
+  // `acts`: tap(point, event), grab(handle) -> {point}, drag(point, pointerType), ahead(point), drop(cancelled),
+  // hover(point)
   constructor(stage, view, acts) {
     Object.assign(this, { stage, view, acts });
     this.pointers = new Map();
@@ -47,11 +48,14 @@ export class Gestures {
     }
   }
 
-  heldPoint(at) { return this.view.toPhoto([at[0] + this.held.dx, at[1] + this.held.dy]); }
+  heldPoint(at) {
+    return this.view.toPhoto([at[0] + this.held.dx, at[1] + this.held.dy]);
+  }
 
   // A browser reports moves once per frame; where it also reports them at once, the request is sent at once.
   aheadOfFrame(event) {
-    if (this.held && this.start?.moved && this.pointers.size === 1) this.acts.ahead(this.heldPoint(this.at(event)));
+    if (this.held && this.start?.moved && this.pointers.size === 1)
+      this.acts.ahead(this.heldPoint(this.at(event)));
   }
 
   move(event) {
@@ -68,14 +72,20 @@ export class Gestures {
     }
     if (!this.start) return;
     const far = Math.hypot(at[0] - this.start.at[0], at[1] - this.start.at[1]) > STILL_PX;
-    if (this.held) {
-      this.start.moved ||= far || event.pointerType === "mouse";
-      if (this.start.moved) this.acts.drag(this.heldPoint(at), at, event.pointerType);
-    } else if (this.start.moved || far) {
-      this.view.pan(at[0] - (this.start.moved ? before[0] : this.start.at[0]), at[1] - (this.start.moved ? before[1] : this.start.at[1]));
-      this.start.moved = true;
-      this.stage.classList.add("panning");
-    }
+    if (this.held) this.dragHeld(at, far, event.pointerType);
+    else if (this.start.moved || far) this.dragPhoto(before, at);
+  }
+
+  dragHeld(at, far, pointerType) {
+    this.start.moved ||= far || pointerType === "mouse";
+    if (this.start.moved) this.acts.drag(this.heldPoint(at), pointerType);
+  }
+
+  dragPhoto(before, at) {
+    const from = this.start.moved ? before : this.start.at;
+    this.view.pan(at[0] - from[0], at[1] - from[1]);
+    this.start.moved = true;
+    this.stage.classList.add("panning");
   }
 
   pinch(id, before, at) {
@@ -89,7 +99,8 @@ export class Gestures {
     if (!this.pointers.delete(event.pointerId)) return;
     this.stage.classList.remove("panning");
     if (this.held) this.finish(cancelled);
-    else if (this.start && !this.start.moved && !cancelled) this.acts.tap(this.view.toPhoto(this.start.at), this.start.target);
+    else if (this.start && !this.start.moved && !cancelled)
+      this.acts.tap(this.view.toPhoto(this.start.at), this.start.target);
     if (!this.pointers.size) this.start = null;
   }
 

@@ -20,7 +20,15 @@ export class Loupe {
     c.setTransform(1, 0, 0, 1, 0, 0);
     c.fillStyle = "#555";
     c.fillRect(0, 0, side, side);
-    view.paintPart(c, side, side, point[0] - side / 2 / scale, point[1] - side / 2 / scale, scale, this.sheet);
+    view.paintPart(
+      c,
+      side,
+      side,
+      point[0] - side / 2 / scale,
+      point[1] - side / 2 / scale,
+      scale,
+      this.sheet,
+    );
     this.cross(c, side, dpr);
     this.place(view.toScreen(point), finger);
     canvas.hidden = false;
@@ -29,11 +37,19 @@ export class Loupe {
   // A cross with an open centre, dark under bright, so that it is visible on any photo and hides no important pixel.
   cross(c, side, dpr) {
     const [m, gap] = [side / 2, 9 * dpr];
-    for (const [width, colour] of [[3 * dpr, "#0b1416"], [dpr, "#fff"]]) {
+    for (const [width, colour] of [
+      [3 * dpr, "#0b1416"],
+      [dpr, "#fff"],
+    ]) {
       c.strokeStyle = colour;
       c.lineWidth = width;
       c.beginPath();
-      for (const [dx, dy] of [[1, 0], [-1, 0], [0, 1], [0, -1]]) {
+      for (const [dx, dy] of [
+        [1, 0],
+        [-1, 0],
+        [0, 1],
+        [0, -1],
+      ]) {
         c.moveTo(m + dx * gap, m + dy * gap);
         c.lineTo(m + dx * m * 0.72, m + dy * m * 0.72);
       }
@@ -41,6 +57,12 @@ export class Loupe {
     }
     c.fillStyle = "#fff";
     c.fillRect(m - dpr / 2, m - dpr / 2, dpr, dpr);
+  }
+
+  // Never under the finger itself: the left edge of the loupe on the roomier side of it.
+  beside(x, away) {
+    const { width } = this.view;
+    return x < width / 2 ? Math.min(width - SIZE - 6, x + away) : Math.max(6, x - away - SIZE);
   }
 
   place([x, y], finger) {
@@ -55,10 +77,8 @@ export class Loupe {
     }
     if (left + SIZE > width - 6) left = finger ? width - SIZE - 6 : x - away - SIZE;
     left = Math.max(6, left);
-    // Never under the finger itself.
-    if (finger && y > top && y < top + SIZE && Math.abs(left + SIZE / 2 - x) < SIZE / 2 + 20) {
-      left = x < width / 2 ? Math.min(width - SIZE - 6, x + away) : Math.max(6, x - away - SIZE);
-    }
+    const covered = y > top && y < top + SIZE && Math.abs(left + SIZE / 2 - x) < SIZE / 2 + 20;
+    if (finger && covered) left = this.beside(x, away);
     this.canvas.style.transform = `translate(${left}px, ${top}px)`;
   }
 

@@ -9,7 +9,10 @@ export class Tiles {
     this.have = new Map();
     this.queue = [];
     this.flying = new Set();
-    this.most = Math.min(72, 24 + Math.ceil((screen.width * screen.height * devicePixelRatio ** 2) / TILE ** 2) * 3);
+    this.most = Math.min(
+      72,
+      24 + Math.ceil((screen.width * screen.height * devicePixelRatio ** 2) / TILE ** 2) * 3,
+    );
     this.update(photo);
   }
 
@@ -23,8 +26,12 @@ export class Tiles {
     this.pinned = Math.max(Math.min(COARSE, this.top), this.top - 1);
   }
 
-  columns(level) { return Math.ceil(this.width / (TILE << level)); }
-  rows(level) { return Math.ceil(this.height / (TILE << level)); }
+  columns(level) {
+    return Math.ceil(this.width / (TILE << level));
+  }
+  rows(level) {
+    return Math.ceil(this.height / (TILE << level));
+  }
 
   // The level that suits this many device pixels per photo pixel.
   level(scale) {
@@ -48,9 +55,11 @@ export class Tiles {
     const middle = [(range.x0 + range.x1) / 2, (range.y0 + range.y1) / 2];
     const wish = (k, x, y, rank) => {
       const key = `${k}/${x}/${y}`;
-      if (this.have.get(key)?.handle !== this.handle && !this.flying.has(key + this.handle)) wishes.push({ k, x, y, key, rank });
+      if (this.have.get(key)?.handle !== this.handle && !this.flying.has(key + this.handle))
+        wishes.push({ k, x, y, key, rank });
     };
-    for (let y = 0; y < this.rows(this.pinned); y++) for (let x = 0; x < this.columns(this.pinned); x++) wish(this.pinned, x, y, -1);
+    for (let y = 0; y < this.rows(this.pinned); y++)
+      for (let x = 0; x < this.columns(this.pinned); x++) wish(this.pinned, x, y, -1);
     for (let y = range.y0; y <= range.y1; y++) {
       for (let x = range.x0; x <= range.x1; x++) wish(level, x, y, Math.hypot(x - middle[0], y - middle[1]));
     }

@@ -24,13 +24,16 @@ export class View {
     // Phones show no more than 16.7 million pixels on one canvas.
     this.dpr = Math.min(devicePixelRatio || 1, Math.sqrt(16e6 / Math.max(1, width * height)), 2.5);
     const grown = width > 0 && !this.width;
-    const middle = this.width ? [this.x + this.width / 2 / this.scale, this.y + this.height / 2 / this.scale] : null;
+    const middle = this.width
+      ? [this.x + this.width / 2 / this.scale, this.y + this.height / 2 / this.scale]
+      : null;
     this.width = width;
     this.height = height;
     this.canvas.width = Math.max(1, Math.round(width * this.dpr));
     this.canvas.height = Math.max(1, Math.round(height * this.dpr));
     if (this.fitted || grown) this.fit();
-    else if (middle) [this.x, this.y] = [middle[0] - width / 2 / this.scale, middle[1] - height / 2 / this.scale];
+    else if (middle)
+      [this.x, this.y] = [middle[0] - width / 2 / this.scale, middle[1] - height / 2 / this.scale];
     this.draw(true);
   }
 
@@ -46,7 +49,8 @@ export class View {
       this.draw();
       return;
     }
-    if (this.photo) this.places.set(this.photo.id, { x: this.x, y: this.y, scale: this.scale, fitted: this.fitted });
+    if (this.photo)
+      this.places.set(this.photo.id, { x: this.x, y: this.y, scale: this.scale, fitted: this.fitted });
     this.tiles?.close();
     this.photo = photo;
     this.tiles = new Tiles(photo, (k, x, y) => this.arrived(k, x, y));
@@ -68,7 +72,10 @@ export class View {
 
   fitScale() {
     const { left, right, top, bottom } = this.inset;
-    return Math.min((this.width - left - right) / this.photo.width, (this.height - top - bottom) / this.photo.height);
+    return Math.min(
+      (this.width - left - right) / this.photo.width,
+      (this.height - top - bottom) / this.photo.height,
+    );
   }
 
   fit() {
@@ -91,8 +98,12 @@ export class View {
     this.draw(true);
   }
 
-  toScreen([x, y]) { return [(x - this.x) * this.scale, (y - this.y) * this.scale]; }
-  toPhoto([x, y]) { return [x / this.scale + this.x, y / this.scale + this.y]; }
+  toScreen([x, y]) {
+    return [(x - this.x) * this.scale, (y - this.y) * this.scale];
+  }
+  toPhoto([x, y]) {
+    return [x / this.scale + this.x, y / this.scale + this.y];
+  }
   shows([x, y], margin = 24) {
     const [sx, sy] = this.toScreen([x, y]);
     return sx > margin && sy > margin && sx < this.width - margin && sy < this.height - margin;
@@ -132,7 +143,10 @@ export class View {
   reveal(point, margin = 40) {
     if (this.shows(point, margin)) return;
     const [sx, sy] = this.toScreen(point);
-    const want = [Math.max(margin, Math.min(this.width - margin, sx)), Math.max(margin, Math.min(this.height - margin, sy))];
+    const want = [
+      Math.max(margin, Math.min(this.width - margin, sx)),
+      Math.max(margin, Math.min(this.height - margin, sy)),
+    ];
     this.pan(want[0] - sx, want[1] - sy);
   }
 
@@ -200,9 +214,18 @@ export class View {
   compose(sheet, level, range) {
     const key = `${this.photo.id}:${level}:${range.x0}:${range.y0}:${range.x1}:${range.y1}`;
     if (sheet.key === key) return;
-    Object.assign(sheet, { key, level, range, w: (range.x1 - range.x0 + 1) * TILE, h: (range.y1 - range.y0 + 1) * TILE });
+    Object.assign(sheet, {
+      key,
+      level,
+      range,
+      w: (range.x1 - range.x0 + 1) * TILE,
+      h: (range.y1 - range.y0 + 1) * TILE,
+    });
     if (!sheet.canvas || sheet.canvas.width < sheet.w || sheet.canvas.height < sheet.h) {
-      sheet.canvas = new OffscreenCanvas(Math.max(sheet.w, sheet.canvas?.width ?? 0), Math.max(sheet.h, sheet.canvas?.height ?? 0));
+      sheet.canvas = new OffscreenCanvas(
+        Math.max(sheet.w, sheet.canvas?.width ?? 0),
+        Math.max(sheet.h, sheet.canvas?.height ?? 0),
+      );
       sheet.context = sheet.canvas.getContext("2d", { alpha: false });
     }
     for (let ty = range.y0; ty <= range.y1; ty++) {
@@ -239,7 +262,8 @@ export class View {
       const up = k - sheet.level;
       const { range } = sheet;
       for (let ty = Math.max(range.y0, y << up); ty <= Math.min(range.y1, ((y + 1) << up) - 1); ty++) {
-        for (let tx = Math.max(range.x0, x << up); tx <= Math.min(range.x1, ((x + 1) << up) - 1); tx++) this.placeTile(sheet, tx, ty);
+        for (let tx = Math.max(range.x0, x << up); tx <= Math.min(range.x1, ((x + 1) << up) - 1); tx++)
+          this.placeTile(sheet, tx, ty);
       }
     }
     this.draw();
