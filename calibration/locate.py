@@ -24,7 +24,7 @@ from calibration.errors import GeometryError
 from calibration.image import Photo
 from calibration.objects import CARD_OBJECTS, ID1, ReferenceObject, object_from_key
 from calibration.parallel import side_by_side
-from calibration.plane import Plane, PlaneFamily, StraightLine, fit_plane
+from calibration.plane import Plane, PlaneFamily, PlumbLine, fit_plane
 from calibration.sources import (
     TARGET_KEY,
     Marks,
@@ -76,7 +76,7 @@ def locate(
     corner_std_px: float = HAND_STD_PX,
     camera: Camera | None = None,
     marks: Marks | None = None,
-    straight: Sequence[StraightLine] = (),
+    straight: Sequence[PlumbLine] = (),
 ) -> Location:
     """Find the reference object in a photo, or take its corners as given, and fit its plane.
 
@@ -126,7 +126,7 @@ def _located(
     corners_px: ArrayLike | None,
     corner_std_px: float,
     marks: Marks | None,
-    straight: Sequence[StraightLine],
+    straight: Sequence[PlumbLine],
 ) -> Location:
     if corners_px is not None:
         card, cautions = _by_hand(photo, camera, object_key, corners_px, corner_std_px)
@@ -185,7 +185,7 @@ def _with_plane(
     camera: Camera,
     card: FoundCard,
     cautions: tuple[str, ...],
-    straight: Sequence[StraightLine],
+    straight: Sequence[PlumbLine],
 ) -> Location:
     try:
         plane = fit_plane(camera, card.object, card.corners_px, card.corners_cov_px2, lines=straight)

@@ -83,11 +83,11 @@ class Camera:
         points = (np.asarray(points_px, dtype=float) - self.principal_point_px) / self.focal_px
         if self.has_profile:
             points = lens_distortion.undistort(points, self.distortion)
-        return lens_distortion.undivide(points, self.division)
+        return lens_distortion.undistort_division(points, self.division)
 
     def denormalise(self, points: ArrayLike) -> Array:
         """Return the pixels (N, 2) of pinhole coordinates (N, 2): the inverse of `normalise`."""
-        bent = lens_distortion.divide(np.asarray(points, dtype=float), self.division)
+        bent = lens_distortion.distort_division(np.asarray(points, dtype=float), self.division)
         if self.has_profile:
             bent = lens_distortion.distort(bent, self.distortion)
         return np.asarray(bent * self.focal_px + self.principal_point_px)

@@ -27,22 +27,22 @@ Array = NDArray[np.float64]
 _LEAST_SHARE = 0.02
 
 
-def undivide(points: Array, division: ArrayLike) -> Array:
+def undistort_division(points: Array, division: ArrayLike) -> Array:
     """Turn distorted into pinhole coordinates (..., 2), in focal lengths, by the division model."""
     r2 = np.sum(points * points, axis=-1, keepdims=True)
     share = 1.0 + np.asarray(division, dtype=float) * r2
     return np.asarray(points / np.maximum(share, _LEAST_SHARE))
 
 
-def divide(points: Array, division: ArrayLike) -> Array:
-    """Turn pinhole into distorted coordinates (..., 2), in focal lengths: the inverse of `undivide`."""
+def distort_division(points: Array, division: ArrayLike) -> Array:
+    """Turn pinhole into distorted coordinates (..., 2), in focal lengths; inverts `undistort_division`."""
     r2 = np.sum(points * points, axis=-1, keepdims=True)
     root = np.sqrt(np.maximum(1.0 - 4.0 * np.asarray(division, dtype=float) * r2, 0.0))
     return np.asarray(points * (2.0 / (1.0 + root)))
 
 
-def divide_slope(points: Array, division: ArrayLike) -> tuple[Array, Array]:
-    """Return the derivatives of `divide` by the coordinates (..., 2, 2) and by the coefficient (..., 2)."""
+def distort_division_slope(points: Array, division: ArrayLike) -> tuple[Array, Array]:
+    """Return the derivatives of `distort_division` by coordinates (..., 2, 2) and coefficient (..., 2)."""
     r2 = np.sum(points * points, axis=-1, keepdims=True)
     coefficient = np.asarray(division, dtype=float)
     root = np.sqrt(np.maximum(1.0 - 4.0 * coefficient * r2, 1e-12))

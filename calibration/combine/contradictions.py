@@ -97,7 +97,7 @@ def _measured(joint: Joint, sized: _Sized, height_mm: float) -> tuple[float, flo
 
 
 def _on(plane: Plane, sized: _Sized, height_mm: float) -> tuple[float, float]:
-    size = len(plane.latents)
+    size = len(plane.error_sources)
     inputs = np.concatenate([np.zeros((1, size)), np.eye(size), -np.eye(size)])
     spots = plane.to_mm_spread(inputs, sized.pairs_px.reshape(1, -1, 2), np.asarray(height_mm))
     ends = spots.reshape(len(inputs), -1, 2, 2)

@@ -9,7 +9,7 @@ from calibration.cards import FoundCard
 from calibration.edges import Rim
 from calibration.errors import GeometryError
 from calibration.objects import TARGET_SHEET, ReferenceObject
-from calibration.plane import SIZE, Plane, Target, target_from_object
+from calibration.plane import SIZE, Correspondences, Plane, correspondences_of_object
 from calibration.printed_target import FoundTarget
 from calibration.sources import (
     DIAMETER_STD_MM,
@@ -33,7 +33,7 @@ _LEAST_SCALE_STD = 1e-5
 _ELLIPSE, _ROW = 5, 5
 
 
-def target_of(reference: Reference, at: Plane, height_mm: float) -> Target:
+def correspondences_of(reference: Reference, at: Plane, height_mm: float) -> Correspondences:
     """Return the joint fit's input for a reference.
 
     Parameters
@@ -51,10 +51,10 @@ def target_of(reference: Reference, at: Plane, height_mm: float) -> Target:
         Its marks lie beyond the plane's horizon.
     """
     if isinstance(reference, FoundCard):
-        return target_of_card(reference, height_mm)
+        return correspondences_of_card(reference, height_mm)
     seen = reference.seen
     if isinstance(seen, FoundTarget):
-        return Target(
+        return Correspondences(
             seen.corners_mm,
             seen.corners_px,
             seen.covariance_px2,
@@ -74,9 +74,9 @@ def target_of(reference: Reference, at: Plane, height_mm: float) -> Target:
     )
 
 
-def target_of_card(card: FoundCard, height_mm: float) -> Target:
+def correspondences_of_card(card: FoundCard, height_mm: float) -> Correspondences:
     """Return a card's four corners, its face at a height above that of the fit's first reference."""
-    plain = target_from_object(card.object, card.corners_px, card.corners_cov_px2)
+    plain = correspondences_of_object(card.object, card.corners_px, card.corners_cov_px2)
     return replace(plain, height_mm=height_mm)
 
 
@@ -105,30 +105,30 @@ def unknown_height_std_mm(first: Reference, other: Reference) -> float:
     return _LENGTH_LEVEL_STD_MM if lengths else _RULE_LEVEL_STD_MM
 
 
-def with_unknown_height(target: Target, std_mm: float) -> Target:
-    """Return the target with an uncertain height."""
-    up = np.zeros((len(target.points_mm), 3))
+def with_unknown_height(matched: Correspondences, std_mm: float) -> Correspondences:
+    """Return the correspondences with an uncertain height."""
+    up = np.zeros((len(matched.points_mm), 3))
     up[:, 2] = std_mm
-    return replace(target, modes=(*target.modes, (LEVEL, up)))
+    return replace(matched, modes=(*matched.modes, (LEVEL, up)))
 
 
-def _rule(reference: SourcePlane, seen: Graduations) -> Target:
+def _rule(reference: SourcePlane, seen: Graduations) -> Correspondences:
     places_mm, points_px, rows = strokes(seen, reference.found.object.key)
     cov = np.kron(np.eye(len(places_mm)), np.linalg.inv(rows.T @ rows))
     thing = reference.found.object
-    target = _in_line(places_mm, points_px, cov, thing.width_std_mm / thing.width_mm)
-    return replace(target, freedom=_ROW)
+    matched = _in_line(places_mm, points_px, cov, thing.width_std_mm / thing.width_mm)
+    return replace(matched, freedom=_ROW)
 
 
-def _in_line(places_mm: Array, points_px: Array, cov_px2: Array, scale_std: float) -> Target:
+def _in_line(places_mm: Array, points_px: Array, cov_px2: Array, scale_std: float) -> Correspondences:
     """Return points along a line whose distances are all too long or too short by a common factor."""
     scale_std = max(scale_std, _LEAST_SCALE_STD)
     points = np.column_stack([places_mm, np.zeros(len(places_mm))])
     longer = np.column_stack([scale_std * points, np.zeros(len(points))])
-    return Target(points, np.asarray(points_px, dtype=float), cov_px2, modes=((SIZE, longer),))
+    return Correspondences(points, np.asarray(points_px, dtype=float), cov_px2, modes=((SIZE, longer),))
 
 
-def _coin(key: str, rim: Rim, at: Plane, height_mm: float) -> Target:
+def _coin(key: str, rim: Rim, at: Plane, height_mm: float) -> Correspondences:
     """Return a rim's points on its coin, whose near side may be seen anywhere down its side wall.
 
     Where the near side follows the wall the outline isn't an ellipse, but only its fitted ellipse is known:
@@ -147,7 +147,7 @@ def _coin(key: str, rim: Rim, at: Plane, height_mm: float) -> Target:
     cov = _rim_covariance(rim)
     if not np.all(np.isfinite(cov)) or not np.all(np.isfinite(points)):
         raise GeometryError(f"the rim of the {coin.name} can't be followed: mark three points on its rim")
-    return Target(
+    return Correspondences(
         points,
         rim.points_px,
         cov,

@@ -9,8 +9,8 @@ from calibration.camera import Array, Camera
 from calibration.cards import FoundCard
 from calibration.combine.fit_terms import (
     Reference,
+    correspondences_of,
     height_between,
-    target_of,
     thing_of,
     unknown_height_std_mm,
     with_unknown_height,
@@ -19,15 +19,15 @@ from calibration.edges import Rim
 from calibration.errors import GeometryError
 from calibration.objects import ReferenceObject
 from calibration.plane import (
-    RIVAL_CHI2,
+    RUNNER_UP_CHI2,
     TILT,
     TILT_STD_DEG,
+    Correspondences,
     Fit,
     Plane,
     PlaneFamily,
+    PlumbLine,
     Problem,
-    StraightLine,
-    Target,
     TiltPrior,
     at_nodes,
     check_sight,
@@ -39,7 +39,7 @@ from calibration.plane import (
     plane_of_fit,
     solve,
     tilt_covariance,
-    with_rival,
+    with_runner_up,
 )
 from calibration.printed_target import FoundTarget
 from calibration.sources import SourcePlane
@@ -49,7 +49,7 @@ _TILT_STD_WITH_COIN_DEG = 15.0
 # Up to this, the cosine of an uncertain tilt shortens a length by less than 0.1 %.
 _OPEN_TILT_STD = float(np.radians(2.5))
 # In a family a second tilt is weighted by its odds, so it is kept down to odds of 1 to 400.
-_OPEN_RIVAL_CHI2 = 12.0
+_OPEN_RUNNER_UP_CHI2 = 12.0
 # Two normals closer than this are one solution.
 _APART = float(np.cos(np.radians(2.0)))
 
@@ -79,9 +79,7 @@ class Joint:
         return self.best or self.plane
 
 
-def fit_jointly(
-    camera: Camera, references: Sequence[Reference], *, lines: Sequence[StraightLine] = ()
-) -> Joint:
+def fit_jointly(camera: Camera, references: Sequence[Reference], *, lines: Sequence[PlumbLine] = ()) -> Joint:
     """Fit one plane to references of any kinds.
 
     Parameters
@@ -124,7 +122,7 @@ class _Setting:
 
     camera: Camera
     references: tuple[Reference, ...]
-    lines: tuple[StraightLine, ...]
+    lines: tuple[PlumbLine, ...]
 
     @property
     def shows_tilt(self) -> bool:
@@ -156,14 +154,14 @@ class _Setting:
             return _leaning_apart(first.family.planes)
         else:
             plane = first.plane
-        return [plane] if plane.rival is None else [plane, plane.rival]
+        return [plane] if plane.runner_up is None else [plane, plane.runner_up]
 
     def settled(self, start: Plane, tilt: TiltPrior | None) -> Plane:
         """Return the plane that the fit reaches from a start."""
         plane = start
         for _ in range(2 if self.has_coin else 1):  # the second time, the rim's points are placed anew
-            targets = self._targets(plane)
-            problem = Problem(self.camera, targets, start.toward, self.lines, tilt)
+            correspondences = self._correspondences(plane)
+            problem = Problem(self.camera, correspondences, start.toward, self.lines, tilt)
             unknowns, base = from_plane(problem, plane)
             try:
                 with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
@@ -171,24 +169,24 @@ class _Setting:
                 fit = finish(problem, unknowns[0], base[0], float(chi2[0]))
             except np.linalg.LinAlgError:
                 raise _no_plane() from None
-            plane = self._checked(fit, targets, start.toward)
+            plane = self._checked(fit, correspondences, start.toward)
         return plane
 
-    def _targets(self, at: Plane) -> list[Target]:
-        first, targets = self.references[0], []
+    def _correspondences(self, at: Plane) -> list[Correspondences]:
+        first, correspondences = self.references[0], []
         for index, one in enumerate(self.references):
-            target = target_of(one, at, height_between(first, one))
+            matched = correspondences_of(one, at, height_between(first, one))
             if fixes_tilt(one):
-                target = facing_as(target, at.toward)
+                matched = facing_as(matched, at.toward)
             std_mm = unknown_height_std_mm(first, one) if index else 0.0
-            targets.append(with_unknown_height(target, std_mm) if std_mm else target)
-            check_sight(target)
-        return targets
+            correspondences.append(with_unknown_height(matched, std_mm) if std_mm else matched)
+            check_sight(matched)
+        return correspondences
 
-    def _checked(self, fit: Fit, targets: list[Target], toward: float) -> Plane:
+    def _checked(self, fit: Fit, correspondences: list[Correspondences], toward: float) -> Plane:
         if not np.isfinite(fit.chi2) or not np.all(np.isfinite(fit.parameters)) or fit.parameters[5] <= 0.0:
             raise _no_plane()
-        return plane_of_fit(fit, self.camera, targets, self.reference, toward)
+        return plane_of_fit(fit, self.camera, correspondences, self.reference, toward)
 
     def on_the_told_side(self, planes: list[Plane]) -> list[Plane]:
         """Keep the plane that is tilted as the user says, if a coin's nearer side was stated."""
@@ -226,14 +224,14 @@ def _solutions(setting: _Setting) -> list[Plane]:
     if not found:
         raise _no_plane()
     found = _leaning_apart(sorted(found, key=lambda plane: plane.chi2))
-    rival_chi2 = RIVAL_CHI2 if setting.shows_tilt else _OPEN_RIVAL_CHI2
-    return [plane for plane in found[:2] if plane.chi2 < found[0].chi2 + rival_chi2]
+    runner_up_chi2 = RUNNER_UP_CHI2 if setting.shows_tilt else _OPEN_RUNNER_UP_CHI2
+    return [plane for plane in found[:2] if plane.chi2 < found[0].chi2 + runner_up_chi2]
 
 
 def _with_second(found: list[Plane]) -> Plane:
     if len(found) == 1:
         return found[0]
-    return with_rival(found[0], found[1], float(np.exp((found[0].chi2 - found[1].chi2) / 2.0)))
+    return with_runner_up(found[0], found[1], float(np.exp((found[0].chi2 - found[1].chi2) / 2.0)))
 
 
 def _family(setting: _Setting, found: list[Plane]) -> PlaneFamily:

@@ -8,11 +8,11 @@ import scipy  # loads its parts, each a good part of a second, when they are use
 from calibration.camera import Camera
 from calibration.cards import FoundCard
 from calibration.combine.contradictions import what_others_say
-from calibration.combine.fit_terms import Reference, height_between, target_of_card
+from calibration.combine.fit_terms import Reference, correspondences_of_card, height_between
 from calibration.combine.joint_fit import Joint, fit_jointly, fixes_tilt
 from calibration.edges import Rim
 from calibration.errors import GeometryError
-from calibration.plane import Plane, PlaneFamily, StraightLine, fit_plane_targets
+from calibration.plane import Plane, PlaneFamily, PlumbLine, fit_plane_correspondences
 from calibration.sources import SourcePlane
 
 # If the probability of so large a misfit is below this, the references are reported as disagreeing.
@@ -56,7 +56,7 @@ def combine(
     cards: Sequence[FoundCard],
     sources: Sequence[SourcePlane] = (),
     *,
-    lines: Sequence[StraightLine] = (),
+    lines: Sequence[PlumbLine] = (),
 ) -> Combined:
     """Fit one plane to several references that lie on the same table.
 
@@ -123,11 +123,11 @@ def in_order(cards: Sequence[FoundCard], sources: Sequence[SourcePlane]) -> list
     return sorted((*cards, *sources), key=lambda one: not fixes_tilt(one))
 
 
-def _fitted(camera: Camera, references: Sequence[Reference], lines: Sequence[StraightLine]) -> Joint:
+def _fitted(camera: Camera, references: Sequence[Reference], lines: Sequence[PlumbLine]) -> Joint:
     if len(references) == 1 and isinstance(references[0], SourcePlane):
         return Joint(references[0].plane, references[0].family)
     cards = [one for one in references if isinstance(one, FoundCard)]
     if len(cards) < len(references):
         return fit_jointly(camera, references, lines=lines)
-    targets = [target_of_card(card, height_between(cards[0], card)) for card in cards]
-    return Joint(fit_plane_targets(camera, targets, cards[0].object, lines=lines))
+    correspondences = [correspondences_of_card(card, height_between(cards[0], card)) for card in cards]
+    return Joint(fit_plane_correspondences(camera, correspondences, cards[0].object, lines=lines))

@@ -1,14 +1,20 @@
 """The metric plane: projection, its fit to what is seen, and what the plane tells."""
 
 from calibration.plane.bundle import CORNERS, Fit, Problem, finish
-from calibration.plane.correspondences import SIZE, Target, check_sight, facing_as, target_from_object
+from calibration.plane.correspondences import (
+    SIZE,
+    Correspondences,
+    check_sight,
+    correspondences_of_object,
+    facing_as,
+)
 from calibration.plane.fit import (
-    RIVAL_CHI2,
+    RUNNER_UP_CHI2,
     fit_plane,
+    fit_plane_correspondences,
     fit_plane_points,
-    fit_plane_targets,
     plane_of_fit,
-    with_rival,
+    with_runner_up,
 )
 from calibration.plane.metric_plane import Plane
 from calibration.plane.plane_family import (
@@ -16,48 +22,48 @@ from calibration.plane.plane_family import (
     Sightings,
     at_nodes,
     family_over_tilt,
-    fit_weak,
+    fit_tilt_ambiguous,
     leaning_to,
     overhead,
     tilt_covariance,
 )
-from calibration.plane.plumb_lines import StraightLine
+from calibration.plane.plumb_lines import PlumbLine
 from calibration.plane.solver import from_plane, solve
 from calibration.plane.tilt_prior import TILT, TILT_STD_DEG, TiltPrior
 from calibration.plane.viewpoint import Viewpoint, mean_viewpoint, viewpoint
 
 __all__ = [
     "CORNERS",
-    "RIVAL_CHI2",
+    "RUNNER_UP_CHI2",
     "SIZE",
     "TILT",
     "TILT_STD_DEG",
+    "Correspondences",
     "Fit",
     "Plane",
     "PlaneFamily",
+    "PlumbLine",
     "Problem",
     "Sightings",
-    "StraightLine",
-    "Target",
     "TiltPrior",
     "Viewpoint",
     "at_nodes",
     "check_sight",
+    "correspondences_of_object",
     "facing_as",
     "family_over_tilt",
     "finish",
     "fit_plane",
+    "fit_plane_correspondences",
     "fit_plane_points",
-    "fit_plane_targets",
-    "fit_weak",
+    "fit_tilt_ambiguous",
     "from_plane",
     "leaning_to",
     "mean_viewpoint",
     "overhead",
     "plane_of_fit",
     "solve",
-    "target_from_object",
     "tilt_covariance",
     "viewpoint",
-    "with_rival",
+    "with_runner_up",
 ]

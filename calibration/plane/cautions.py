@@ -41,7 +41,7 @@ def plane_cautions(plane: Plane, corners_px: Array) -> tuple[str, ...]:
             "The photo doesn't tell its focal length, so parts above the card's plane are uncertain: "
             "use the camera's original file, or tilt the camera by 10 to 20 degrees."
         )
-    if float(np.linalg.norm(plane.influence[projection.DIVISION])) > _VAGUE_K1:
+    if float(np.linalg.norm(plane.sensitivity_matrix[projection.DIVISION])) > _VAGUE_K1:
         found.append(
             "The lens may bend straight lines, as webcams and wide-angle cameras do: "
             "keep the card and the part in the middle of the picture."

@@ -13,7 +13,7 @@ SIZE, FLATNESS = "card size", "card flatness"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Target:
+class Correspondences:
     """Points of one reference object and where they were seen.
 
     Attributes
@@ -65,10 +65,12 @@ class Target:
         return (*sizes, *flat, *self.modes)
 
 
-def target_from_object(reference: ReferenceObject, corners_px: Array, cov_px2: Array) -> Target:
+def correspondences_of_object(
+    reference: ReferenceObject, corners_px: Array, cov_px2: Array
+) -> Correspondences:
     """Return the fit's input for one rectangle seen at four corners."""
     w, h = reference.width_mm, reference.height_mm
-    return Target(
+    return Correspondences(
         np.array([[0.0, 0.0], [w, 0.0], [w, h], [0.0, h]]),
         corners_px,
         cov_px2,
@@ -84,47 +86,47 @@ def corner_weights(points_mm: Array) -> Array:
     return np.stack([(1 - u) * (1 - v), u * (1 - v), u * v, (1 - u) * v], axis=-1)
 
 
-def check_targets(targets: Sequence[Target]) -> float:
+def check_correspondences(correspondences: Sequence[Correspondences]) -> float:
     """Refuse impossible points; return the sign of the frame's z on the camera's side."""
-    for target in targets:
-        check_sight(target)
-        if any(_in_line(points) for points in (target.points_px, target.points_mm)):
+    for matched in correspondences:
+        check_sight(matched)
+        if any(_in_line(points) for points in (matched.points_px, matched.points_mm)):
             raise GeometryError(
                 "the reference's corners lie on one line: mark the four corners of the object"
             )
-        if len(target.points_px) == 4 and not _is_convex(target.points_px):
+        if len(matched.points_px) == 4 and not _is_convex(matched.points_px):
             raise GeometryError(
                 "the four corners form no convex outline: give them in order around the object"
             )
-    return facing(targets[0])
+    return facing(correspondences[0])
 
 
-def facing(target: Target) -> float:
+def facing(matched: Correspondences) -> float:
     """Return the sign of its frame's z on the camera's side."""
     # Clockwise in the picture (y down) as in its own frame: z points away from the camera.
-    flat = target.points_mm - target.points_mm.mean(axis=0)
-    linear = np.linalg.lstsq(flat, target.points_px - target.points_px.mean(axis=0), rcond=None)[0]
+    flat = matched.points_mm - matched.points_mm.mean(axis=0)
+    linear = np.linalg.lstsq(flat, matched.points_px - matched.points_px.mean(axis=0), rcond=None)[0]
     return -1.0 if float(np.linalg.det(linear)) > 0 else 1.0
 
 
-def facing_as(target: Target, toward: float) -> Target:
-    """Return the target with its z on that side: corners may be given in either direction."""
-    if facing(target) == toward:
-        return target
-    return replace(target, points_mm=target.points_mm * [1.0, -1.0])
+def facing_as(matched: Correspondences, toward: float) -> Correspondences:
+    """Return the correspondences with z on that side: corners may be given in either direction."""
+    if facing(matched) == toward:
+        return matched
+    return replace(matched, points_mm=matched.points_mm * [1.0, -1.0])
 
 
-def check_sight(target: Target) -> None:
+def check_sight(matched: Correspondences) -> None:
     """Refuse pixels that aren't finite, and an invalid covariance."""
-    seen = target.points_px
-    if not np.all(np.isfinite(seen)) or not np.all(np.isfinite(target.cov_px2)):
+    seen = matched.points_px
+    if not np.all(np.isfinite(seen)) or not np.all(np.isfinite(matched.cov_px2)):
         raise GeometryError("the reference's corners and their covariance must be finite numbers")
-    if target.cov_px2.shape != (seen.size, seen.size):
+    if matched.cov_px2.shape != (seen.size, seen.size):
         raise GeometryError(
-            f"a covariance of {seen.size} x {seen.size} numbers is needed, not {target.cov_px2.shape}"
+            f"a covariance of {seen.size} x {seen.size} numbers is needed, not {matched.cov_px2.shape}"
         )
     try:
-        whitening(target.cov_px2)
+        whitening(matched.cov_px2)
     except np.linalg.LinAlgError:
         raise GeometryError("the covariance of the corners must be positive definite") from None
 

@@ -1,4 +1,4 @@
-"""Fitting one plane to what is seen of a weak reference and to a statement about the tilt."""
+"""Fitting one plane to what is seen of a tilt-ambiguous reference and to a statement about the tilt."""
 
 from dataclasses import dataclass, replace
 
@@ -16,7 +16,7 @@ from calibration.plane.tilt_prior import TILT, TiltPrior
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sightings:
-    """What was seen of a weak reference.
+    """What was seen of a tilt-ambiguous reference.
 
     Attributes
     ----------
@@ -36,7 +36,7 @@ class Sightings:
     scale_std: float
 
 
-def fit_weak(
+def fit_tilt_ambiguous(
     camera: Camera,
     seen: Sightings,
     start: tuple[Array, Array],
@@ -63,19 +63,21 @@ def fit_weak(
     GeometryError
         No plane in front of the camera fits.
     """
-    problem = _Weak(camera, seen, start[1], tilt)
+    problem = _TiltAmbiguous(camera, seen, start[1], tilt)
     unknowns, base = _descend(problem, start[0])
     parameters = problem.parameters(unknowns)
     if not np.all(np.isfinite(parameters)) or parameters[5] <= 0.0:
         raise GeometryError("no plane in front of the camera fits the marks: check them")
     residuals, jacobian = problem.linear(unknowns, base)
     rows = seen.rows.shape[0] * seen.rows.shape[1]
-    influence, sources = _influence(jacobian, problem.units, rows)
-    plane = _plane(camera, seen, (parameters, base), (influence, sources), float(residuals @ residuals))
+    sensitivity_matrix, sources = _sensitivity_matrix(jacobian, problem.units, rows)
+    plane = _plane(
+        camera, seen, (parameters, base), (sensitivity_matrix, sources), float(residuals @ residuals)
+    )
     return replace(plane, object=reference)
 
 
-def _descend(problem: "_Weak", base: Array) -> tuple[Array, Array]:
+def _descend(problem: "_TiltAmbiguous", base: Array) -> tuple[Array, Array]:
     """Minimise by Levenberg's method; after each step the rotation vector is moved into the base."""
     unknowns, damping = np.zeros(11), 1e-3
     values, slope = problem.linear(unknowns, base)
@@ -83,8 +85,8 @@ def _descend(problem: "_Weak", base: Array) -> tuple[Array, Array]:
         normal = slope.T @ slope
         step = -np.linalg.solve(normal + damping * np.diag(np.diag(normal)), slope.T @ values)
         trial = unknowns + step
-        turned = np.asarray(base @ projection.rotations(trial[projection.TURN]))
-        trial[projection.TURN] = 0.0
+        turned = np.asarray(base @ projection.rotations(trial[projection.ROTATION]))
+        trial[projection.ROTATION] = 0.0
         new_values, new_slope = problem.linear(trial, turned)
         promised = float(step @ (2.0 * slope.T @ values + normal @ step))
         if float(new_values @ new_values) <= float(values @ values) * (1.0 + 1e-12) + 1e-15:
@@ -97,16 +99,16 @@ def _descend(problem: "_Weak", base: Array) -> tuple[Array, Array]:
     return unknowns, base
 
 
-class _Weak:
+class _TiltAmbiguous:
     """The least-squares problem: eleven unknowns, standardised but for the pose, about a start."""
 
-    def __init__(self, camera: Camera, seen: Sightings, move: Array, tilt: TiltPrior) -> None:
+    def __init__(self, camera: Camera, seen: Sightings, translation: Array, tilt: TiltPrior) -> None:
         self.camera, self.seen, self.tilt = camera, seen, tilt
-        depth = float(max(move[2], 1.0))
+        depth = float(max(translation[2], 1.0))
         camera_units = [camera.log_focal_std, camera.k1_std, *[camera.principal_point_std_px] * 2]
         self.units = np.array([*[1.0] * 3, *[depth] * 3, *camera_units])
         centre = camera.principal_point_px
-        self.means = np.array([0, 0, 0, *move, np.log(camera.focal_px), camera.division, *centre])
+        self.means = np.array([0, 0, 0, *translation, np.log(camera.focal_px), camera.division, *centre])
         self.steps = np.array([*[1e-5] * 6, *[1e-3] * 5])
 
     def parameters(self, unknowns: Array) -> Array:
@@ -118,7 +120,7 @@ class _Weak:
         sets, seen = self.parameters(unknowns), self.seen
         solid = seen.points_mm * (1.0 + seen.scale_std * unknowns[:, 10, None, None])
         miss = projection.project(sets, base, self.camera.distortion, solid) - seen.points_px
-        normal = (base @ projection.rotations(sets[:, projection.TURN]))[:, :2, 2]
+        normal = (base @ projection.rotations(sets[:, projection.ROTATION]))[:, :2, 2]
         tilt = (normal - self.tilt.mean) / self.tilt.std
         rows = np.einsum("nrk,bnk->bnr", seen.rows, miss).reshape(len(unknowns), -1)
         return np.concatenate([rows, tilt, unknowns[:, 2:3] / 0.3, unknowns[:, 6:11]], axis=1)
@@ -130,10 +132,10 @@ class _Weak:
         return values[0], ((values[1:12] - values[12:]) / (2.0 * self.steps[:, None])).T
 
 
-def _influence(slope: Array, units: Array, rows: int) -> tuple[Array, list[str]]:
+def _sensitivity_matrix(slope: Array, units: Array, rows: int) -> tuple[Array, list[str]]:
     """Return what each independent input does to the ten parameters, (10, M), and its source."""
-    influence = np.linalg.solve(slope.T @ slope, slope.T)[:10] * units[:, None]
-    noise, rest = influence[:, :rows], influence[:, rows:]
+    sensitivity_matrix = np.linalg.solve(slope.T @ slope, slope.T)[:10] * units[:, None]
+    noise, rest = sensitivity_matrix[:, :rows], sensitivity_matrix[:, rows:]
     if rows > projection.PARAMETERS:  # any number of noise inputs acts on ten parameters like ten of them
         left, values, _ = np.linalg.svd(noise, full_matrices=False)
         noise = left * values
@@ -146,12 +148,12 @@ def _influence(slope: Array, units: Array, rows: int) -> tuple[Array, list[str]]
 def _plane(
     camera: Camera, seen: Sightings, at: tuple[Array, Array], inputs: tuple[Array, list[str]], chi2: float
 ) -> Plane:
-    (parameters, base), (influence, sources) = at, inputs
+    (parameters, base), (sensitivity_matrix, sources) = at, inputs
     counts: dict[str, int] = {}
-    latents = []
+    error_sources = []
     for source in sources:
         counts[source] = counts.get(source, 0) + 1
-        latents.append((f"{source.replace(' ', '-')}-{counts[source]}", source))
+        error_sources.append((f"{source.replace(' ', '-')}-{counts[source]}", source))
     middle = seen.points_mm[:, :2].mean(axis=0)
     freedom = max(seen.rows.shape[0] * seen.rows.shape[1] - 6, 1)
     bare = Plane(
@@ -160,8 +162,8 @@ def _plane(
         seen.points_px,
         parameters,
         base,
-        influence,
-        tuple(latents),
+        sensitivity_matrix,
+        tuple(error_sources),
         -1.0,
         chi2,
         freedom,

@@ -12,19 +12,24 @@ from calibration.errors import GeometryError
 from calibration.objects import ReferenceObject
 from calibration.plane import bundle, projection, solver
 from calibration.plane.cautions import plane_cautions
-from calibration.plane.correspondences import Target, check_targets, facing_as, target_from_object
+from calibration.plane.correspondences import (
+    Correspondences,
+    check_correspondences,
+    correspondences_of_object,
+    facing_as,
+)
 from calibration.plane.focal_limits import doubt
 from calibration.plane.metric_plane import Plane, with_parameters
-from calibration.plane.plumb_lines import StraightLine
+from calibration.plane.plumb_lines import PlumbLine
 
 __all__ = [
+    "Correspondences",
     "Plane",
-    "StraightLine",
-    "Target",
+    "PlumbLine",
+    "correspondences_of_object",
     "fit_plane",
+    "fit_plane_correspondences",
     "fit_plane_points",
-    "fit_plane_targets",
-    "target_from_object",
 ]
 
 # A larger misfit has a probability of 1 % with the two degrees of freedom of four corners.
@@ -39,8 +44,8 @@ _DISAGREE = (
 TWO_FOLD_TILT = "two-fold tilt"
 # One over the coverage factor for 95 %.
 _HOLD_BOTH = 0.51
-# A second pose this much worse (in chi-squared) is no rival: odds below 1 to 20.
-RIVAL_CHI2 = 6.0
+# A second pose this much worse (in chi-squared) is no runner-up: odds below 1 to 20.
+RUNNER_UP_CHI2 = 6.0
 
 
 def fit_plane(
@@ -49,7 +54,7 @@ def fit_plane(
     corners_px: ArrayLike,
     corners_cov_px2: ArrayLike,
     *,
-    lines: Sequence[StraightLine] = (),
+    lines: Sequence[PlumbLine] = (),
 ) -> Plane:
     """Fit the plane on which a reference object lies.
 
@@ -83,8 +88,8 @@ def fit_plane(
     corners = np.asarray(corners_px, dtype=float)
     if corners.shape != (4, 2):
         raise GeometryError(f"four corners (x, y) are needed, not an array of shape {corners.shape}")
-    target = target_from_object(reference, corners, np.asarray(corners_cov_px2, dtype=float))
-    return fit_plane_targets(camera, [target], reference, lines=lines)
+    matched = correspondences_of_object(reference, corners, np.asarray(corners_cov_px2, dtype=float))
+    return fit_plane_correspondences(camera, [matched], reference, lines=lines)
 
 
 def fit_plane_points(
@@ -127,30 +132,32 @@ def fit_plane_points(
     cov = np.asarray(cov_px2, dtype=float)
     if cov.ndim == 0:
         cov = cov * np.eye(2 * len(flat))
-    return fit_plane_targets(camera, [Target(flat, seen, cov, scale_std, flatness_std_mm)], reference)
+    return fit_plane_correspondences(
+        camera, [Correspondences(flat, seen, cov, scale_std, flatness_std_mm)], reference
+    )
 
 
-def fit_plane_targets(
+def fit_plane_correspondences(
     camera: Camera,
-    targets: Sequence[Target],
+    correspondences: Sequence[Correspondences],
     reference: ReferenceObject | None = None,
     *,
-    lines: Sequence[StraightLine] = (),
+    lines: Sequence[PlumbLine] = (),
 ) -> Plane:
     """Fit one plane to several references lying on it, each with its own position and rotation.
 
-    The first target defines the frame; see `fit_plane` for the errors.
+    The first reference defines the frame; see `fit_plane` for the errors.
     """
-    toward = check_targets(targets)
-    targets = [facing_as(target, toward) for target in targets]
-    problem = bundle.Problem(camera, targets, toward, lines)
+    toward = check_correspondences(correspondences)
+    correspondences = [facing_as(matched, toward) for matched in correspondences]
+    problem = bundle.Problem(camera, correspondences, toward, lines)
     # If the focal length is open, its valley may have two minima: search along it first.
     logs = (-1.5, 0.0, 1.5) if camera.log_focal_std > 0.1 else (0.0,)
     fits = _fits(problem, logs)
-    plane = plane_of_fit(fits[0], camera, targets, reference, toward)
-    if len(fits) > 1 and fits[1].chi2 - fits[0].chi2 < RIVAL_CHI2:
-        rival = plane_of_fit(fits[1], camera, targets, reference, toward)
-        return with_rival(plane, rival, float(np.exp((fits[0].chi2 - fits[1].chi2) / 2)))
+    plane = plane_of_fit(fits[0], camera, correspondences, reference, toward)
+    if len(fits) > 1 and fits[1].chi2 - fits[0].chi2 < RUNNER_UP_CHI2:
+        runner_up = plane_of_fit(fits[1], camera, correspondences, reference, toward)
+        return with_runner_up(plane, runner_up, float(np.exp((fits[0].chi2 - fits[1].chi2) / 2)))
     return plane
 
 
@@ -166,18 +173,18 @@ def _fits(problem: bundle.Problem, logs: Sequence[float]) -> list[bundle.Fit]:
         if not np.isfinite(chi2[0]):
             raise GeometryError(_NO_PLANE)
         return [
-            bundle.finish(problem, one, turn, float(misfit))
-            for one, turn, misfit in zip(unknowns, base, chi2, strict=True)
+            bundle.finish(problem, one, rotation, float(misfit))
+            for one, rotation, misfit in zip(unknowns, base, chi2, strict=True)
             if np.isfinite(misfit)
         ]
     except np.linalg.LinAlgError:
         raise GeometryError(_NO_PLANE) from None
 
 
-def with_rival(plane: Plane, rival: Plane, odds: float) -> Plane:
+def with_runner_up(plane: Plane, runner_up: Plane, odds: float) -> Plane:
     """Add the step to the second pose as an input of its own, large enough for an interval to hold both."""
-    away = rival.parameters - plane.parameters
-    away[projection.TURN] = cv2.Rodrigues(plane.base.T @ rival.base)[0].ravel()
+    away = runner_up.parameters - plane.parameters
+    away[projection.ROTATION] = cv2.Rodrigues(plane.base.T @ runner_up.base)[0].ravel()
     share = max((odds / (1.0 + odds)) ** 0.5, _HOLD_BOTH)
     caution = (
         "The card is seen from so far away that two tilts explain it equally: "
@@ -185,10 +192,10 @@ def with_rival(plane: Plane, rival: Plane, odds: float) -> Plane:
     )
     return replace(
         plane,
-        influence=np.column_stack([plane.influence, share * away]),
-        latents=(*plane.latents, ("two-fold-tilt-1", TWO_FOLD_TILT)),
-        rival=rival,
-        rival_odds=odds,
+        sensitivity_matrix=np.column_stack([plane.sensitivity_matrix, share * away]),
+        error_sources=(*plane.error_sources, ("two-fold-tilt-1", TWO_FOLD_TILT)),
+        runner_up=runner_up,
+        runner_up_odds=odds,
         cautions=(*plane.cautions, caution),
     )
 
@@ -196,37 +203,37 @@ def with_rival(plane: Plane, rival: Plane, odds: float) -> Plane:
 def plane_of_fit(
     fit: bundle.Fit,
     camera: Camera,
-    targets: Sequence[Target],
+    correspondences: Sequence[Correspondences],
     reference: ReferenceObject | None,
     toward: float,
 ) -> Plane:
     """Return the plane of a minimum, with its uncertainties and cautions."""
     sources = fit.sources
-    influence, cautions = fit.influence.copy(), list(camera.cautions)
+    sensitivity_matrix, cautions = fit.sensitivity_matrix.copy(), list(camera.cautions)
     limit = _MISFIT_P01.get(
         fit.degrees_of_freedom, fit.degrees_of_freedom + 3.3 * (2 * fit.degrees_of_freedom) ** 0.5
     )
     if fit.chi2 > limit:
         # The corners are worse than stated, or the object isn't what was said: widen their uncertainty.
         corner = np.array([source == bundle.CORNERS for source in sources])
-        influence[:, corner] *= (fit.chi2 / limit) ** 0.5
-        cautions.append(_DISAGREE if len(targets) > 1 else _MISFIT)
-    if (more := doubt(camera, influence)) is not None:
-        influence, sources = np.column_stack([influence, more]), (*sources, bundle.FOCAL)
+        sensitivity_matrix[:, corner] *= (fit.chi2 / limit) ** 0.5
+        cautions.append(_DISAGREE if len(correspondences) > 1 else _MISFIT)
+    if (more := doubt(camera, sensitivity_matrix)) is not None:
+        sensitivity_matrix, sources = np.column_stack([sensitivity_matrix, more]), (*sources, bundle.FOCAL)
     seen: dict[str, int] = {}
-    latents = []
+    error_sources = []
     for source in sources:
         number = seen[source] = seen.get(source, 0) + 1
-        latents.append((f"{source.replace(' ', '-')}-{number}", source))
-    middle = targets[0].points_mm.mean(axis=0)
+        error_sources.append((f"{source.replace(' ', '-')}-{number}", source))
+    middle = correspondences[0].points_mm.mean(axis=0)
     bare = Plane(
         camera,
         reference,
-        np.concatenate([target.points_px for target in targets]),
+        np.concatenate([matched.points_px for matched in correspondences]),
         fit.parameters,
         fit.base,
-        influence,
-        tuple(latents),
+        sensitivity_matrix,
+        tuple(error_sources),
         toward,
         fit.chi2,
         fit.degrees_of_freedom,
@@ -234,8 +241,8 @@ def plane_of_fit(
         cautions=tuple(cautions),
         size_misfits=fit.size_misfits,
     )
-    for array in (bare.corners_px, bare.parameters, bare.base, bare.influence):
+    for array in (bare.corners_px, bare.parameters, bare.base, bare.sensitivity_matrix):
         array.setflags(write=False)
     plane = with_parameters(bare, bare.parameters)
-    seen_first = targets[0].points_px if len(targets) == 1 else plane.corners_px
+    seen_first = correspondences[0].points_px if len(correspondences) == 1 else plane.corners_px
     return replace(plane, cautions=(*plane.cautions, *plane_cautions(plane, seen_first)))

@@ -14,14 +14,14 @@ _HALF_INFORMATION = 30.0
 _NEGLIGIBLE = 0.99
 
 
-def doubt(camera: Camera, influence: Array) -> Array | None:
+def doubt(camera: Camera, sensitivity_matrix: Array) -> Array | None:
     """Return by how much the fitted focal length is less certain than its linear uncertainty says.
 
     Parameters
     ----------
     camera : Camera
         As it was before the fit.
-    influence : (10, M) array
+    sensitivity_matrix : (10, M) array
         Of the fit, see `calibration.plane.metric_plane.Plane`.
 
     Returns
@@ -38,12 +38,12 @@ def doubt(camera: Camera, influence: Array) -> Array | None:
     """
     if camera.log_focal_std < _OPEN_LOG_STD:
         return None
-    row = influence[projection.LOG_FOCAL]
+    row = sensitivity_matrix[projection.LOG_FOCAL]
     fitted = float(row @ row)
     before = 1.0 / camera.log_focal_std**2
     gained = max(1.0 / fitted - before, 0.0)
     believed = before + gained * gained / (gained + _HALF_INFORMATION)
     if believed > _NEGLIGIBLE / fitted:
         return None
-    along = influence @ row / fitted
+    along = sensitivity_matrix @ row / fitted
     return np.asarray(along * np.sqrt(max(1.0 / believed - fitted, 0.0)))

@@ -30,17 +30,17 @@ class Plane:
         The points of the reference as seen.
     parameters, base : (10,) and (3, 3) arrays
         The pose, see `calibration.plane.projection`.
-    influence : (10, M) array
+    sensitivity_matrix : (10, M) array
         What each independent unit input does to the parameters.
-    latents : tuple of (str, str)
+    error_sources : tuple of (str, str)
         Identifier and source of each of the M inputs.
     toward : float
         Sign of the frame's z on the camera's side.
     chi2, degrees_of_freedom : float, int
         Misfit of the corners, and its expectation.
-    rival : Plane or None
+    runner_up : Plane or None
         A second pose that explains the corners almost as well.
-    rival_odds : float
+    runner_up_odds : float
         Its odds against this one, 0 to 1.
     cautions : tuple of str
         What may be wrong and what to do.
@@ -53,14 +53,14 @@ class Plane:
     corners_px: Array
     parameters: Array
     base: Array
-    influence: Array
-    latents: tuple[tuple[str, str], ...]
+    sensitivity_matrix: Array
+    error_sources: tuple[tuple[str, str], ...]
     toward: float
     chi2: float
     degrees_of_freedom: int
     centre_mm: tuple[float, float]
-    rival: "Plane | None" = None
-    rival_odds: float = 0.0
+    runner_up: "Plane | None" = None
+    runner_up_odds: float = 0.0
     cautions: tuple[str, ...] = field(default=())
     size_misfits: tuple[float, ...] = ()
 
@@ -72,12 +72,12 @@ class Plane:
     @property
     def translation_mm(self) -> Array:
         """Origin of the plane's frame (3,), in the camera's."""
-        return self.parameters[projection.MOVE].copy()
+        return self.parameters[projection.TRANSLATION].copy()
 
     @property
     def camera_centre_mm(self) -> Array:
         """The camera's centre (3,) in the plane's frame."""
-        return np.asarray(-self.rotation.T @ self.parameters[projection.MOVE])
+        return np.asarray(-self.rotation.T @ self.parameters[projection.TRANSLATION])
 
     @property
     def tilt_deg(self) -> float:
@@ -97,7 +97,7 @@ class Plane:
     @property
     def log_focal_std(self) -> float:
         """Standard uncertainty of the log of the fitted focal length."""
-        return float(np.linalg.norm(self.influence[projection.LOG_FOCAL]))
+        return float(np.linalg.norm(self.sensitivity_matrix[projection.LOG_FOCAL]))
 
     def scale_mm_per_px(self, point_px: ArrayLike, standoff_mm: float = 0.0) -> float:
         """Return the scale at one pixel: the root of the area in mm² that it covers."""
@@ -122,7 +122,9 @@ class Plane:
             A pixel looks above the plane's horizon.
         """
         points = np.asarray(points_px, dtype=float).reshape(-1, 2)
-        spots = self.to_mm_spread(np.zeros((1, len(self.latents))), points[None], np.asarray(standoff_mm))[0]
+        spots = self.to_mm_spread(
+            np.zeros((1, len(self.error_sources))), points[None], np.asarray(standoff_mm)
+        )[0]
         if not np.all(np.isfinite(spots)):
             x, y = points[int(np.argmin(np.all(np.isfinite(spots), axis=-1)))]
             raise GeometryError(
@@ -168,11 +170,11 @@ class Plane:
             Height of the camera above the plane.
         """
         sets = self._parameters_at(inputs)
-        normals = (self.base @ projection.rotations(sets[..., projection.TURN]))[..., 2]
-        return normals, np.abs(np.sum(normals * sets[..., projection.MOVE], axis=-1))
+        normals = (self.base @ projection.rotations(sets[..., projection.ROTATION]))[..., 2]
+        return normals, np.abs(np.sum(normals * sets[..., projection.TRANSLATION], axis=-1))
 
     def _parameters_at(self, inputs: Array) -> Array:
-        steps = np.asarray(inputs, dtype=float) @ self.influence.T
+        steps = np.asarray(inputs, dtype=float) @ self.sensitivity_matrix.T
         middle = np.array([*self.centre_mm, 0.0])
         return projection.follow(np.broadcast_to(self.parameters, steps.shape), self.base, steps, middle)[0]
 
@@ -189,11 +191,11 @@ class Plane:
         rays = np.column_stack([flat, np.ones(len(flat))]) @ self.rotation
         return np.asarray(rays / np.linalg.norm(rays, axis=1, keepdims=True))
 
-    def moved(self, latent: int, step: float) -> "Plane":
+    def moved(self, index: int, step: float) -> "Plane":
         """Return the plane with one independent input changed by `step` standard uncertainties."""
-        parameters = self._parameters_at(step * np.eye(len(self.latents))[latent])
-        base = np.asarray(self.base @ projection.rotations(parameters[projection.TURN]))
-        parameters[projection.TURN] = 0.0
+        parameters = self._parameters_at(step * np.eye(len(self.error_sources))[index])
+        base = np.asarray(self.base @ projection.rotations(parameters[projection.ROTATION]))
+        parameters[projection.ROTATION] = 0.0
         return with_parameters(replace(self, base=base), parameters)
 
     def sensitivity(self, function: Callable[["Plane"], ArrayLike]) -> Array:
@@ -211,17 +213,18 @@ class Plane:
         """
         pairs = (
             (function(self.moved(index, 1.0)), function(self.moved(index, -1.0)))
-            for index in range(len(self.latents))
+            for index in range(len(self.error_sources))
         )
         return np.array([(np.asarray(up) - np.asarray(down)) / 2.0 for up, down in pairs])
 
 
 def with_parameters(plane: Plane, parameters: Array) -> Plane:
     """Return the plane with other parameters, and the camera that they describe."""
+    x_px, y_px = parameters[projection.PRINCIPAL_POINT]
     camera = replace(
         plane.camera,
         focal_px=float(np.exp(parameters[projection.LOG_FOCAL])),
         division=float(parameters[projection.DIVISION]),
-        principal_point_px=(float(parameters[8]), float(parameters[9])),
+        principal_point_px=(float(x_px), float(y_px)),
     )
     return replace(plane, camera=camera, parameters=parameters)

@@ -15,7 +15,7 @@ from calibration.camera import Array, Camera
 from calibration.errors import GeometryError
 from calibration.objects import ReferenceObject
 from calibration.plane import projection
-from calibration.plane.family_fit import Sightings, fit_weak
+from calibration.plane.family_fit import Sightings, fit_tilt_ambiguous
 from calibration.plane.metric_plane import Plane
 from calibration.plane.tilt_prior import TILT, TILT_STD_DEG, TiltPrior
 
@@ -26,7 +26,7 @@ __all__ = [
     "Sightings",
     "TiltPrior",
     "family_over_tilt",
-    "fit_weak",
+    "fit_tilt_ambiguous",
     "overhead",
 ]
 
@@ -91,7 +91,7 @@ def family_over_tilt(
     Parameters
     ----------
     camera, seen, start, tilt, reference
-        As for `fit_weak`.
+        As for `fit_tilt_ambiguous`.
 
     Raises
     ------
@@ -103,11 +103,11 @@ def family_over_tilt(
     The tilt's posterior is taken as normal; nine nodes (Gauss and Hermite) along its main axes carry its
     mean, spread and, through the lengths measured on each, the one-sided effect of the cosine.
     """
-    best = fit_weak(camera, seen, start, tilt, reference)
-    move = best.parameters[projection.MOVE]
+    best = fit_tilt_ambiguous(camera, seen, start, tilt, reference)
+    translation = best.parameters[projection.TRANSLATION]
 
     def held(base: Array, there: TiltPrior) -> Plane:
-        return fit_weak(camera, seen, (base, move), there, reference)
+        return fit_tilt_ambiguous(camera, seen, (base, translation), there, reference)
 
     planes, weights = at_nodes(best, tilt_covariance(best), held)
     return PlaneFamily.of(planes, weights, TILT, best.cautions)
@@ -143,7 +143,7 @@ def tilt_covariance(plane: Plane) -> Array:
     """Return the covariance (2, 2) of the x and y of a plane's normal in the camera's frame."""
     # A small rotation w, about the frame's own axes, moves the normal by w x n.
     slope = np.stack([plane.base @ np.cross(axis, [0.0, 0.0, 1.0]) for axis in np.eye(3)], axis=1)[:2]
-    spread = slope @ plane.influence[projection.TURN]
+    spread = slope @ plane.sensitivity_matrix[projection.ROTATION]
     return np.asarray(spread @ spread.T)
 
 

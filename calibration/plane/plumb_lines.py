@@ -19,7 +19,7 @@ LINE_STD_PX = 0.7
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class StraightLine:
+class PlumbLine:
     """Points along one line that is straight in the scene.
 
     Attributes
@@ -44,7 +44,7 @@ class StraightLine:
             raise GeometryError("the points of a straight line lie too close together: mark them far apart")
 
 
-def bends(sets: Array, distortion: tuple[float, ...], line: StraightLine) -> Array:
+def plumb_residuals(sets: Array, distortion: tuple[float, ...], line: PlumbLine) -> Array:
     """Return the distances of a line's points from the straight line through them, distortion removed.
 
     Parameters
@@ -62,10 +62,10 @@ def bends(sets: Array, distortion: tuple[float, ...], line: StraightLine) -> Arr
         In standard uncertainties of a point; the line is the one of least squares of its distances.
     """
     focal = np.exp(sets[..., projection.LOG_FOCAL])[..., None, None]
-    bent = (line.points_px - sets[..., None, projection.CENTRE]) / focal
+    bent = (line.points_px - sets[..., None, projection.PRINCIPAL_POINT]) / focal
     if any(distortion):
         bent = lens_distortion.undistort(bent, distortion)
-    flat = lens_distortion.undivide(bent, sets[..., projection.DIVISION, None, None])
+    flat = lens_distortion.undistort_division(bent, sets[..., projection.DIVISION, None, None])
     # Removing distortion enlarges the picture's border, and with it the noise of points marked there.
     grown = np.linalg.norm(flat, axis=-1).mean(axis=-1) / np.linalg.norm(bent, axis=-1).mean(axis=-1)
     spread = flat - flat.mean(axis=-2, keepdims=True)
@@ -75,22 +75,25 @@ def bends(sets: Array, distortion: tuple[float, ...], line: StraightLine) -> Arr
     return np.asarray(off * focal[..., 0] / grown[..., None] / line.std_px)
 
 
-def all_bends(sets: Array, distortion: tuple[float, ...], lines: Sequence[StraightLine]) -> Array:
-    """Return `bends` of several lines side by side, (..., sum of N)."""
-    parts = [bends(sets, distortion, line) for line in lines]
+def all_plumb_residuals(sets: Array, distortion: tuple[float, ...], lines: Sequence[PlumbLine]) -> Array:
+    """Return `plumb_residuals` of several lines side by side, (..., sum of N)."""
+    parts = [plumb_residuals(sets, distortion, line) for line in lines]
     return np.concatenate(parts, axis=-1) if parts else np.zeros((*sets.shape[:-1], 0))
 
 
-def bends_slope(sets: Array, distortion: tuple[float, ...], lines: Sequence[StraightLine]) -> Array:
-    """Return the derivatives (..., sum of N, 10) of `all_bends` by the parameters, by differences."""
+def plumb_residuals_slope(sets: Array, distortion: tuple[float, ...], lines: Sequence[PlumbLine]) -> Array:
+    """Return the derivatives (..., sum of N, 10) of `all_plumb_residuals`, by differences."""
     steps = np.zeros(projection.PARAMETERS)
-    steps[[projection.LOG_FOCAL, projection.DIVISION]], steps[projection.CENTRE] = 1e-5, 1e-2
+    steps[[projection.LOG_FOCAL, projection.DIVISION]], steps[projection.PRINCIPAL_POINT] = 1e-5, 1e-2
     columns = []
     for step in np.diag(steps):
         size = float(step.sum())
         if size == 0.0:
             columns.append(np.zeros((*sets.shape[:-1], sum(len(line.points_px) for line in lines))))
             continue
-        up, down = all_bends(sets + step, distortion, lines), all_bends(sets - step, distortion, lines)
+        up, down = (
+            all_plumb_residuals(sets + step, distortion, lines),
+            all_plumb_residuals(sets - step, distortion, lines),
+        )
         columns.append((up - down) / (2.0 * size))
     return np.stack(columns, axis=-1)

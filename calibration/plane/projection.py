@@ -1,28 +1,44 @@
-"""Projection between a plane and its picture, for many parameter sets at once.
+r"""Projection between a plane and its picture, for many parameter sets at once.
 
-A parameter set holds ten numbers: a small turn (3, radians) of a base rotation, the translation (3, mm), the
-log of the focal length, the division coefficient and the principal point (2, px). Working on batches makes
-the numeric derivatives of everything that follows one array operation.
+A parameter set holds ten numbers:
+
+=================  =======  ==========  ===================================================================
+name               index    unit        meaning
+=================  =======  ==========  ===================================================================
+`ROTATION`         0 to 2   rad         rotation vector w, applied before a base rotation B
+`TRANSLATION`      3 to 5   mm          t, from the camera to the origin of the plane's frame
+`LOG_FOCAL`        6        log of px   log f
+`DIVISION`         7        1           coefficient of the division model, in units of the focal length
+`PRINCIPAL_POINT`  8 and 9  px          c
+=================  =======  ==========  ===================================================================
+
+A point p of the plane's frame is seen at the pixel
+
+.. math:: c + f \, P(D((B \, R(w) \, p + t)_{xy} / (B \, R(w) \, p + t)_z)),
+
+R the rotation of a vector, D the division model and P the polynomial of a lens profile (see
+`calibration.camera.lens_distortion`). Working on batches makes the numeric derivatives of everything that
+follows one array operation.
 """
 
 import numpy as np
 
 from calibration.camera import Array, lens_distortion
 
-TURN, MOVE, LOG_FOCAL, DIVISION, CENTRE = slice(0, 3), slice(3, 6), 6, 7, slice(8, 10)
+ROTATION, TRANSLATION, LOG_FOCAL, DIVISION, PRINCIPAL_POINT = slice(0, 3), slice(3, 6), 6, 7, slice(8, 10)
 PARAMETERS = 10
 
 
-def rotations(turns: Array) -> Array:
+def rotations(vectors: Array) -> Array:
     """Return the rotation matrices (..., 3, 3) of rotation vectors (..., 3), by Rodrigues' formula."""
-    angle2 = np.sum(turns * turns, axis=-1)[..., None, None]
+    angle2 = np.sum(vectors * vectors, axis=-1)[..., None, None]
     angle = np.sqrt(angle2)
     small = angle2 < 1e-12
     safe = np.where(small, 1.0, angle)
     sine = np.where(small, 1.0 - angle2 / 6.0, np.sin(safe) / safe)
     cosine = np.where(small, 0.5 - angle2 / 24.0, (1.0 - np.cos(safe)) / safe**2)
-    cross = np.zeros((*turns.shape, 3))
-    x, y, z = turns[..., 0], turns[..., 1], turns[..., 2]
+    cross = np.zeros((*vectors.shape, 3))
+    x, y, z = vectors[..., 0], vectors[..., 1], vectors[..., 2]
     cross[..., 0, 1], cross[..., 0, 2], cross[..., 1, 2] = -z, y, -x
     cross[..., 1, 0], cross[..., 2, 0], cross[..., 2, 1] = z, -y, x
     return np.asarray(np.eye(3) + sine * cross + cosine * (cross @ cross))
@@ -47,14 +63,14 @@ def project(sets: Array, base: Array, distortion: tuple[float, ...], points_mm: 
     (..., N, 2) array
         Pixels; points behind the camera are pushed to its front, far out, so that a fit can recover.
     """
-    turn = base @ rotations(sets[..., TURN])
-    seen = points_mm @ np.swapaxes(turn, -1, -2) + sets[..., None, MOVE]
+    rotation = base @ rotations(sets[..., ROTATION])
+    seen = points_mm @ np.swapaxes(rotation, -1, -2) + sets[..., None, TRANSLATION]
     depth = np.maximum(seen[..., 2:], 1e-3)
-    flat = lens_distortion.divide(seen[..., :2] / depth, sets[..., DIVISION, None, None])
+    flat = lens_distortion.distort_division(seen[..., :2] / depth, sets[..., DIVISION, None, None])
     if any(distortion):
         flat = lens_distortion.distort(flat, distortion)
     focal = np.exp(sets[..., LOG_FOCAL])[..., None, None]
-    return np.asarray(flat * focal + sets[..., None, CENTRE])
+    return np.asarray(flat * focal + sets[..., None, PRINCIPAL_POINT])
 
 
 def project_slope(
@@ -76,12 +92,12 @@ def project_slope(
     by_point : (..., N, 2, 3) array
         Derivatives by the point's coordinates.
     """
-    seen = points_mm @ np.swapaxes(base, -1, -2) + sets[..., None, MOVE]
+    seen = points_mm @ np.swapaxes(base, -1, -2) + sets[..., None, TRANSLATION]
     depth = np.maximum(seen[..., 2:], 1e-3)
     flat = seen[..., :2] / depth
     division = sets[..., DIVISION, None, None]
-    bend, by_division = lens_distortion.divide_slope(flat, division)
-    bent = lens_distortion.divide(flat, division)
+    bend, by_division = lens_distortion.distort_division_slope(flat, division)
+    bent = lens_distortion.distort_division(flat, division)
     if any(distortion):
         more = lens_distortion.distort_slope(bent, distortion)
         bent = lens_distortion.distort(bent, distortion)
@@ -98,11 +114,11 @@ def project_slope(
     px, py, pz = (points_mm[..., axis, None] for axis in range(3))
     # A small rotation w moves the point by w x p in the plane's frame.
     by_set[..., 0], by_set[..., 1], by_set[..., 2] = z * py - y * pz, x * pz - z * px, y * px - x * py
-    by_set[..., MOVE] = by_seen
+    by_set[..., TRANSLATION] = by_seen
     by_set[..., LOG_FOCAL] = focal * bent
     by_set[..., DIVISION] = focal * by_division
-    by_set[..., CENTRE] = np.eye(2)
-    return bent * focal + sets[..., None, CENTRE], by_set, by_point
+    by_set[..., PRINCIPAL_POINT] = np.eye(2)
+    return bent * focal + sets[..., None, PRINCIPAL_POINT], by_set, by_point
 
 
 def follow(sets: Array, base: Array, steps: Array, middle_mm: Array) -> tuple[Array, Array]:
@@ -133,19 +149,19 @@ def follow(sets: Array, base: Array, steps: Array, middle_mm: Array) -> tuple[Ar
     what was seen. Here it moves in px and in the log of its scale instead, to first order as the step says.
     """
     new = sets + steps
-    new[..., TURN] = steps[..., TURN]
-    seat = (base @ middle_mm) + sets[..., MOVE]
+    new[..., ROTATION] = steps[..., ROTATION]
+    seat = (base @ middle_mm) + sets[..., TRANSLATION]
     x, y, z = middle_mm
-    swing = steps[..., TURN] @ np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
-    shift = (base @ swing[..., None])[..., 0] + steps[..., MOVE]
+    swing = steps[..., ROTATION] @ np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
+    shift = (base @ swing[..., None])[..., 0] + steps[..., TRANSLATION]
     depth = np.maximum(seat[..., 2:], 1e-3)
     log_focal = steps[..., LOG_FOCAL, None]
     ahead = seat[..., :2] / depth
     slide = (shift[..., :2] - ahead * shift[..., 2:]) / depth + ahead * log_focal
     far = depth * np.exp(np.clip(shift[..., 2:] / depth, -1.5, 1.5))
     new_seat = np.concatenate([(ahead + slide) * np.exp(-log_focal) * far, far], axis=-1)
-    turned = np.asarray(base @ rotations(new[..., TURN]))
-    new[..., MOVE] = new_seat - turned @ middle_mm
+    turned = np.asarray(base @ rotations(new[..., ROTATION]))
+    new[..., TRANSLATION] = new_seat - turned @ middle_mm
     return np.asarray(new), turned
 
 
@@ -169,13 +185,13 @@ def unproject(
         x and y in mm; NaN where the ray doesn't meet the plane in front of the camera.
     """
     focal = np.exp(sets[..., LOG_FOCAL])[..., None, None]
-    flat = (points_px - sets[..., None, CENTRE]) / focal
+    flat = (points_px - sets[..., None, PRINCIPAL_POINT]) / focal
     if any(distortion):
         flat = lens_distortion.undistort(flat, distortion)
-    flat = lens_distortion.undivide(flat, sets[..., DIVISION, None, None])
-    turn = base @ rotations(sets[..., TURN])
-    rays = np.concatenate([flat, np.ones((*flat.shape[:-1], 1))], axis=-1) @ turn
-    centre = -(sets[..., None, MOVE] @ turn)
+    flat = lens_distortion.undistort_division(flat, sets[..., DIVISION, None, None])
+    rotation = base @ rotations(sets[..., ROTATION])
+    rays = np.concatenate([flat, np.ones((*flat.shape[:-1], 1))], axis=-1) @ rotation
+    centre = -(sets[..., None, TRANSLATION] @ rotation)
     with np.errstate(divide="ignore", invalid="ignore"):
         reach = (heights_mm - centre[..., 2]) / rays[..., 2]
     reach = np.where((reach > 0.0) & np.isfinite(reach), reach, np.nan)

@@ -7,7 +7,7 @@ import numpy as np
 
 from calibration.camera import Array
 from calibration.plane import projection
-from calibration.plane.bundle import Problem, turn_matrix
+from calibration.plane.bundle import Problem, rotation_2d
 from calibration.plane.metric_plane import Plane
 from calibration.plane.two_poses import two_poses
 
@@ -88,66 +88,66 @@ def starts(problem: Problem, logs: Sequence[float]) -> tuple[Array, Array]:
     -----
     From far away a plane and its mirror image about the line of sight look alike. Both serve as starts.
     """
-    first, found, turns = problem.targets[0], [], []
+    first, found, rotations = problem.correspondences[0], [], []
     for log in logs:
         sets = np.zeros(problem.size)
-        sets[6] = log
+        sets[projection.LOG_FOCAL] = log
         focal_px = problem.camera.focal_px * float(np.exp(log * problem.camera.log_focal_std))
         rays = replace(problem.camera, focal_px=focal_px).normalise(first.points_px)
         try:
-            rotations, moves = two_poses(first.points_mm, rays)
+            poses = two_poses(first.points_mm, rays)
         except np.linalg.LinAlgError:
             continue
-        for turn, move in zip(rotations, moves, strict=True):
-            if np.all(np.isfinite(turn)) and move[2] > 0.0:
+        for rotation, translation in zip(*poses, strict=True):
+            if np.all(np.isfinite(rotation)) and translation[2] > 0.0:
                 guess = sets.copy()
-                guess[projection.MOVE] = move
+                guess[projection.TRANSLATION] = translation
                 found.append(guess)
-                turns.append(turn)
+                rotations.append(rotation)
     if not found:
         return np.zeros((0, problem.size)), np.zeros((0, 3, 3))
-    guesses, rotation = np.array(found), np.array(turns)
-    for index in range(1, len(problem.targets)):
-        _place(problem, index, guesses, rotation)
-    return guesses, rotation
+    guesses, bases = np.array(found), np.array(rotations)
+    for index in range(1, len(problem.correspondences)):
+        _place(problem, index, guesses, bases)
+    return guesses, bases
 
 
 def from_plane(problem: Problem, plane: Plane) -> tuple[Array, Array]:
-    """Return unknowns (1, n) and rotation (1, 3, 3) to start from a plane in the first target's frame."""
+    """Return unknowns (1, n) and rotation (1, 3, 3) to start from a plane in the first reference's frame."""
     guess = np.zeros((1, problem.size))
     now = np.zeros(projection.PARAMETERS)
     now[projection.LOG_FOCAL], now[projection.DIVISION] = (
         np.log(problem.camera.focal_px),
         problem.camera.division,
     )
-    now[projection.CENTRE] = problem.camera.principal_point_px
+    now[projection.PRINCIPAL_POINT] = problem.camera.principal_point_px
     certain = problem.units < 1e-12
     steps = (plane.parameters - now) / np.where(certain, 1.0, problem.units)
     guess[0, : projection.PARAMETERS] = np.where(certain, 0.0, steps)
-    guess[0, projection.TURN] = 0.0
+    guess[0, projection.ROTATION] = 0.0
     base = plane.base[None].copy()
-    for index in range(1, len(problem.targets)):
+    for index in range(1, len(problem.correspondences)):
         _place(problem, index, guess, base)
     return guess, base
 
 
 def _place(problem: Problem, index: int, guesses: Array, rotation: Array) -> None:
     """Fill in the in-plane pose of a further target from its approximate position on the plane."""
-    target = problem.targets[index]
-    heights = np.broadcast_to(problem.toward * np.asarray(target.height_mm), (len(target.points_px),))
+    matched = problem.correspondences[index]
+    heights = np.broadcast_to(problem.toward * np.asarray(matched.height_mm), (len(matched.points_px),))
     at = problem.place_at(index)
     spots = projection.unproject(
         problem.camera_sets(guesses),
         rotation,
         problem.camera.distortion,
-        target.points_px[None],
+        matched.points_px[None],
         heights[None],
     )
     spots = np.nan_to_num(spots)
-    own = target.points_mm - target.points_mm.mean(axis=0)
+    own = matched.points_mm - matched.points_mm.mean(axis=0)
     for guess, spot in zip(guesses, spots, strict=True):
         middle = spot.mean(axis=0)
         cross = own.T @ (spot - middle)
         angle = np.arctan2(cross[0, 1] - cross[1, 0], cross[0, 0] + cross[1, 1])
-        guess[at : at + 2] = middle - turn_matrix(angle) @ target.points_mm.mean(axis=0)
+        guess[at : at + 2] = middle - rotation_2d(angle) @ matched.points_mm.mean(axis=0)
         guess[at + 2] = angle

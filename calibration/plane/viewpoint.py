@@ -46,7 +46,7 @@ def viewpoint(plane: Plane) -> Viewpoint:
     negative: near zero its slope vanishes, however uncertain it is, so there the whole tilt vector's larger
     uncertainty is stated.
     """
-    steps = np.eye(len(plane.latents))
+    steps = np.eye(len(plane.error_sources))
     inputs = np.concatenate([steps, -steps])
     normals, heights_mm = plane.stand_spread(inputs)
     middle = plane.to_px([plane.centre_mm])[0]

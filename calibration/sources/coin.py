@@ -14,7 +14,7 @@ from calibration.plane import (
     PlaneFamily,
     Sightings,
     TiltPrior,
-    fit_weak,
+    fit_tilt_ambiguous,
     leaning_to,
     overhead,
     projection,
@@ -239,7 +239,7 @@ def _settled(
     for _ in range(2):
         solid = _rim_points(camera, coin, rim, at, wall)
         seen = Sightings(solid, rim.points_px, rows, DIAMETER_STD_MM / coin.diameter_mm)
-        plane = fit_weak(camera, seen, at, prior, None)
+        plane = fit_tilt_ambiguous(camera, seen, at, prior, None)
         at = (plane.rotation, plane.translation_mm)
     return plane
 

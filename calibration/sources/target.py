@@ -65,7 +65,7 @@ def outline_of_target(found: FoundTarget, plane: Plane) -> FoundCard:
     reference = target_object(found.scale, found.layout)
     w, h = reference.width_mm, reference.height_mm
     outline = np.array([[0.0, 0.0], [w, 0.0], [w, h], [0.0, h]])
-    noise = [index for index, (_, source) in enumerate(plane.latents) if source == CORNERS]
+    noise = [index for index, (_, source) in enumerate(plane.error_sources) if source == CORNERS]
     effects = _outline_effects(plane, outline, noise)
     cov = effects.T @ effects + (0.02**2) * np.eye(8)
     return FoundCard(
@@ -83,7 +83,10 @@ def outline_of_target(found: FoundTarget, plane: Plane) -> FoundCard:
 def _outline_effects(plane: Plane, outline_mm: Array, inputs: list[int]) -> Array:
     solid = np.column_stack([outline_mm, np.zeros(4)])
     sets = np.concatenate(
-        [plane.parameters + plane.influence.T[inputs], plane.parameters - plane.influence.T[inputs]]
+        [
+            plane.parameters + plane.sensitivity_matrix.T[inputs],
+            plane.parameters - plane.sensitivity_matrix.T[inputs],
+        ]
     )
     base = np.broadcast_to(plane.base, (len(sets), 3, 3))
     seen = projection.project(sets, base, plane.camera.distortion, solid[None])

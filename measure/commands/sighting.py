@@ -67,7 +67,7 @@ def sighted(
 
     from calibration import locate, read_photo
     from calibration.camera import camera_from_photo
-    from calibration.plane import StraightLine
+    from calibration.plane import PlumbLine
     from measure.cameras import key_of, stored_camera
     from measure.scale import feature_as_length, marks_from_texts, photo_entry, printed_lengths
 
@@ -93,7 +93,7 @@ def sighted(
         corner_std_px=corner_std_px,
         camera=camera,
         marks=marks,
-        straight=[StraightLine(np.array(line).reshape(-1, 2)) for line in lines],
+        straight=[PlumbLine(np.array(line).reshape(-1, 2)) for line in lines],
     )
     if location.plane is None:
         return Sighting(photo, location, None)

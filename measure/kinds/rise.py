@@ -73,7 +73,7 @@ def measure_rise(
 
     own = [OwnInput(f"click-{index}", CLICK) for index in range(1, 5)]
     own += [OwnInput("foot", FOOT), OwnInput("lean-1", LEAN), OwnInput("lean-2", LEAN)]
-    zero = np.zeros((1, len(plane.latents))), np.zeros((1, len(own)))
+    zero = np.zeros((1, len(plane.error_sources))), np.zeros((1, len(own)))
     value, aside, shift = (float(found[0]) for found in both(*zero))
     name = span_id or "rise-{:.2f}-{:.2f}-{:.2f}-{:.2f}".format(*points.ravel())
     _refuse(value, shift)

@@ -157,7 +157,7 @@ def monte_carlo_span(
     best = measure_span(
         plane, points, standoff_mm=standoff_mm, standoff_std_mm=std_mm, click_std_px=click_std_px
     )
-    return monte_carlo(values, len(plane.latents), 4 + len(lifts), best.value_mm, rng=rng, draws=draws)
+    return monte_carlo(values, len(plane.error_sources), 4 + len(lifts), best.value_mm, rng=rng, draws=draws)
 
 
 def _check_inside(plane: Plane, points: Array) -> None:

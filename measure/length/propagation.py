@@ -53,7 +53,7 @@ def propagated(plane: Plane, values: Values, own: Sequence[OwnInput], *, photo_i
     SpanError
         A change of one standard uncertainty takes the measurement beyond the horizon.
     """
-    shared, mine = len(plane.latents), len(own)
+    shared, mine = len(plane.error_sources), len(own)
     size = shared + mine
     one = np.eye(size)
     inputs = np.concatenate([np.zeros((1, size)), one, -one])
@@ -66,7 +66,7 @@ def propagated(plane: Plane, values: Values, own: Sequence[OwnInput], *, photo_i
     effects = (found[1 : size + 1] - found[size + 1 :]) / 2.0
     parts = {
         f"{photo_id}:{key}": Contribution(source, True, float(effect))
-        for (key, source), effect in zip(plane.latents, effects[:shared], strict=True)
+        for (key, source), effect in zip(plane.error_sources, effects[:shared], strict=True)
     }
     for entry, effect in zip(own, effects[shared:], strict=True):
         parts[f"{photo_id}:{name}:{entry.key}"] = Contribution(entry.source, False, float(effect))

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from calibration.camera import Camera
     from calibration.cards import FoundCard
     from calibration.image import Photo
-    from calibration.plane import StraightLine
+    from calibration.plane import PlumbLine
     from calibration.sources import SourcePlane
     from measure.kinds import Scale
 
@@ -96,10 +96,10 @@ def _camera(entry: PhotoEntry, photo: "Photo | None") -> "Camera":
     return camera_from_photo(photo)
 
 
-def _lines(entry: PhotoEntry) -> "list[StraightLine]":
-    from calibration.plane import StraightLine
+def _lines(entry: PhotoEntry) -> "list[PlumbLine]":
+    from calibration.plane import PlumbLine
 
-    return [StraightLine(np.array(points, dtype=float)) for points in entry.straight_px]
+    return [PlumbLine(np.array(points, dtype=float)) for points in entry.straight_px]
 
 
 def _cards(entry: PhotoEntry) -> "list[FoundCard]":
@@ -108,7 +108,7 @@ def _cards(entry: PhotoEntry) -> "list[FoundCard]":
 
 
 def _scale_by(
-    camera: "Camera", cards: "list[FoundCard]", told: "list[SourcePlane]", lines: "list[StraightLine]"
+    camera: "Camera", cards: "list[FoundCard]", told: "list[SourcePlane]", lines: "list[PlumbLine]"
 ) -> "Scale":
     from calibration.cards import identified, identity_caution
     from calibration.combine import combine

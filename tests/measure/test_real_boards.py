@@ -13,7 +13,7 @@ import numpy as np
 from calibration.camera.prior import Camera, camera_from_exif
 from calibration.image.exif import ExifFacts
 from calibration.objects import rectangle
-from calibration.plane.fit import StraightLine, fit_plane
+from calibration.plane.fit import PlumbLine, fit_plane
 from measure.kinds.span import measure_span
 from tests.real_photos.manifest import having
 from tests.real_photos.needing import needs_real_photos
@@ -48,7 +48,7 @@ def calibrated_camera(entry: dict[str, Any]) -> Camera:
     )
 
 
-def measured(entry: dict[str, Any], camera: Camera, lines: list[StraightLine]) -> np.ndarray:
+def measured(entry: dict[str, Any], camera: Camera, lines: list[PlumbLine]) -> np.ndarray:
     """Return relative errors and expanded uncertainties, in per cent, of the spans of one board."""
     reference = entry["reference"]
     card = rectangle(reference["width_mm"], reference["height_mm"])
@@ -65,7 +65,7 @@ def measured(entry: dict[str, Any], camera: Camera, lines: list[StraightLine]) -
     return 100.0 * np.array(found)
 
 
-def marked_lines(entry: dict[str, Any]) -> list[StraightLine]:
+def marked_lines(entry: dict[str, Any]) -> list[PlumbLine]:
     """Return two edges of the board, as a user would mark them: five points each, to 0.7 px."""
     size = BOARDS.get(entry["id"].split("_")[0])
     if size is None:
@@ -76,7 +76,7 @@ def marked_lines(entry: dict[str, Any]) -> list[StraightLine]:
         return []
     grid = np.asarray(corners, dtype=float).reshape(size[1], size[0], 2)
     edges = (grid[0], grid[-1])
-    return [StraightLine(edge[[0, len(edge) // 4, len(edge) // 2, 3 * len(edge) // 4, -1]]) for edge in edges]
+    return [PlumbLine(edge[[0, len(edge) // 4, len(edge) // 2, 3 * len(edge) // 4, -1]]) for edge in edges]
 
 
 def gathered(camera_of: Any, lines_of: Any = lambda entry: []) -> tuple[np.ndarray, np.ndarray]:

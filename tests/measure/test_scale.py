@@ -12,7 +12,7 @@ from calibration.edges import straight
 from calibration.errors import CalibrationError
 from calibration.objects import A4, ID1
 from calibration.plane.fit import fit_plane
-from calibration.plane.plumb_lines import StraightLine
+from calibration.plane.plumb_lines import PlumbLine
 from measure.errors import RecordError
 from measure.kinds.on_planes import measure_by
 from measure.kinds.terms import Choices
@@ -146,7 +146,7 @@ def test_a_straight_edge_tells_of_the_lens() -> None:
     assert spread[1] < spread[0]
     corners = np.array(told.reference.corners_px)  # type: ignore[union-attr]
     by_hand = fit_plane(
-        VIEW.plane().camera, ID1, corners, np.eye(8) * 0.15**2, lines=[StraightLine(np.array(line))]
+        VIEW.plane().camera, ID1, corners, np.eye(8) * 0.15**2, lines=[PlumbLine(np.array(line))]
     )
     assert np.array_equal(scale_of(told).plane.parameters, by_hand.parameters)
 

@@ -62,9 +62,9 @@ class SquareCorners:
         shorter = np.minimum(*(np.linalg.norm(end - corner, axis=1) for end in (one, other)))
         long = shorter > _LEAST_LENGTH_PX
         points = pyramid.to_full(np.stack([corner, one, other])[:, long], len(pyramid.levels) - 1)
-        straight = camera.undistort_px(points.reshape(-1, 2)).reshape(points.shape)
+        undistorted = camera.undistort_px(points.reshape(-1, 2)).reshape(points.shape)
         std_deg = np.hypot(_THINGS_DEG, np.degrees(_ENDS_PX / shorter[long]))
-        return cls(points, straight - camera.principal_point_px, std_deg)
+        return cls(points, undistorted - camera.principal_point_px, std_deg)
 
     def lead(self, corners_px: Array, camera: Camera, focal_px: float) -> float:
         """Return how much better or worse an outline's plane makes other things square than any plane.
@@ -87,8 +87,8 @@ class SquareCorners:
         number = np.count_nonzero(counted)
         if not number:
             return 0.0
-        straight = camera.undistort_px(corners_px)[None]
-        *_, own = plane_axes(straight, camera.principal_point_px, focal_px)
+        undistorted = camera.undistort_px(corners_px)[None]
+        *_, own = plane_axes(undistorted, camera.principal_point_px, focal_px)
         normals = np.concatenate([np.where(own[:, 2:] > 0.0, own, -own), _normals()])
         off_deg = _off_square(normals, self.centred_px[:, counted] / focal_px)
         std = self.std_deg[counted]

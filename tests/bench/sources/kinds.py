@@ -153,7 +153,7 @@ def tip(rng, runs):
                     tones=tones[:: rng.choice([-1, 1])],
                 )
                 moved = plane.parameters.copy()
-                moved[projection.CENTRE] -= corner
+                moved[projection.PRINCIPAL_POINT] -= corner
                 local = with_parameters(plane, moved)
                 found = measure_tip(
                     cast("Any", Window(pixels)), local, scene.noisy(seen, 1.0) - corner, standoff_std_mm=0.2

@@ -33,7 +33,9 @@ def test_undistorting_inverts_the_polynomial(coefficients: tuple[float, ...]) ->
 @pytest.mark.parametrize("division", [-0.37, -0.02, 0.0, 0.05])
 def test_undividing_inverts_the_division_model(division: float) -> None:
     assert_allclose(
-        lens_distortion.undivide(lens_distortion.divide(POINTS, division), division), POINTS, atol=1e-12
+        lens_distortion.undistort_division(lens_distortion.distort_division(POINTS, division), division),
+        POINTS,
+        atol=1e-12,
     )
 
 
@@ -50,13 +52,15 @@ def test_undividing_inverts_the_division_model(division: float) -> None:
 def test_one_coefficient_spans_the_ways_lenses_are_built(division: float, projection, rtol: float) -> None:
     angles = np.radians(np.linspace(1.0, 45.0, 12))
     seen = np.column_stack([projection(angles), np.zeros(12)])
-    assert_allclose(lens_distortion.undivide(seen, division)[:, 0], np.tan(angles), rtol=rtol)
+    assert_allclose(lens_distortion.undistort_division(seen, division)[:, 0], np.tan(angles), rtol=rtol)
 
 
 def test_the_coefficient_equals_k1_to_first_order() -> None:
     small = 0.1 * POINTS
     assert_allclose(
-        lens_distortion.divide(small, -0.02), lens_distortion.distort(small, (-0.02, 0, 0, 0, 0)), atol=2e-7
+        lens_distortion.distort_division(small, -0.02),
+        lens_distortion.distort(small, (-0.02, 0, 0, 0, 0)),
+        atol=2e-7,
     )
 
 
@@ -67,10 +71,11 @@ def slopes(function, points: np.ndarray, step: float = 1e-6) -> np.ndarray:
 
 
 def test_the_derivatives_are_those_of_differences() -> None:
-    along, by_coefficient = lens_distortion.divide_slope(POINTS, -0.2)
-    assert_allclose(along, slopes(lambda p: lens_distortion.divide(p, -0.2), POINTS), atol=1e-8)
+    along, by_coefficient = lens_distortion.distort_division_slope(POINTS, -0.2)
+    assert_allclose(along, slopes(lambda p: lens_distortion.distort_division(p, -0.2), POINTS), atol=1e-8)
     numeric = (
-        lens_distortion.divide(POINTS, -0.2 + 1e-6) - lens_distortion.divide(POINTS, -0.2 - 1e-6)
+        lens_distortion.distort_division(POINTS, -0.2 + 1e-6)
+        - lens_distortion.distort_division(POINTS, -0.2 - 1e-6)
     ) / 2e-6
     assert_allclose(by_coefficient, numeric, atol=1e-8)
     assert_allclose(

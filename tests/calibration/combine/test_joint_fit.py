@@ -146,7 +146,7 @@ def test_a_stated_tilt_counts_beside_other_references():
 def test_a_length_stated_without_any_doubt_is_taken_as_such():
     both = combine(CAMERA, [card()], [known(std_mm=0.0)])
     assert both.agree
-    assert np.all(np.isfinite(both.plane.influence))
+    assert np.all(np.isfinite(both.plane.sensitivity_matrix))
 
 
 @pytest.mark.slow

@@ -36,17 +36,17 @@ def seen(points: np.ndarray, rotation: np.ndarray, move: np.ndarray, camera: Cam
     return picture.reshape(-1, 2)
 
 
-ROTATION, MOVE = turned(25.0, 70.0, 15.0), np.array([-60.0, -40.0, 520.0])
+ROTATION, TRANSLATION = turned(25.0, 70.0, 15.0), np.array([-60.0, -40.0, 520.0])
 
 
 @pytest.mark.parametrize("tilt_deg", [0.0, 8.0, 30.0, 55.0])
 def test_an_exact_view_gives_the_exact_pose(tilt_deg: float) -> None:
     rotation = turned(tilt_deg, 70.0, 15.0)
-    plane = fit_plane(CAMERA, ID1, seen(CARD, rotation, MOVE), COV)
+    plane = fit_plane(CAMERA, ID1, seen(CARD, rotation, TRANSLATION), COV)
     assert_allclose(plane.rotation, rotation, atol=1e-6)
-    assert_allclose(plane.translation_mm, MOVE, atol=1e-3)
+    assert_allclose(plane.translation_mm, TRANSLATION, atol=1e-3)
     assert plane.tilt_deg == pytest.approx(tilt_deg, abs=1e-3)
-    assert plane.distance_mm == pytest.approx(abs((rotation.T @ MOVE)[2]), abs=1e-3)
+    assert plane.distance_mm == pytest.approx(abs((rotation.T @ TRANSLATION)[2]), abs=1e-3)
 
 
 @pytest.mark.parametrize("distance_mm", [100.0, 250.0, 1000.0])
@@ -65,7 +65,7 @@ def test_a_card_seen_square_on_gives_the_exact_pose(tilt_deg: float, distance_mm
 def test_the_librarys_pose_agrees_where_the_focal_length_is_certain() -> None:
     camera = replace(CAMERA, log_focal_std=1e-9, principal_point_std_px=1e-9, k1_std=1e-9)
     rigid = replace(ID1, flatness_std_mm=1e-9, width_std_mm=1e-9, height_std_mm=1e-9)
-    noisy = seen(CARD, ROTATION, MOVE) + np.random.default_rng(1).normal(0, 0.1, (4, 2))
+    noisy = seen(CARD, ROTATION, TRANSLATION) + np.random.default_rng(1).normal(0, 0.1, (4, 2))
     plane = fit_plane(camera, rigid, noisy, COV)
     solid = np.column_stack([CARD, np.zeros(4)])
     _, turn, move = cv2.solvePnP(solid, noisy, camera.matrix, None, flags=cv2.SOLVEPNP_ITERATIVE)
@@ -75,7 +75,7 @@ def test_the_librarys_pose_agrees_where_the_focal_length_is_certain() -> None:
 
 
 def test_two_libraries_homographies_agree_in_the_plane() -> None:
-    corners = seen(CARD, ROTATION, MOVE)
+    corners = seen(CARD, ROTATION, TRANSLATION)
     plane = fit_plane(CAMERA, ID1, corners, COV)
     points = np.array([[900.0, 700.0], [2500.0, 900.0], [3000.0, 2400.0]])
     mapped = cv2.perspectiveTransform(points[:, None], cv2.findHomography(corners, CARD)[0])
@@ -86,23 +86,25 @@ def test_two_libraries_homographies_agree_in_the_plane() -> None:
 
 @pytest.mark.parametrize("height_mm", [-20.0, 0.0, 35.0])
 def test_points_above_and_below_the_plane_are_met_by_their_rays(height_mm: float) -> None:
-    plane = fit_plane(CAMERA, ID1, seen(CARD, ROTATION, MOVE), COV)
+    plane = fit_plane(CAMERA, ID1, seen(CARD, ROTATION, TRANSLATION), COV)
     flat = np.array([[120.0, -10.0], [-80.0, 60.0]])
     # Clockwise corners: z points away from the camera, so a height toward it is negative.
-    picture = seen(np.column_stack([flat, np.full(2, -height_mm)]), ROTATION, MOVE)
+    picture = seen(np.column_stack([flat, np.full(2, -height_mm)]), ROTATION, TRANSLATION)
     assert_allclose(plane.to_mm(picture, height_mm), flat, atol=2e-3)
     assert_allclose(plane.to_px(flat, height_mm), picture, atol=2e-3)
 
 
 def test_a_ray_leads_from_the_camera_to_the_point() -> None:
-    plane = fit_plane(CAMERA, ID1, seen(CARD, ROTATION, MOVE), COV)
+    plane = fit_plane(CAMERA, ID1, seen(CARD, ROTATION, TRANSLATION), COV)
     point = np.array([120.0, -10.0, 0.0])
     way = point - plane.camera_centre_mm
-    assert_allclose(plane.ray(seen(point[None], ROTATION, MOVE))[0], way / np.linalg.norm(way), atol=1e-6)
+    assert_allclose(
+        plane.ray(seen(point[None], ROTATION, TRANSLATION))[0], way / np.linalg.norm(way), atol=1e-6
+    )
 
 
 def test_corners_given_the_other_way_round_measure_the_same() -> None:
-    corners = seen(CARD, ROTATION, MOVE)
+    corners = seen(CARD, ROTATION, TRANSLATION)
     flipped = corners[[1, 0, 3, 2]]
     one, other = fit_plane(CAMERA, ID1, corners, COV), fit_plane(CAMERA, ID1, flipped, COV)
     points = np.array([[900.0, 700.0], [2500.0, 900.0]])
@@ -112,11 +114,11 @@ def test_corners_given_the_other_way_round_measure_the_same() -> None:
 
 
 def test_an_input_moves_the_plane_as_a_new_fit_to_changed_corners_does() -> None:
-    corners = seen(CARD, ROTATION, MOVE)
+    corners = seen(CARD, ROTATION, TRANSLATION)
     plane = fit_plane(CAMERA, ID1, corners, COV)
     point = np.array([[3000.0, 2400.0]])
     # A unit diagonal covariance leaves the whitened inputs in the order of the coordinates.
-    index = [key for key, _ in plane.latents].index("card-corners-3")
+    index = [key for key, _ in plane.error_sources].index("card-corners-3")
     changed = corners.copy()
     changed[1, 0] += 0.1
     again = fit_plane(CAMERA, ID1, changed, COV)
@@ -129,10 +131,10 @@ def test_an_input_moves_the_plane_as_a_new_fit_to_changed_corners_does() -> None
 
 
 def test_a_changed_prior_moves_the_plane_as_its_input_says() -> None:
-    corners = seen(CARD, ROTATION, MOVE)
+    corners = seen(CARD, ROTATION, TRANSLATION)
     plane = fit_plane(CAMERA, ID1, corners, COV)
     longer = replace(CAMERA, focal_px=CAMERA.focal_px * np.exp(CAMERA.log_focal_std))
-    index = [source for _, source in plane.latents].index("focal length")
+    index = [source for _, source in plane.error_sources].index("focal length")
     point = np.array([[3000.0, 2400.0]])
     expected = fit_plane(longer, ID1, corners, COV).to_mm(point, 30.0) - plane.to_mm(point, 30.0)
     assert_allclose(plane.moved(index, 1.0).to_mm(point, 30.0) - plane.to_mm(point, 30.0), expected, rtol=0.1)
@@ -140,16 +142,16 @@ def test_a_changed_prior_moves_the_plane_as_its_input_says() -> None:
 
 def test_the_corners_improve_a_vague_focal_length_where_the_view_is_tilted() -> None:
     vague = replace(CAMERA, log_focal_std=0.25)
-    tilted = fit_plane(vague, ID1, seen(CARD, turned(35.0, 70.0, 15.0), MOVE), COV)
-    overhead = fit_plane(vague, ID1, seen(CARD, turned(0.5, 70.0, 15.0), MOVE), COV)
+    tilted = fit_plane(vague, ID1, seen(CARD, turned(35.0, 70.0, 15.0), TRANSLATION), COV)
+    overhead = fit_plane(vague, ID1, seen(CARD, turned(0.5, 70.0, 15.0), TRANSLATION), COV)
     assert tilted.log_focal_std < 0.06 < overhead.log_focal_std
 
 
 def test_sensitivity_differentiates_any_function_of_the_plane() -> None:
-    plane = fit_plane(CAMERA, ID1, seen(CARD, ROTATION, MOVE), COV)
+    plane = fit_plane(CAMERA, ID1, seen(CARD, ROTATION, TRANSLATION), COV)
     points = np.array([[900.0, 700.0], [2500.0, 900.0]])
     slopes = plane.sensitivity(lambda moved: moved.to_mm(points))
-    size = len(plane.latents)
+    size = len(plane.error_sources)
     spread = plane.to_mm_spread(np.concatenate([np.eye(size), -np.eye(size)]), points[None], np.zeros(2))
     assert_allclose(slopes, (spread[:size] - spread[size:]) / 2, atol=1e-9)
 
@@ -178,21 +180,23 @@ def test_far_away_two_tilts_are_possible_and_said_to_be() -> None:
     plane = fit_plane(
         camera, ID1, seen(CARD, turned(20.0, 60.0, 10.0), far, camera) + noise, 0.09 * np.eye(8)
     )
-    assert plane.rival is not None
-    assert 0.0 < plane.rival_odds <= 1.0
-    assert ("two-fold-tilt-1", "two-fold tilt") in plane.latents
+    assert plane.runner_up is not None
+    assert 0.0 < plane.runner_up_odds <= 1.0
+    assert ("two-fold-tilt-1", "two-fold tilt") in plane.error_sources
     assert any("two tilts" in caution for caution in plane.cautions)
 
 
 def test_a_wrong_object_is_noticed_where_the_corners_are_sharp() -> None:
-    plane = fit_plane(CAMERA, replace(ID1, height_mm=55.0), seen(CARD, ROTATION, MOVE), 0.0025 * np.eye(8))
+    plane = fit_plane(
+        CAMERA, replace(ID1, height_mm=55.0), seen(CARD, ROTATION, TRANSLATION), 0.0025 * np.eye(8)
+    )
     assert any("check its kind" in caution for caution in plane.cautions)
 
 
 def test_a_steep_view_and_a_tiny_card_are_cautioned() -> None:
-    steep = fit_plane(CAMERA, ID1, seen(CARD, turned(55.0, 70.0, 15.0), MOVE), COV)
+    steep = fit_plane(CAMERA, ID1, seen(CARD, turned(55.0, 70.0, 15.0), TRANSLATION), COV)
     assert any("more directly above" in caution for caution in steep.cautions)
-    tiny = fit_plane(CAMERA, ID1, seen(CARD, ROTATION, MOVE * [1, 1, 6]), COV)
+    tiny = fit_plane(CAMERA, ID1, seen(CARD, ROTATION, TRANSLATION * [1, 1, 6]), COV)
     assert any("px across" in caution for caution in tiny.cautions)
 
 
@@ -214,7 +218,7 @@ def test_impossible_corners_are_refused(corners: list[list[float]], message: str
 @pytest.mark.parametrize("cov", [np.zeros((8, 8)), -np.eye(8), np.eye(4), np.full((8, 8), np.nan)])
 def test_an_impossible_covariance_is_refused(cov: np.ndarray) -> None:
     with pytest.raises(GeometryError, match="covariance"):
-        fit_plane(CAMERA, ID1, seen(CARD, ROTATION, MOVE), cov)
+        fit_plane(CAMERA, ID1, seen(CARD, ROTATION, TRANSLATION), cov)
 
 
 def test_a_point_beyond_the_horizon_is_refused_in_words() -> None:
@@ -244,7 +248,7 @@ def test_pixels_to_millimetres_and_back_returns_the_pixel(
 
 @pytest.mark.parametrize("turn", [1, 2, 3])
 def test_turning_the_photo_keeps_the_millimetres(turn: int) -> None:
-    corners, ends = seen(CARD, ROTATION, MOVE), np.array([[900.0, 700.0], [2500.0, 900.0]])
+    corners, ends = seen(CARD, ROTATION, TRANSLATION), np.array([[900.0, 700.0], [2500.0, 900.0]])
 
     def quarter(points: np.ndarray, width: float, height: float) -> np.ndarray:
         for _ in range(turn):
@@ -261,7 +265,7 @@ def test_turning_the_photo_keeps_the_millimetres(turn: int) -> None:
 
 
 def test_enlarging_the_photo_keeps_the_millimetres() -> None:
-    corners, ends = seen(CARD, ROTATION, MOVE), np.array([[900.0, 700.0], [2500.0, 900.0]])
+    corners, ends = seen(CARD, ROTATION, TRANSLATION), np.array([[900.0, 700.0], [2500.0, 900.0]])
     twice = replace(
         CAMERA,
         width_px=8064,

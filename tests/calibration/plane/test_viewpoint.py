@@ -7,11 +7,11 @@ import pytest
 
 from calibration.plane.fit import Plane, fit_plane
 from calibration.plane.viewpoint import Viewpoint, mean_viewpoint, viewpoint
-from tests.calibration.plane.test_plane import CAMERA, CARD, COV, ID1, MOVE, seen, turned
+from tests.calibration.plane.test_plane import CAMERA, CARD, COV, ID1, TRANSLATION, seen, turned
 
 
 def plane_at(tilt_deg: float) -> Plane:
-    return fit_plane(CAMERA, ID1, seen(CARD, turned(tilt_deg, 70.0, 15.0), MOVE), COV)
+    return fit_plane(CAMERA, ID1, seen(CARD, turned(tilt_deg, 70.0, 15.0), TRANSLATION), COV)
 
 
 @pytest.mark.parametrize("tilt_deg", [0.0, 8.0, 30.0, 55.0])
@@ -36,11 +36,11 @@ def test_a_tilt_about_nil_is_as_uncertain_as_a_small_one() -> None:
 def test_the_truth_lies_within_two_standard_uncertainties(tilt_deg: float) -> None:
     rng = np.random.default_rng(11)
     rotation = turned(tilt_deg, 70.0, 15.0)
-    true_height_mm = abs((rotation.T @ MOVE)[2])
+    true_height_mm = abs((rotation.T @ TRANSLATION)[2])
     within = []
     for _ in range(120):
         real = replace(CAMERA, focal_px=CAMERA.focal_px * np.exp(rng.normal(0, CAMERA.log_focal_std)))
-        noisy = seen(CARD, rotation, MOVE, real) + rng.normal(0, 0.1, (4, 2))
+        noisy = seen(CARD, rotation, TRANSLATION, real) + rng.normal(0, 0.1, (4, 2))
         found = viewpoint(fit_plane(CAMERA, ID1, noisy, COV))
         tilt_holds = abs(found.tilt_deg - tilt_deg) < 1.96 * found.tilt_std_deg
         height_holds = abs(found.height_mm - true_height_mm) < 1.96 * found.height_std_mm

@@ -13,7 +13,7 @@ from measure.errors import SpanError
 from measure.kinds.span import measure_span, monte_carlo_span
 from measure.kinds.span_cautions import span_cautions
 from measure.length.value import NORMAL_COVERAGE_FACTOR
-from tests.calibration.plane.test_plane import CAMERA, CARD, COV, MOVE, ROTATION, seen, turned
+from tests.calibration.plane.test_plane import CAMERA, CARD, COV, ROTATION, TRANSLATION, seen, turned
 
 FLAT = np.array([[110.0, 10.0], [250.0, -20.0]])
 TRUE_MM = float(np.hypot(140.0, 30.0))
@@ -21,11 +21,11 @@ TRUE_MM = float(np.hypot(140.0, 30.0))
 
 @cache
 def plane() -> Plane:
-    return fit_plane(CAMERA, ID1, seen(CARD, ROTATION, MOVE), COV)
+    return fit_plane(CAMERA, ID1, seen(CARD, ROTATION, TRANSLATION), COV)
 
 
 def ends(*heights_mm: float) -> np.ndarray:
-    return seen(np.column_stack([FLAT, -np.array(heights_mm)]), ROTATION, MOVE)
+    return seen(np.column_stack([FLAT, -np.array(heights_mm)]), ROTATION, TRANSLATION)
 
 
 @pytest.mark.parametrize("height_mm", [-10.0, 0.0, 24.0, 60.0])
@@ -187,7 +187,7 @@ def test_an_unknown_stand_off_is_explained_with_this_photos_numbers() -> None:
 
 
 def test_a_part_far_from_the_card_is_advised_to_have_it_in_the_middle() -> None:
-    points = seen(np.array([[150.0, 0.0], [330.0, 0.0]]), ROTATION, MOVE)
+    points = seen(np.array([[150.0, 0.0], [330.0, 0.0]]), ROTATION, TRANSLATION)
     words = span_cautions(plane(), points, measure_span(plane(), points), standoff_mm=0.0)
     assert any("lay the card beside the middle of the part" in word for word in words)
 
