@@ -1,15 +1,12 @@
 """A card's outline as found in a photo."""
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from calibration.cards.rival import Rival
 from calibration.objects import ReferenceObject
-
-if TYPE_CHECKING:
-    from calibration.cards.identity import Rival
 
 Array = NDArray[np.float64]
 
@@ -68,7 +65,7 @@ class FoundCard:
     source: str = "found"
     said: bool = False
     radii: tuple[tuple[float, float], ...] = ()
-    rivals: "tuple[Rival, ...]" = ()
+    rivals: tuple[Rival, ...] = ()
 
     @property
     def covered_share(self) -> float:

@@ -5,7 +5,7 @@ have shown the proportions seen and, where the photo was looked at, corners of t
 distance counts for nothing, nor does what a face shows. Things outside the catalogue are left out of account.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 from math import hypot, log
 
@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from calibration.camera import Camera
 from calibration.cards.found_card import FoundCard
 from calibration.cards.geometry import shape_log_likelihoods
+from calibration.cards.rival import Rival
 from calibration.objects import ReferenceObject, from_rectangle
 from calibration.plane import Plane, viewpoint
 from calibration.rectangles import Rectangle, by_key, catalogue
@@ -32,30 +33,6 @@ _MOST_NAMED = 4
 # Spread of the log ratio of a size that a user states off a rule, and what the bow of loose sheets, up to 1 %
 # of their sides on real photographs, does to theirs: the sizes of paper differ by less.
 _STATED_LOG_STD, _SHEET_LOG_STD, _SHEET_MM = 0.01, 0.005, 0.2
-
-
-@dataclass(frozen=True, slots=True)
-class Rival:
-    """Something else that an outline may be.
-
-    Attributes
-    ----------
-    kind : Rectangle
-        What.
-    probability : float
-        That it is this.
-    scale_factor : float
-        Lengths would be so many times what they are by the kind taken.
-    """
-
-    kind: Rectangle
-    probability: float
-    scale_factor: float
-
-    def __post_init__(self) -> None:
-        """Refuse the impossible."""
-        if not (0.0 <= self.probability <= 1.0 and self.scale_factor > 0.0):
-            raise ValueError("a rival has a probability from 0 to 1 and a positive factor")
 
 
 def identified(camera: Camera, card: FoundCard, plane: Plane) -> FoundCard:
