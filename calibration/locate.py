@@ -129,14 +129,20 @@ def _located(
     straight: Sequence[PlumbLine],
 ) -> Location:
     if corners_px is not None:
-        card, cautions = _by_hand(photo, camera, object_key, corners_px, corner_std_px)
-        card = _with_corners_seen(Pyramid.of(photo.pixels_bgr), card)
-        location = _with_plane(photo, camera, card, cautions, straight)
-        if location.plane is None:
-            raise GeometryError(location.reason or "no plane fits the corners given")
-        return location
+        return _by_hand(photo, camera, object_key, corners_px, corner_std_px, straight=straight)
     if object_key is not None and is_source(object_key):
         return _by_source(photo, camera, object_key, marks)
+    return _by_looking(photo, camera, object_key, marks, straight)
+
+
+def _by_looking(
+    photo: Photo,
+    camera: Camera,
+    object_key: str | None,
+    marks: Marks | None,
+    straight: Sequence[StraightLine],
+) -> Location:
+    """Find a printed target or a card; where no kind is named, a target goes first."""
     objects = CARD_OBJECTS if object_key is None else (object_from_key(object_key),)
     pyramid = Pyramid.of(photo.pixels_bgr)
     glance = partial(shows_target, pyramid) if object_key is None else bool
@@ -166,14 +172,23 @@ def _by_source(photo: Photo, camera: Camera, key: str, marks: Marks | None) -> L
 
 
 def _by_hand(
-    photo: Photo, camera: Camera, object_key: str | None, corners_px: ArrayLike, corner_std_px: float
-) -> tuple[FoundCard, tuple[str, ...]]:
+    photo: Photo,
+    camera: Camera,
+    object_key: str | None,
+    corners_px: ArrayLike,
+    corner_std_px: float,
+    *,
+    straight: Sequence[StraightLine],
+) -> Location:
     kind: ReferenceObject = ID1 if object_key is None else object_from_key(object_key)
     card = refine_corners(photo, corners_px, kind, camera=camera, corner_std_px=corner_std_px)
     card = replace(card, said=object_key is not None)
-    if object_key is not None:
-        return card, ()
-    return card, (f"The corners are taken as those of a {ID1.name}: name the object if it is another.",)
+    taken = f"The corners are taken as those of a {ID1.name}: name the object if it is another."
+    card = _with_corners_seen(Pyramid.of(photo.pixels_bgr), card)
+    location = _with_plane(photo, camera, card, () if card.said else (taken,), straight)
+    if location.plane is None:
+        raise GeometryError(location.reason or "no plane fits the corners given")
+    return location
 
 
 def _with_corners_seen(pyramid: Pyramid, card: FoundCard) -> FoundCard:

@@ -68,14 +68,19 @@ def is_float(annotation: ast.expr | None) -> bool:
     )
 
 
+def float_parameters(node: ast.FunctionDef | ast.AsyncFunctionDef) -> Iterator[str]:
+    """Yield the names of a function's parameters that are floats."""
+    given = node.args
+    for each in (*given.posonlyargs, *given.args, *given.kwonlyargs):
+        if is_float(each.annotation):
+            yield each.arg
+
+
 def floats_of(body: list[ast.stmt], owner: str = "") -> Iterator[str]:
     """Yield "function.parameter" and "Class.field" of each float of public functions and classes."""
     for node in body:
         if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef) and not node.name.startswith("_"):
-            given = node.args
-            for each in (*given.posonlyargs, *given.args, *given.kwonlyargs):
-                if is_float(each.annotation):
-                    yield f"{owner}{node.name}.{each.arg}"
+            yield from (f"{owner}{node.name}.{name}" for name in float_parameters(node))
         elif isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
             if any("dataclass" in ast.unparse(each) for each in node.decorator_list):
                 for each in node.body:

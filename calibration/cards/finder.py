@@ -1,6 +1,6 @@
 """Finds a card of known size in a photo, and says how far the find can be trusted."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -201,6 +201,23 @@ def _examine(
     Places examined before are skipped; choices still waiting there compete again.
     """
     found: list[Evidence] = []
+    for choice in _worth_a_close_look(pyramid, camera, objects, candidates, stage=stage, places=places):
+        found += _settle(pyramid, camera, objects, choice, settled=places.settled)
+        if found and score(found[-1]) >= _SURE:
+            break
+    return found
+
+
+def _worth_a_close_look(
+    pyramid: Pyramid,
+    camera: Camera,
+    objects: tuple[ReferenceObject, ...],
+    candidates: Candidates,
+    *,
+    stage: Stage,
+    places: Places,
+) -> Iterator[Choice]:
+    """Yield what is promising at each new place, then the best of what is waiting."""
     most = len(places.taken) + stage.places
     for quad, index in zip(candidates.quads_px, candidates.kinds, strict=True):
         if len(places.taken) >= most:
@@ -211,15 +228,9 @@ def _examine(
         for choice in choices_at(pyramid, camera, objects, quad, objects[index], most=stage.choices):
             if choice.glance < _PROMISING:
                 places.waiting.append(choice)
-                continue
-            found += _settle(pyramid, camera, objects, choice, settled=places.settled)
-            if found and score(found[-1]) >= _SURE:
-                return found
-    for choice in places.next_choices(stage.close_looks):
-        found += _settle(pyramid, camera, objects, choice, settled=places.settled)
-        if found and score(found[-1]) >= _SURE:
-            break
-    return found
+            else:
+                yield choice
+    yield from places.next_choices(stage.close_looks)
 
 
 def _settle(

@@ -69,7 +69,7 @@ def sighted(
     from calibration.camera import camera_from_photo
     from calibration.plane import PlumbLine
     from measure.cameras import key_of, stored_camera
-    from measure.scale import feature_as_length, marks_from_texts, photo_entry, printed_lengths
+    from measure.scale import feature_as_length, marks_from_texts, photo_entry
 
     points = None if corners is None else parse_points(corners, 4, "--corners")
     marks = marks_from_texts(
@@ -80,10 +80,7 @@ def sighted(
     lines = tuple(tuple(parse_points(text, None, "--straight")) for text in straight)
     key = None if object_key is None else feature_as_length(object_key, sheet_name)
     photo = read_photo(photo_path)
-    # A card's corner may be cut off by the photo's border; its extended sides then meet outside.
-    check_inside(points or [], photo, "--corners", beyond=_CORNERS_BEYOND)
-    for what, inside in (("--at", at), ("--nearer", nearer), *(("--straight", text) for text in straight)):
-        check_inside([] if inside is None else parse_points(inside, None, what), photo, what)
+    _check_all_inside(photo, corners=points, at=at, nearer=nearer, straight=straight)
     stored = stored_camera(photo, name=camera_name)
     camera = stored or camera_from_photo(photo)
     location = locate(
@@ -103,12 +100,35 @@ def sighted(
         profile=None if stored is None else camera_name or _text_of(key_of(photo)),
     )
     first = _first(location, marks, by_hand=corners is not None)
-    if isinstance(first, SourceEntry) and object_key is not None and object_key.startswith("feature="):
-        part, _, feature = object_key.removeprefix("feature=").partition("/")
-        first = replace(first, kind="feature", sheet=sheet_name, part=part, feature=feature)
-    if isinstance(first, SourceEntry) and printed_mm is not None:
-        first = replace(first, printed_mm=printed_lengths(printed_mm))
+    if isinstance(first, SourceEntry):
+        first = _with_what_was_said(first, object_key, sheet_name, printed_mm)
     return _settled(photo, location, _with_all(entry, first, *_more(photo, camera, also)))
+
+
+def _check_all_inside(
+    photo: "Photo",
+    *,
+    corners: "list[Point] | None",
+    at: str | None,
+    nearer: str | None,
+    straight: tuple[str, ...],
+) -> None:
+    # A card's corner may be cut off by the photo's border; its extended sides then meet outside.
+    check_inside(corners or [], photo, "--corners", beyond=_CORNERS_BEYOND)
+    for what, inside in (("--at", at), ("--nearer", nearer), *(("--straight", text) for text in straight)):
+        check_inside([] if inside is None else parse_points(inside, None, what), photo, what)
+
+
+def _with_what_was_said(
+    source: SourceEntry, object_key: str | None, sheet_name: str | None, printed_mm: str | None
+) -> SourceEntry:
+    """Return a source with the feature that it was named by, and its print as measured."""
+    from measure.scale import printed_lengths
+
+    if object_key is not None and object_key.startswith("feature="):
+        part, _, feature = object_key.removeprefix("feature=").partition("/")
+        source = replace(source, kind="feature", sheet=sheet_name, part=part, feature=feature)
+    return source if printed_mm is None else replace(source, printed_mm=printed_lengths(printed_mm))
 
 
 def _text_of(key: "CameraKey | None") -> str | None:

@@ -117,6 +117,26 @@ def bank_card(rng, w, h, px_per_mm, base, style):
     """Face of a bank card; the styles put stripes, frames and pictures where they mislead an edge finder."""
     pen = Pen(w, h, px_per_mm, base)
     ink = ink_for(base)
+    _ground(pen, rng, w, h, base, style)
+    if style in {"chip", "gradient", "plain"} and rng.random() < 0.75:
+        _chip(pen, rng, 10, 20)
+    for i in range(int(rng.integers(0, 4))):
+        pen.text(
+            rng.uniform(6, 14),
+            h * (0.6 + 0.12 * i),
+            rng.uniform(2.2, 4.0),
+            words(rng, int(rng.integers(6, 19))),
+            ink,
+        )
+    if rng.random() < 0.4:
+        x, y, r = w - rng.uniform(12, 20), h - rng.uniform(9, 14), rng.uniform(4, 7)
+        pen.disc(x, y, r, colour(rng))
+        pen.disc(x + r * 0.9, y, r, colour(rng))
+    return pen.picture
+
+
+def _ground(pen, rng, w, h, base, style):
+    """Paint what covers most of the face."""
     if style == "photo":
         pen.paste(0, 0, artwork(rng, pen.area(w, h)))
     elif style == "gradient":
@@ -135,21 +155,6 @@ def bank_card(rng, w, h, px_per_mm, base, style):
         pen.box(
             inset, inset, w - 2 * inset, h - 2 * inset, colour(rng), None if rng.random() < 0.4 else thick
         )
-    if style in {"chip", "gradient", "plain"} and rng.random() < 0.75:
-        _chip(pen, rng, 10, 20)
-    for i in range(int(rng.integers(0, 4))):
-        pen.text(
-            rng.uniform(6, 14),
-            h * (0.6 + 0.12 * i),
-            rng.uniform(2.2, 4.0),
-            words(rng, int(rng.integers(6, 19))),
-            ink,
-        )
-    if rng.random() < 0.4:
-        x, y, r = w - rng.uniform(12, 20), h - rng.uniform(9, 14), rng.uniform(4, 7)
-        pen.disc(x, y, r, colour(rng))
-        pen.disc(x + r * 0.9, y, r, colour(rng))
-    return pen.picture
 
 
 def _chip(pen, rng, x, y):

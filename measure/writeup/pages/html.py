@@ -2,6 +2,7 @@
 
 import base64
 import re
+from functools import singledispatch
 from html import escape
 
 from measure.writeup.pages.blocks import (
@@ -91,28 +92,39 @@ def _text(text: str) -> str:
     return escape(_BOUND.sub("\N{NO-BREAK SPACE}", text))
 
 
-def _shown(block: Block) -> str:  # noqa: PLR0911 - one return for each kind of block
-    match block:
-        case Heading(level, text):
-            return f"<h{level}>{_text(text)}</h{level}>"
-        case Paragraph(text, style):
-            kind = "" if style == "body" else f' class="{style}"'
-            return f"<p{kind}>{_text(text)}</p>"
-        case Bullets(items):
-            return "<ul>\n" + "\n".join(f"<li>{_text(item)}</li>" for item in items) + "\n</ul>"
-        case Facts(pairs):
-            rows = "\n".join(f"<dt>{_text(label)}</dt><dd>{_text(text)}</dd>" for label, text in pairs)
-            return f"<dl>\n{rows}\n</dl>"
-        case Table():
-            return _table(block)
-        case Picture():
-            return _picture(block)
-        case Gallery(pictures):
-            return '<div class="gallery">\n' + "\n".join(_picture(p) for p in pictures) + "\n</div>"
-        case Chart():
-            return _chart(block)
+@singledispatch
+def _shown(block: Block) -> str:
+    raise TypeError(f"no markup for a {type(block).__name__}")
 
 
+@_shown.register
+def _heading(heading: Heading) -> str:
+    return f"<h{heading.level}>{_text(heading.text)}</h{heading.level}>"
+
+
+@_shown.register
+def _paragraph(paragraph: Paragraph) -> str:
+    kind = "" if paragraph.style == "body" else f' class="{paragraph.style}"'
+    return f"<p{kind}>{_text(paragraph.text)}</p>"
+
+
+@_shown.register
+def _bullets(bullets: Bullets) -> str:
+    return "<ul>\n" + "\n".join(f"<li>{_text(item)}</li>" for item in bullets.items) + "\n</ul>"
+
+
+@_shown.register
+def _facts(facts: Facts) -> str:
+    rows = "\n".join(f"<dt>{_text(label)}</dt><dd>{_text(text)}</dd>" for label, text in facts.pairs)
+    return f"<dl>\n{rows}\n</dl>"
+
+
+@_shown.register
+def _gallery(gallery: Gallery) -> str:
+    return '<div class="gallery">\n' + "\n".join(_picture(p) for p in gallery.pictures) + "\n</div>"
+
+
+@_shown.register
 def _table(table: Table) -> str:
     def kind(column: int) -> str:
         return ' class="number"' if column in table.numbers else ""
@@ -132,6 +144,7 @@ def _table(table: Table) -> str:
     )
 
 
+@_shown.register
 def _picture(picture: Picture) -> str:
     data = base64.b64encode(picture.data).decode("ascii")
     wide, high = picture.size_px
@@ -141,6 +154,7 @@ def _picture(picture: Picture) -> str:
     )
 
 
+@_shown.register
 def _chart(chart: Chart) -> str:
     # Ids must be unique in the page, and each chart numbers its own.
     svg = chart.svg.decode("utf-8")

@@ -29,9 +29,14 @@ _CAPTION_PT = 7.5
 
 def set_block(pdf: "FPDF", block: Block, following: tuple[Block, ...]) -> None:
     """Set one block where the last one ended; a heading stays with what follows it."""
+    if isinstance(block, Heading):
+        _heading(pdf, block.level, block.text, following)
+    else:
+        _set(pdf, block)
+
+
+def _set(pdf: "FPDF", block: Paragraph | Bullets | Facts | Table | Picture | Gallery | Chart) -> None:
     match block:
-        case Heading(level, text):
-            _heading(pdf, level, text, following)
         case Paragraph(text, style):
             _paragraph(pdf, text, style)
         case Bullets(items):
