@@ -140,7 +140,7 @@ def _by_looking(
     camera: Camera,
     object_key: str | None,
     marks: Marks | None,
-    straight: Sequence[StraightLine],
+    straight: Sequence[PlumbLine],
 ) -> Location:
     """Find a printed target or a card; where no kind is named, a target goes first."""
     objects = CARD_OBJECTS if object_key is None else (object_from_key(object_key),)
@@ -178,7 +178,7 @@ def _by_hand(
     corners_px: ArrayLike,
     corner_std_px: float,
     *,
-    straight: Sequence[StraightLine],
+    straight: Sequence[PlumbLine],
 ) -> Location:
     kind: ReferenceObject = ID1 if object_key is None else object_from_key(object_key)
     card = refine_corners(photo, corners_px, kind, camera=camera, corner_std_px=corner_std_px)
