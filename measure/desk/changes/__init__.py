@@ -4,5 +4,6 @@ from measure.desk.changes.actions import ACTIONS, Ask, AskError
 from measure.desk.changes.history import History
 from measure.desk.changes.kinds import OFFERS_JSON
 from measure.desk.changes.notices import Notices
+from measure.desk.changes.scale_kinds import SCALE_KINDS_JSON
 
-__all__ = ["ACTIONS", "OFFERS_JSON", "Ask", "AskError", "History", "Notices"]
+__all__ = ["ACTIONS", "OFFERS_JSON", "SCALE_KINDS_JSON", "Ask", "AskError", "History", "Notices"]

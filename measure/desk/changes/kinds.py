@@ -31,6 +31,8 @@ class KindOffer:
         Whether it lies at one height above the card, which the user may state.
     live : bool
         Whether it is measured fast enough to follow the pointer.
+    leans : bool
+        Whether its upper end may be off straight above its foot, by what the user may state.
     """
 
     key: str
@@ -47,6 +49,7 @@ class KindOffer:
     snaps: bool = True
     flat: bool = True
     live: bool = True
+    leans: bool = False
 
 
 OFFERS = (
@@ -133,6 +136,7 @@ OFFERS = (
         "post",
         snaps=False,
         flat=False,
+        leans=True,
     ),
     KindOffer(
         "tip",

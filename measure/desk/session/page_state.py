@@ -4,7 +4,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Protocol
 
 from calibration.objects import CARD_OBJECTS
-from measure.desk.changes import OFFERS_JSON, History, Notices
+from measure.desk.changes import OFFERS_JSON, SCALE_KINDS_JSON, History, Notices
 from measure.desk.failures import sentence
 from measure.desk.library import Shelf, folders
 from measure.desk.photos import Rack, cautions_on, grade
@@ -81,6 +81,7 @@ def state_json(desk: Shown) -> dict[str, Any]:
         "sheet_mark": desk.judgement.mark,
         "sheets": desk.shelf.sheets_json(desk.record, specimen.sheet),
         "kinds": OFFERS_JSON,
+        "scale_kinds": SCALE_KINDS_JSON,
         "card_kinds": _card_kinds(),
         "coins": COINS_JSON,
         "rules": RULES_JSON,

@@ -5,6 +5,7 @@ import numpy as np
 import pytest
 
 from measure.desk.changes.kinds import OFFERS
+from measure.desk.changes.scale_kinds import SCALE_KINDS
 from measure.errors import SpanError
 from measure.kinds.difference import measure_difference
 from measure.kinds.gap import clicked_edge, measure_gap
@@ -15,6 +16,7 @@ from measure.kinds.terms import KINDS, Choices
 from measure.kinds.tip import CannotTell
 from measure.length.value import Length
 from measure.record import KINDS as RECORDED
+from measure.record.specimen import SOURCE_KINDS
 from references.release_sheet import MEASURED_AS
 from tests.measure.scene import View, measure_kind, photo_of
 
@@ -254,3 +256,15 @@ def test_too_few_points_are_refused_with_what_is_needed(kind: str) -> None:
 def test_each_kind_that_sheets_name_can_be_measured_kept_and_chosen_on_the_page() -> None:
     assert tuple(KINDS) == MEASURED_AS
     assert tuple(dict.fromkeys(one.kind for one in OFFERS)) == RECORDED
+
+
+def test_the_page_asks_for_as_many_points_as_the_core_takes() -> None:
+    for one in OFFERS:
+        if not one.of_two:
+            known = KINDS[one.kind]
+            assert known.least <= one.least <= one.most
+            assert known.most == 0 or one.most <= known.most
+
+
+def test_the_page_offers_every_source_of_scale_that_the_record_knows() -> None:
+    assert {one.key for one in SCALE_KINDS} == {"card", *SOURCE_KINDS}

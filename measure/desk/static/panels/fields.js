@@ -1,6 +1,6 @@
 // Small pieces that several panels share.
 
-import { ask, photo, speak } from "../desk.js";
+import { ask, desk, photo, speak } from "../desk.js";
 import { h } from "../dom.js";
 
 export const field = (text, ...controls) => h("label", { class: "field" }, text, ...controls);
@@ -12,17 +12,9 @@ export const option = (key, chosen, text) => h("option", { value: key, selected:
 export const number = (text) => Number(String(text).replace(",", ".").trim());
 export const typed = (id) => document.getElementById(id)?.value ?? "";
 
-const SCALES = {
-  card: "card",
-  target: "target",
-  coin: "coin",
-  rule: "rule",
-  length: "known length",
-  feature: "known part",
-};
-
 // What the scale of the photo is taken from, as one says "above the card".
-export const scaleName = () => SCALES[photo()?.scale?.kind] ?? "card";
+export const scaleName = () =>
+  desk.state.scale_kinds.find((one) => one.key === photo()?.scale?.kind)?.thing ?? "card";
 
 // Ask the server, and let screen readers hear what came of it.
 export async function tell(what) {

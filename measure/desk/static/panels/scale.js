@@ -8,15 +8,6 @@ import { buttons, field, fine, option, tell } from "./fields.js";
 import { question } from "./question.js";
 import { coinForm, featureForm, lengthForm, ruleForm, targetForm } from "./source_forms.js";
 
-const CHOICES = [
-  ["card", "A card or a sheet of paper"],
-  ["target", "The printed target of this program"],
-  ["coin", "A coin"],
-  ["rule", "A rule or a tape measure"],
-  ["length", "A length that I know"],
-  ["feature", "A part that is the same in every release"],
-];
-
 const FORMS = {
   card: cardForm,
   target: targetForm,
@@ -25,8 +16,6 @@ const FORMS = {
   length: lengthForm,
   feature: featureForm,
 };
-
-// ---- what is in use
 
 function inUse(shot) {
   const { scale } = shot;
@@ -188,7 +177,7 @@ export function scalePanel() {
             changed();
           },
         },
-        CHOICES.map(([key, name]) => option(key, chosen, name)),
+        desk.state.scale_kinds.map((one) => option(one.key, chosen, one.name)),
       ),
     ),
     h("section", { "data-key": `form-${chosen}` }, FORMS[chosen](shot)),

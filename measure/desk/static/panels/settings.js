@@ -131,7 +131,7 @@ export function settings(one) {
     { class: "settings", "data-key": `set-${one.id}` },
     field("Name", h("input", { value: one.name, onchange: rename })),
     one.photo && way.flat ? heights(one) : null,
-    way.kind === "rise" ? lean(one) : null,
+    way.leans ? lean(one) : null,
     way.snaps ? snapping(one) : null,
     buttons(
       h("button", { onclick: close }, "Close"),
