@@ -3,24 +3,22 @@
 from measure.cameras.learning import learn_from_photos
 from measure.cameras.store import (
     CameraKey,
+    camera_of,
     forget_profile,
-    key_of,
     read_store,
     save_profile,
     store_path,
-    stored_camera,
 )
 from measure.cameras.target_sheet import PAPERS, target_pdf
 
 __all__ = [
     "PAPERS",
     "CameraKey",
+    "camera_of",
     "forget_profile",
-    "key_of",
     "learn_from_photos",
     "read_store",
     "save_profile",
     "store_path",
-    "stored_camera",
     "target_pdf",
 ]

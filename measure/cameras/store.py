@@ -108,11 +108,39 @@ def stored_camera(photo: "Photo", *, name: str | None = None, path: Path | None 
     return camera
 
 
-def camera_of(photo: "Photo") -> "Camera":
-    """Return the camera of a photo: from the user's profiles where one fits, else as Exif describes it."""
+def camera_of(
+    photo: "Photo", profile: str | None = None, *, search: bool = False
+) -> "tuple[Camera, str | None]":
+    """Return the camera of a photo, and the name of its profile.
+
+    Parameters
+    ----------
+    photo : Photo
+        The photo.
+    profile : str, optional
+        Name of the profile to take.
+    search : bool
+        Where none is named, take the profile that the photo's Exif calls for.
+
+    Returns
+    -------
+    Camera
+        By the profile, else as Exif describes it.
+    str or None
+        The profile's name; None where Exif describes the camera.
+
+    Raises
+    ------
+    RecordError, ProfileError
+        As for `stored_camera`.
+    """
     from calibration.camera import camera_from_photo
 
-    return stored_camera(photo) or camera_from_photo(photo)
+    stored = stored_camera(photo, name=profile) if search or profile is not None else None
+    if stored is None:
+        return camera_from_photo(photo), None
+    key = key_of(photo)
+    return stored, profile or (None if key is None else key.text)
 
 
 def read_store(path: Path) -> dict[str, "Profile"]:

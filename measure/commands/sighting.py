@@ -11,7 +11,6 @@ if TYPE_CHECKING:
     from calibration.image import Photo
     from calibration.locate import Location
     from calibration.sources import Marks
-    from measure.cameras import CameraKey
     from measure.record import PhotoEntry, Point
 
 
@@ -66,9 +65,8 @@ def sighted(
     import numpy as np
 
     from calibration import locate, read_photo
-    from calibration.camera import camera_from_photo
     from calibration.plane import PlumbLine
-    from measure.cameras import key_of, stored_camera
+    from measure.cameras import camera_of
     from measure.scale import feature_as_length, marks_from_texts, photo_entry
 
     points = None if corners is None else parse_points(corners, 4, "--corners")
@@ -81,8 +79,7 @@ def sighted(
     key = None if object_key is None else feature_as_length(object_key, sheet_name)
     photo = read_photo(photo_path)
     _check_all_inside(photo, corners=points, at=at, nearer=nearer, straight=straight)
-    stored = stored_camera(photo, name=camera_name)
-    camera = stored or camera_from_photo(photo)
+    camera, profile = camera_of(photo, camera_name, search=True)
     location = locate(
         photo,
         object_key=key,
@@ -97,7 +94,7 @@ def sighted(
     entry = replace(
         photo_entry(photo, "photo-1", photo_path, None, camera),
         straight_px=lines,
-        profile=None if stored is None else camera_name or _text_of(key_of(photo)),
+        profile=profile,
     )
     first = _first(location, marks, by_hand=corners is not None)
     if isinstance(first, SourceEntry):
@@ -129,10 +126,6 @@ def _with_what_was_said(
         part, _, feature = object_key.removeprefix("feature=").partition("/")
         source = replace(source, kind="feature", sheet=sheet_name, part=part, feature=feature)
     return source if printed_mm is None else replace(source, printed_mm=printed_lengths(printed_mm))
-
-
-def _text_of(key: "CameraKey | None") -> str | None:
-    return None if key is None else key.text
 
 
 def _first(location: "Location", marks: "Marks", *, by_hand: bool) -> "ReferenceEntry | SourceEntry":

@@ -52,6 +52,8 @@ def build_specimen(entry: Mapping[str, Any], register: Mapping[str, Any], folder
     MeasureError
         The register and the photos don't fit together.
     """
+    from measure.cameras import camera_of
+
     by_id = {facts["id"]: facts for facts in register["photos"]}
     photos: list[PhotoEntry] = []
     measurements: list[MeasurementEntry] = []
@@ -62,7 +64,9 @@ def build_specimen(entry: Mapping[str, Any], register: Mapping[str, Any], folder
             reference = reference_entry(shot.location.found, "found")
             measurements += _measure(shot, float(register["click_std_px"]), say)
         # The plane is fitted again from the record, so the camera kept is the one before the fit.
-        photos.append(photo_entry(shot.photo, photo_id, shot.facts["file"], reference, _camera(shot.photo)))
+        photos.append(
+            photo_entry(shot.photo, photo_id, shot.facts["file"], reference, camera_of(shot.photo)[0])
+        )
     specimen = Specimen(
         name=entry["name"],
         sheet=register["sheet"],
@@ -74,12 +78,6 @@ def build_specimen(entry: Mapping[str, Any], register: Mapping[str, Any], folder
     sheet = sheet_of(specimen, folder)
     verdict = judge_specimen(specimen, sheet)
     return replace(specimen, verdict=verdict_json(verdict, specimen, sheet))
-
-
-def _camera(photo: "Photo") -> Any:
-    from calibration.camera import camera_from_photo
-
-    return camera_from_photo(photo)
 
 
 def _locate(facts: Mapping[str, Any], folder: Path, say: Say) -> Located:

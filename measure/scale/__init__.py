@@ -10,7 +10,7 @@ from measure.scale.entries import (
     seen_entry,
     source_entry,
 )
-from measure.scale.from_record import looked_at, scale_of
+from measure.scale.from_record import camera_for, looked_at, scale_of
 from measure.scale.marks import marks_from_texts, printed_lengths
 from measure.scale.outline_picture import outline_png
 from measure.scale.photo_head import head
@@ -18,6 +18,7 @@ from measure.scale.view_words import view_words
 
 __all__ = [
     "camera_entry",
+    "camera_for",
     "camera_from_entry",
     "common_length",
     "feature_as_length",

@@ -57,7 +57,7 @@ def scale_of(entry: PhotoEntry, photo: "Photo | None" = None) -> "Scale":
         raise RecordError(
             f"photo {entry.id}: no reference with corners is recorded; find or mark the card first"
         )
-    camera, lines = _camera(entry, photo), _lines(entry)
+    (camera, _), lines = camera_for(entry, photo), _lines(entry)
     cards = [] if entry.reference is None or entry.reference.corners_px is None else _cards(entry)
     told = [_by_source(entry, source, camera, photo) for source in entry.sources]
     scale = _scale_by(camera, cards, told, lines)
@@ -78,22 +78,42 @@ def looked_at(entry: PhotoEntry, photo: "Photo") -> PhotoEntry:
     """
     return replace(
         entry,
-        camera=entry.camera or camera_entry(_camera(entry, photo)),
+        camera=entry.camera or camera_entry(camera_for(entry, photo)[0]),
         sources=tuple(_with_seen(entry, source, photo) for source in entry.sources),
     )
 
 
-def _camera(entry: PhotoEntry, photo: "Photo | None") -> "Camera":
-    from calibration.camera import camera_from_photo
-    from measure.cameras import stored_camera
+def camera_for(
+    entry: PhotoEntry, photo: "Photo | None", *, search: bool = False
+) -> "tuple[Camera, str | None]":
+    """Return the camera of a record's photo, and the name of its profile.
+
+    Parameters
+    ----------
+    entry : PhotoEntry
+        Its camera counts where one is recorded, else its profile.
+    photo : Photo or None
+        Its pixels and Exif, needed where no camera is recorded.
+    search : bool
+        Where neither is recorded, take the profile that Exif calls for, rather than Exif alone.
+
+    Returns
+    -------
+    Camera, str or None
+        As for `measure.cameras.camera_of`.
+
+    Raises
+    ------
+    RecordError, ProfileError
+        The recorded camera or the profile can't be used, or the photo is needed and not given.
+    """
+    from measure.cameras import camera_of
 
     if entry.camera is not None:
-        return camera_from_entry(entry.camera, f"photo {entry.id}: camera")
+        return camera_from_entry(entry.camera, f"photo {entry.id}: camera"), entry.profile
     if photo is None:
         raise RecordError(f"photo {entry.id}: no camera is recorded; keep {entry.file} beside the record")
-    if entry.profile is not None and (camera := stored_camera(photo, name=entry.profile)) is not None:
-        return camera
-    return camera_from_photo(photo)
+    return camera_of(photo, entry.profile, search=search)
 
 
 def _lines(entry: PhotoEntry) -> "list[PlumbLine]":

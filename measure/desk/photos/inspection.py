@@ -12,7 +12,6 @@ from measure.desk.view import expected, thing_name
 from measure.record import PhotoEntry, Point, ReferenceEntry, SourceEntry
 
 if TYPE_CHECKING:
-    from calibration.camera import Camera
     from calibration.cards import FoundCard
     from calibration.image import Photo
     from calibration.plane import Plane
@@ -68,9 +67,9 @@ def look(photo: "Photo", shot: PhotoEntry, object_key: str | None) -> Look:
     """
     from calibration.locate import locate
     from calibration.printed_target import FoundTarget
-    from measure.scale import camera_entry, reference_entry, seen_entry
+    from measure.scale import camera_entry, camera_for, reference_entry, seen_entry
 
-    known, profile = camera_for(photo, shot)
+    known, profile = camera_for(shot, photo, search=True)
     location = locate(photo, object_key=object_key, camera=known)
     camera = camera_entry(known)
     found = location.found
@@ -85,20 +84,6 @@ def look(photo: "Photo", shot: PhotoEntry, object_key: str | None) -> Look:
     return Look(reference_entry(found, "found"), camera, cautions, profile=profile)
 
 
-def camera_for(photo: "Photo", shot: PhotoEntry) -> "tuple[Camera, str | None]":
-    """Return a photo's camera and the name of its profile: as recorded, else by profiles or Exif."""
-    from calibration.camera import camera_from_photo
-    from measure.cameras import key_of, stored_camera
-    from measure.scale import camera_from_entry
-
-    if shot.camera is not None:
-        return camera_from_entry(shot.camera, f"photo {shot.id}: camera"), shot.profile
-    stored, key = stored_camera(photo), key_of(photo)
-    if stored is None or key is None:
-        return camera_from_photo(photo), None
-    return stored, key.text
-
-
 def fitted(
     photo: "Photo", shot: PhotoEntry, corners_px: tuple[Point, ...], object_key: str, *, said: bool = True
 ) -> Look:
@@ -107,9 +92,9 @@ def fitted(
     `said` is whether the user chose the kind.
     """
     from calibration.locate import locate
-    from measure.scale import camera_entry, reference_entry
+    from measure.scale import camera_entry, camera_for, reference_entry
 
-    known, profile = camera_for(photo, shot)
+    known, profile = camera_for(shot, photo, search=True)
     location = locate(photo, object_key=object_key, corners_px=corners_px, camera=known)
     assert location.found is not None
     entry = replace(reference_entry(location.found, "by hand"), confidence=None, said=said)

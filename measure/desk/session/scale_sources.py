@@ -96,12 +96,11 @@ class Sources:
     def second_card(self, ask: Ask) -> dict[str, Any]:
         """Add a further card or sheet by its corners, moved onto its edges."""
         from calibration.cards import refine_corners
-        from measure.desk.photos import camera_for
-        from measure.scale import reference_entry
+        from measure.scale import camera_for, reference_entry
 
         shot, photo = self._open(ask)
         kind = object_from_key(str(ask.get("kind") or "id1"))
-        camera, _ = camera_for(photo, shot)
+        camera, _ = camera_for(shot, photo, search=True)
         card = refine_corners(photo, actions.corners_of(shot, ask), kind, camera=camera)
         entry = replace(reference_entry(card, "by hand"), confidence=None, said=True)
         if shot.reference is None:
@@ -119,17 +118,15 @@ class Sources:
 
     def camera(self, ask: Ask) -> dict[str, Any]:
         """Use another camera profile, or none."""
-        from calibration.camera import camera_from_photo
-        from measure.cameras import stored_camera
+        from measure.cameras import camera_of
         from measure.scale import camera_entry
 
         shot, photo = self._open(ask)
         name = ask.get("profile")
         if name is not None and not isinstance(name, str):
             raise AskError("profile: expected the name of a camera profile")
-        stored = None if name is None else stored_camera(photo, name=name)
-        camera = stored or camera_from_photo(photo)
-        kept = replace(shot, camera=camera_entry(camera), profile=name if stored is not None else None)
+        camera, profile = camera_of(photo, name)
+        kept = replace(shot, camera=camera_entry(camera), profile=profile)
         # An outline follows its edges as the lens bends them.
         if kept.reference is not None:
             kept = replace(kept, reference=_refitted(photo, kept.reference, camera))
