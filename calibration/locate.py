@@ -10,7 +10,6 @@ from calibration.camera import Camera, camera_from_photo
 from calibration.cards import (
     HAND_STD_PX,
     FoundCard,
-    Pyramid,
     find_cards,
     identified,
     identity_caution,
@@ -21,7 +20,7 @@ from calibration.cards import (
 )
 from calibration.cards import Seen as SeenLines
 from calibration.errors import GeometryError
-from calibration.image import Photo
+from calibration.image import Photo, Pyramid
 from calibration.objects import CARD_OBJECTS, ID1, ReferenceObject, object_from_key
 from calibration.parallel import side_by_side
 from calibration.plane import Plane, PlaneFamily, PlumbLine, fit_plane

@@ -14,12 +14,11 @@ from calibration.cards.identity import (
     size_words,
     with_article,
 )
-from calibration.cards.proposals import Pyramid, Seen
+from calibration.cards.proposals import Seen
 
 __all__ = [
     "HAND_STD_PX",
     "FoundCard",
-    "Pyramid",
     "Seen",
     "change_words",
     "find_cards",

@@ -12,10 +12,10 @@ from calibration.cards.features import SquareCorners, radius_leads
 from calibration.cards.found_card import FoundCard
 from calibration.cards.geometry import ASSUMED_FROM
 from calibration.cards.hypotheses import Choice, Places, choices_at, is_taken, same_place
-from calibration.cards.proposals import Candidates, Pyramid, Seen, search, search_calmed
+from calibration.cards.proposals import Candidates, Seen, search, search_calmed
 from calibration.cards.refine import RefinedQuad, refine_through, settle_rim, side_cautions
 from calibration.cards.score import Evidence, confidences, score, turn, weigh
-from calibration.image import Photo
+from calibration.image import Photo, Pyramid
 from calibration.objects import CARD_OBJECTS, ReferenceObject
 
 __all__ = ["ACCEPT_CONFIDENCE", "LARGEST_ASPECT_ERROR", "FoundCard", "find_cards"]

@@ -11,10 +11,12 @@ from calibration.image.photo import (
     turn_upright,
     upright_turn,
 )
+from calibration.image.pyramid import Pyramid
 
 __all__ = [
     "ExifFacts",
     "Photo",
+    "Pyramid",
     "decode_photo",
     "decode_strictly",
     "open_photo",

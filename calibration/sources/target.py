@@ -7,7 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration.camera import Array, Camera
-from calibration.cards import FoundCard, Pyramid
+from calibration.cards import FoundCard
+from calibration.image import Pyramid
 from calibration.objects import TARGET_SHEET, ReferenceObject
 from calibration.plane import CORNERS, Plane, fit_plane_points, projection
 from calibration.printed_target import TARGET, FoundTarget, PrintScale, TargetLayout

@@ -68,8 +68,8 @@ def examine(job):
     from calibration.cards.hypotheses import prescreen
     from calibration.cards.hypotheses.choices import choices_at
     from calibration.cards.proposals.search import Seen
-    from calibration.cards.proposals.segments import Pyramid
     from calibration.image.photo import decode_photo
+    from calibration.image.pyramid import Pyramid
     from calibration.objects import CARD_OBJECTS
 
     level, seed, cache = job

@@ -10,8 +10,8 @@ import scipy  # loads its parts, each a good part of a second, when they are use
 from numpy.typing import NDArray
 
 from calibration.cards.geometry import apply_homography, homography, rectangle_corners
-from calibration.cards.proposals import Pyramid
 from calibration.edges import interpolate
+from calibration.image import Pyramid
 from calibration.objects import ReferenceObject
 
 Array = NDArray[np.float64]

@@ -8,8 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration.cards.geometry import apply_homography, homography, intersect, rectangle_corners
-from calibration.cards.proposals import Pyramid, strongest_gradient
+from calibration.cards.proposals import strongest_gradient
 from calibration.edges import median
+from calibration.image import Pyramid
 from calibration.objects import CARD_OBJECTS, ReferenceObject
 
 Array = NDArray[np.float64]

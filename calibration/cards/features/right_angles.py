@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 
 from calibration.camera import Camera
 from calibration.cards.geometry import plane_axes
-from calibration.cards.proposals import Pyramid, Segments, find_turns
+from calibration.cards.proposals import Segments, find_turns
+from calibration.image import Pyramid
 
 Array = NDArray[np.float64]
 

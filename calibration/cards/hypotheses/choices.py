@@ -11,7 +11,8 @@ from calibration.cards.features import rectify
 from calibration.cards.geometry import aspect_errors, rectangle_shape
 from calibration.cards.hypotheses.prescreen import glance
 from calibration.cards.hypotheses.side_combinations import Combination, combinations
-from calibration.cards.proposals import WIDEST_ASPECT_ERROR, Pyramid
+from calibration.cards.proposals import WIDEST_ASPECT_ERROR
+from calibration.image import Pyramid
 from calibration.objects import ReferenceObject
 
 Array = NDArray[np.float64]

@@ -7,8 +7,8 @@ from calibration.cards.additive_model import log_odds
 from calibration.cards.features import side_colours
 from calibration.cards.hypotheses.prescreen_weights import CHOICE
 from calibration.cards.hypotheses.side_combinations import Combination
-from calibration.cards.proposals import Pyramid
 from calibration.edges import EdgeFit
+from calibration.image import Pyramid
 from calibration.objects import ReferenceObject
 
 Array = NDArray[np.float64]

@@ -3,13 +3,12 @@
 from calibration.cards.proposals.edge_support import strongest_gradient
 from calibration.cards.proposals.junctions import find_turns
 from calibration.cards.proposals.search import WIDEST_ASPECT_ERROR, Candidates, Seen, search, search_calmed
-from calibration.cards.proposals.segments import Pixels, Pyramid, Segments
+from calibration.cards.proposals.segments import Pixels, Segments
 
 __all__ = [
     "WIDEST_ASPECT_ERROR",
     "Candidates",
     "Pixels",
-    "Pyramid",
     "Seen",
     "Segments",
     "find_turns",

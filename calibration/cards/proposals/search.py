@@ -12,7 +12,7 @@ from calibration.cards.geometry import aspect_errors
 from calibration.cards.proposals.collinear_groups import chained
 from calibration.cards.proposals.edge_support import EdgeMap, measure_support, rough_shapes
 from calibration.cards.proposals.junctions import Turns, closed_quads, find_turns
-from calibration.cards.proposals.segments import ChannelSegments, Pixels, Pyramid
+from calibration.cards.proposals.segments import ChannelSegments, Pixels
 from calibration.cards.proposals.smoothing import (
     brought_out,
     standing_out,
@@ -20,6 +20,7 @@ from calibration.cards.proposals.smoothing import (
     without_dark_print,
 )
 from calibration.cards.proposals.three_sides import open_quads
+from calibration.image import Pyramid
 from calibration.objects import ReferenceObject
 from calibration.parallel import side_by_side
 

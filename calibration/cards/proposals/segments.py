@@ -16,48 +16,6 @@ Floats = NDArray[np.float32]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Pyramid:
-    """A photo at full size and repeatedly halved.
-
-    Attributes
-    ----------
-    levels : tuple of (H, W, 3) arrays
-        Level k is reduced ``scales[k]`` times.
-    scales : tuple of float
-        Full-resolution pixels per pixel of each level.
-    """
-
-    levels: tuple[Pixels, ...]
-    scales: tuple[float, ...]
-
-    @classmethod
-    def of(cls, pixels_bgr: Pixels, *, largest_px: int = 1300) -> "Pyramid":
-        """Halve until the longer side is at most this long."""
-        levels, scales = [pixels_bgr], [1.0]
-        while max(levels[-1].shape[:2]) > largest_px:
-            height, width = levels[-1].shape[:2]
-            even = levels[-1][: height // 2 * 2, : width // 2 * 2]
-            # Exactly half with linear weights is the mean of four pixels, far quicker than INTER_AREA.
-            halved = cv2.resize(even, (width // 2, height // 2), interpolation=cv2.INTER_LINEAR)
-            levels.append(np.asarray(halved, dtype=np.uint8))
-            scales.append(scales[-1] * 2.0)
-        return cls(tuple(levels), tuple(scales))
-
-    def level_for(self, wanted_scale: float) -> int:
-        """Return the coarsest level that has no more than `wanted_scale` full pixels per pixel."""
-        fitting = [k for k, scale in enumerate(self.scales) if scale <= max(wanted_scale, 1.0)]
-        return fitting[-1]
-
-    def to_level(self, points_px: Array, level: int) -> Array:
-        """Return full-resolution points in pixels of a level."""
-        return (points_px + 0.5) / self.scales[level] - 0.5
-
-    def to_full(self, points_px: Array, level: int) -> Array:
-        """Return points of a level in full-resolution pixels."""
-        return (points_px + 0.5) * self.scales[level] - 0.5
-
-
-@dataclass(frozen=True, slots=True, eq=False)
 class Segments:
     """Straight segments, in pixels of the reduced photo.
 

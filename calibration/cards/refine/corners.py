@@ -6,8 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration.cards.geometry import intersect, is_convex
-from calibration.cards.proposals import Pixels, Pyramid
+from calibration.cards.proposals import Pixels
 from calibration.edges import EdgeFit, fit_edge
+from calibration.image import Pyramid
 from calibration.objects import ReferenceObject
 
 Array = NDArray[np.float64]

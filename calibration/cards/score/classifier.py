@@ -20,9 +20,9 @@ from calibration.cards.features import (
     side_colours,
 )
 from calibration.cards.geometry import KindFit, fit_kinds
-from calibration.cards.proposals import Pyramid
 from calibration.cards.refine import RefinedQuad
 from calibration.cards.score.classifier_weights import ALONE, BESIDE, CORNERS, SQUARES
+from calibration.image import Pyramid
 from calibration.objects import CARD_OBJECTS, ReferenceObject
 
 Array = NDArray[np.float64]

@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from calibration.cards.features.corner_radii import radius_leads
-from calibration.cards.proposals.segments import Pyramid
+from calibration.image.pyramid import Pyramid
 from calibration.objects import ID1
 
 PX_PER_MM, AT_PX = 6.0, 80.0

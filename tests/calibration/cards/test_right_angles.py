@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from calibration.cards.features.right_angles import SquareCorners
-from calibration.cards.proposals.segments import Pyramid, Segments
+from calibration.cards.proposals.segments import Segments
+from calibration.image.pyramid import Pyramid
 from calibration.objects import ID1
 from tests.calibration.simulated_card import FOCAL_PX, HEIGHT_PX, WIDTH_PX, camera, corners_of, project
 

@@ -10,8 +10,9 @@ from calibration.cards.proposals.collinear_groups import chained
 from calibration.cards.proposals.edge_support import EdgeMap, measure_support
 from calibration.cards.proposals.junctions import closed_quads, find_turns
 from calibration.cards.proposals.search import Seen, search, search_calmed
-from calibration.cards.proposals.segments import ChannelSegments, Pyramid, Segments
+from calibration.cards.proposals.segments import ChannelSegments, Segments
 from calibration.cards.proposals.three_sides import open_quads
+from calibration.image.pyramid import Pyramid
 from calibration.objects import CARD_OBJECTS, ID1, TRADING
 from tests.calibration.simulated_card import camera, corners_of, photo_of
 

@@ -5,8 +5,8 @@ import numpy as np
 import pytest
 
 from calibration.camera.prior import Camera
-from calibration.cards.proposals.segments import Pyramid
 from calibration.errors import ObjectError
+from calibration.image.pyramid import Pyramid
 from calibration.objects import object_from_key
 from calibration.printed_target.layout import TARGET, PrintScale, print_scale
 from calibration.printed_target.markers import FoundTarget, TargetNotFound, find_target
