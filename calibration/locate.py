@@ -14,7 +14,7 @@ from calibration.cards import (
     identified,
     identity_caution,
     outline_cautions,
-    radius_evidence,
+    radius_log_likelihoods,
     refine_corners,
     why_none,
 )
@@ -144,9 +144,9 @@ def _by_looking(
     """Find a printed target or a card; where no kind is named, a target goes first."""
     objects = CARD_OBJECTS if object_key is None else (object_from_key(object_key),)
     pyramid = Pyramid.of(photo.pixels_bgr)
-    glance = partial(shows_target, pyramid) if object_key is None else bool
+    target_prescreen = partial(shows_target, pyramid) if object_key is None else bool
     # Usually there is no target, so edges and lines are sought in parallel.
-    seen, is_target = side_by_side(partial(SeenLines.of, pyramid), glance)
+    seen, is_target = side_by_side(partial(SeenLines.of, pyramid), target_prescreen)
     if is_target:
         location = _by_source(photo, camera, TARGET_KEY, marks)
         if location.plane is not None:
@@ -154,7 +154,7 @@ def _by_looking(
     cards = find_cards(photo, camera, objects, seen=seen)
     best = cards[0] if cards else None
     if best is None or not best.accepted:
-        if object_key is None and may_show_target(pyramid):  # too small or too far for the glance
+        if object_key is None and may_show_target(pyramid):  # too small or too far for the prescreening
             location = _by_source(photo, camera, TARGET_KEY, marks)
             if location.plane is not None:
                 return location
@@ -191,7 +191,7 @@ def _by_hand(
 
 
 def _with_corners_seen(pyramid: Pyramid, card: FoundCard) -> FoundCard:
-    return replace(card, radii=radius_evidence(pyramid, card.corners_px, card.object, card.blur_px))
+    return replace(card, radii=radius_log_likelihoods(pyramid, card.corners_px, card.object, card.blur_px))
 
 
 def _with_plane(

@@ -20,13 +20,13 @@ NUMBER = re.compile(
 )
 DIMENSIONLESS = {
     # Probabilities, shares, and thresholds on them.
-    "blunder", "chance", "chance_at", "checked", "foreign_at", "glance", "likelihood", "looked_at", "name_at",
+    "blunder", "chance", "chance_at", "checked", "foreign_at", "likelihood", "looked_at", "name_at",
     "own_parts", "prior", "recast", "content", "coverage", "shrink", "shrink_high", "shrink_low", "most",
     # Shares of a size, ratios of lengths, disagreements of logarithms.
     "across", "apart", "aspect_error", "beyond", "down", "error", "floor", "log_area", "margin", "nearest",
     "digital_zoom", "toward",
     # Log-odds of the finder, and what it weighs.
-    "misfit", "one_sign", "rival", "rounded", "sharp", "square_lead",
+    "misfit", "polarity_consistency", "runner_up", "rounded", "sharp", "right_angle_consistency",
     # A coefficient of the division model of the lens, on lengths in units of the focal length.
     "division",
     # Grey levels.
@@ -47,8 +47,8 @@ ANY_UNIT = {
 # Numbers without a unit whose names, elsewhere, could be those of lengths.
 NUMBERS_HERE = {
     # A ratio of lengths, a share, log-odds, standard uncertainties, a multiple of a blur, grey levels.
-    "Ratio.value", "Fields.share.default", "with_corners.value", "with_squares.value", "Plane.moved.step",
-    "misfit.blur", "SideColours.step", "Doubt.factor_expanded_uncertainty",
+    "Ratio.value", "Fields.share.default", "with_corner_radii.value", "with_right_angles.value",
+    "Plane.moved.step", "misfit.blur", "SideColours.step", "Doubt.factor_expanded_uncertainty",
 }  # fmt: skip
 # Lengths that lack their unit today. This list only shrinks: give the name its unit and strike it out.
 TO_RENAME = {

@@ -2,7 +2,7 @@
 
 from calibration.cards.by_hand import HAND_STD_PX, refine_corners
 from calibration.cards.cautions import outline_cautions, why_none
-from calibration.cards.features import radius_evidence
+from calibration.cards.features import radius_log_likelihoods
 from calibration.cards.finder import find_cards
 from calibration.cards.found_card import FoundCard
 from calibration.cards.identity import (
@@ -26,7 +26,7 @@ __all__ = [
     "identity_caution",
     "is_doubtful",
     "outline_cautions",
-    "radius_evidence",
+    "radius_log_likelihoods",
     "refine_corners",
     "rival_sizes",
     "size_words",

@@ -20,7 +20,7 @@ _FARTHEST_STD = 3.0
 _FARTHEST_PX = 3.0
 # Share of a side that must show the edge, and of the step's sum that must be left when its signs are kept.
 _SEEN_SHARE = 0.8
-_ONE_SIGN = 0.8
+_POLARITY_CONSISTENCY = 0.8
 _LARGEST_RESIDUAL_PX = 0.6
 
 
@@ -125,10 +125,10 @@ def _side(
     fit = fit_edge(photo.pixels_bgr, start, end, search_px=search_px, margins=(margin, margin))
     if fit is None or fit.share < _SEEN_SHARE or fit.residual_px > _LARGEST_RESIDUAL_PX:
         return None
-    return fit if _one_sign(photo, fit, margin) else None
+    return fit if _polarity_consistency(photo, fit, margin) else None
 
 
-def _one_sign(photo: Photo, fit: EdgeFit, margin: float) -> bool:
+def _polarity_consistency(photo: Photo, fit: EdgeFit, margin: float) -> bool:
     """Whether the colour changes across the edge in the same direction all along it."""
     path = Path(fit.start, fit.end, fit.sag_px)
     reach_px = 2.0 + 2.0 * fit.blur_px
@@ -136,7 +136,7 @@ def _one_sign(photo: Photo, fit: EdgeFit, margin: float) -> bool:
     colours = sample_across(photo.pixels_bgr, path, np.linspace(margin, 1.0 - margin, 48), offsets)
     steps = colours[:, 2:].mean(axis=1) - colours[:, :2].mean(axis=1)
     sizes = np.linalg.norm(steps, axis=1)
-    return bool(np.linalg.norm(steps.mean(axis=0)) >= _ONE_SIGN * sizes.mean())
+    return bool(np.linalg.norm(steps.mean(axis=0)) >= _POLARITY_CONSISTENCY * sizes.mean())
 
 
 def _agree(given: Array, refined: Array, farthest_px: float) -> bool:

@@ -8,13 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration.camera import Camera
-from calibration.cards.features import SquareCorners, radius_leads
+from calibration.cards.features import RightAngles, radius_margins
 from calibration.cards.found_card import FoundCard
 from calibration.cards.geometry import ASSUMED_FROM
 from calibration.cards.hypotheses import Choice, Places, choices_at, is_taken, same_place
 from calibration.cards.proposals import Candidates, Seen, search, search_calmed
 from calibration.cards.refine import RefinedQuad, refine_through, settle_rim, side_cautions
-from calibration.cards.score import Evidence, confidences, score, turn, weigh
+from calibration.cards.score import Hypothesis, build_hypothesis, confidences, score, turn
 from calibration.image import Photo, Pyramid
 from calibration.objects import CARD_OBJECTS, ReferenceObject
 
@@ -37,7 +37,7 @@ _SURE = 1.5
 # no less likely than that.
 _MOST_SETTLED, _FAR_BEHIND, _UNLIKELY = 3, 3.0, -5.0
 # Corners of other objects are sought among this many segments.
-_FOR_SQUARES = 400
+_FOR_RIGHT_ANGLES = 400
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +47,7 @@ class Stage:
     Attributes
     ----------
     search : callable
-        Gives rough candidates, as `quads_search.search` does.
+        Gives rough candidates, as `search` does.
     segments : int
         Most straight segments used.
     places : int
@@ -56,7 +56,7 @@ class Stage:
         How far a candidate must lie from a place already examined to be a new one, as a share of its size.
     choices : int
         Most choices of parallel edges prescreened per place.
-    close_looks : int
+    verifications : int
         Most choices verified, best prescreened first.
     """
 
@@ -65,13 +65,13 @@ class Stage:
     places: int
     apart: float
     choices: int
-    close_looks: int
+    verifications: int
 
 
 STAGES = (
-    Stage(partial(search, thorough=False), 320, places=6, apart=0.1, choices=2, close_looks=2),
-    Stage(search, 600, places=9, apart=0.1, choices=2, close_looks=4),
-    Stage(search_calmed, 400, places=24, apart=0.05, choices=4, close_looks=12),
+    Stage(partial(search, thorough=False), 320, places=6, apart=0.1, choices=2, verifications=2),
+    Stage(search, 600, places=9, apart=0.1, choices=2, verifications=4),
+    Stage(search_calmed, 400, places=24, apart=0.05, choices=4, verifications=12),
 )
 # Prescreening log odds (tuning seeds) above which verification is worthwhile at once: 19 of 20 are right.
 _PROMISING = 1.0
@@ -105,24 +105,24 @@ def find_cards(
     tuple of FoundCard
         Best first; even the first may not be accepted. Empty if nothing resembles a card.
     """
-    looked = look(photo, camera, objects, effort=effort, seen=seen)
-    sure = confidences([outline.evidence for outline in looked], len(objects))
+    outlines = find_outlines(photo, camera, objects, effort=effort, seen=seen)
+    sure = confidences([outline.hypothesis for outline in outlines], len(objects))
     cards = [
-        _as_card(outline, probability, objects) for outline, probability in zip(looked, sure, strict=True)
+        _as_card(outline, probability, objects) for outline, probability in zip(outlines, sure, strict=True)
     ]
-    order = sorted(range(len(looked)), key=lambda index: (not cards[index].accepted, -sure[index]))
-    return tuple(cards[index] for index in _different(looked, order))
+    order = sorted(range(len(outlines)), key=lambda index: (not cards[index].accepted, -sure[index]))
+    return tuple(cards[index] for index in _different(outlines, order))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Outline:
-    """A verified outline: the evidence for it, and what the user should check."""
+    """A verified outline: its hypothesis, and what the user should check."""
 
-    evidence: Evidence
+    hypothesis: Hypothesis
     cautions: tuple[str, ...] = ()
 
 
-def look(
+def find_outlines(
     photo: Photo,
     camera: Camera,
     objects: tuple[ReferenceObject, ...],
@@ -133,57 +133,61 @@ def look(
     """Look for outlines and weigh the promising ones; arguments as for `find_cards`."""
     seen = seen or Seen.of(Pyramid.of(photo.pixels_bgr))
     pyramid = seen.pyramid
-    found: list[Evidence] = []
+    found: list[Hypothesis] = []
     places = Places([], [], [])
     for stage in STAGES[:effort]:
         candidates = stage.search(seen, camera, objects, segments=stage.segments)
         found += _examine(pyramid, camera, objects, candidates, stage=stage, places=places)
-        if any(score(evidence) >= _SURE for evidence in found):
+        if any(score(hypothesis) >= _SURE for hypothesis in found):
             break
     found.sort(key=score, reverse=True)
     best = score(found[0]) if found else 0.0
     settled = [
-        _on_the_face(pyramid, camera, objects, evidence)
-        if rank < _MOST_SETTLED and score(evidence) > max(best - _FAR_BEHIND, _UNLIKELY)
-        else Outline(evidence)
-        for rank, evidence in enumerate(found)
+        _on_the_face(pyramid, camera, objects, hypothesis)
+        if rank < _MOST_SETTLED and score(hypothesis) > max(best - _FAR_BEHIND, _UNLIKELY)
+        else Outline(hypothesis)
+        for rank, hypothesis in enumerate(found)
     ]
-    squares = None
+    right_angles = None
     if camera.log_focal_std >= ASSUMED_FROM:
-        squares = SquareCorners.of(pyramid, seen.lines.strongest(_FOR_SQUARES), camera)
-    return [_with_details(pyramid, camera, squares, outline) for outline in settled]
+        right_angles = RightAngles.of(pyramid, seen.lines.strongest(_FOR_RIGHT_ANGLES), camera)
+    return [_with_details(pyramid, camera, right_angles, outline) for outline in settled]
 
 
 def _with_details(
-    pyramid: Pyramid, camera: Camera, squares: SquareCorners | None, outline: Outline
+    pyramid: Pyramid, camera: Camera, right_angles: RightAngles | None, outline: Outline
 ) -> Outline:
-    """Add the evidence that is examined last, since no step of the search depends on it."""
-    evidence = outline.evidence
-    corners_px, leads, square = evidence.refined.corners_px, None, None
-    if not evidence.is_sharp:
-        leads = radius_leads(pyramid, corners_px, evidence.fit.object, evidence.blur_px)
-    if squares is not None and score(evidence) > _UNLIKELY:
-        square = squares.lead(corners_px, camera, evidence.fit.focal_px)
-    return replace(outline, evidence=replace(evidence, radius_leads=leads, square_lead=square))
+    """Add what is examined last, since no step of the search depends on it."""
+    hypothesis = outline.hypothesis
+    corners_px, margins, consistency = hypothesis.refined.corners_px, None, None
+    if not hypothesis.is_sharp:
+        margins = radius_margins(pyramid, corners_px, hypothesis.fit.object, hypothesis.blur_px)
+    if right_angles is not None and score(hypothesis) > _UNLIKELY:
+        consistency = right_angles.log_likelihood_ratio(corners_px, camera, hypothesis.fit.focal_px)
+    return replace(
+        outline, hypothesis=replace(hypothesis, radius_margins=margins, right_angle_consistency=consistency)
+    )
 
 
 def _on_the_face(
-    pyramid: Pyramid, camera: Camera, objects: tuple[ReferenceObject, ...], evidence: Evidence
+    pyramid: Pyramid, camera: Camera, objects: tuple[ReferenceObject, ...], hypothesis: Hypothesis
 ) -> Outline:
     """Tell the card's face from the foot of its rim, which makes proportions and kind more accurate."""
-    outline, refined = Outline(evidence), evidence.refined
+    outline, refined = Outline(hypothesis), hypothesis.refined
     for _ in range(2):
-        fit = outline.evidence.fit
+        fit = outline.hypothesis.fit
         settled = settle_rim(pyramid.levels[0], camera, refined, fit)
-        strangeness = tuple(side.misfit for side in settled.sides)
-        weighed = weigh(pyramid, camera, settled.refined, objects, evidence.rival, strangeness=strangeness)
-        if weighed is None:
+        reduced_chi2 = tuple(side.misfit for side in settled.sides)
+        renewed = build_hypothesis(
+            pyramid, camera, settled.refined, objects, hypothesis.runner_up, reduced_chi2=reduced_chi2
+        )
+        if renewed is None:
             return outline
-        outline = Outline(weighed, side_cautions(settled, weighed.fit.object))
-        if weighed.fit.object == fit.object:
+        outline = Outline(renewed, side_cautions(settled, renewed.fit.object))
+        if renewed.fit.object == fit.object:
             break
         # The rim's width in the picture depends on the kind: repeat, since that changed.
-        refined = turn(refined) if weighed.fit.turned else refined
+        refined = turn(refined) if renewed.fit.turned else refined
     return outline
 
 
@@ -195,20 +199,20 @@ def _examine(
     *,
     stage: Stage,
     places: Places,
-) -> list[Evidence]:
+) -> list[Hypothesis]:
     """Prescreen the best candidate of each of the best places, and verify the best of these.
 
     Places examined before are skipped; choices still waiting there compete again.
     """
-    found: list[Evidence] = []
-    for choice in _worth_a_close_look(pyramid, camera, objects, candidates, stage=stage, places=places):
+    found: list[Hypothesis] = []
+    for choice in _worth_verifying(pyramid, camera, objects, candidates, stage=stage, places=places):
         found += _settle(pyramid, camera, objects, choice, settled=places.settled)
         if found and score(found[-1]) >= _SURE:
             break
     return found
 
 
-def _worth_a_close_look(
+def _worth_verifying(
     pyramid: Pyramid,
     camera: Camera,
     objects: tuple[ReferenceObject, ...],
@@ -226,11 +230,11 @@ def _worth_a_close_look(
             continue
         places.taken.append(quad)
         for choice in choices_at(pyramid, camera, objects, quad, objects[index], most=stage.choices):
-            if choice.glance < _PROMISING:
+            if choice.log_odds < _PROMISING:
                 places.waiting.append(choice)
             else:
                 yield choice
-    yield from places.next_choices(stage.close_looks)
+    yield from places.next_choices(stage.verifications)
 
 
 def _settle(
@@ -240,11 +244,13 @@ def _settle(
     choice: Choice,
     *,
     settled: list[Array],
-) -> list[Evidence]:
+) -> list[Hypothesis]:
     refined = _refine(pyramid, choice.combination.corners_px, choice.kind)
     settled += [choice.combination.corners_px, *([] if refined is None else [refined.corners_px])]
-    evidence = None if refined is None else weigh(pyramid, camera, refined, objects, choice.rival)
-    return [] if evidence is None else [evidence]
+    hypothesis = (
+        None if refined is None else build_hypothesis(pyramid, camera, refined, objects, choice.runner_up)
+    )
+    return [] if hypothesis is None else [hypothesis]
 
 
 def _refine(pyramid: Pyramid, corners_px: Array, kind: ReferenceObject) -> RefinedQuad | None:
@@ -255,52 +261,52 @@ def _refine(pyramid: Pyramid, corners_px: Array, kind: ReferenceObject) -> Refin
     return refine_through(pyramid, corners_px, kind, level=level, search_px=search_px)
 
 
-def _different(looked: list[Outline], order: list[int]) -> list[int]:
+def _different(outlines: list[Outline], order: list[int]) -> list[int]:
     kept: list[int] = []
     for index in order:
-        corners = looked[index].evidence.refined.corners_px
-        if not any(same_place(corners, looked[other].evidence.refined.corners_px) for other in kept):
+        corners = outlines[index].hypothesis.refined.corners_px
+        if not any(same_place(corners, outlines[other].hypothesis.refined.corners_px) for other in kept):
             kept.append(index)
     return kept
 
 
 def _as_card(outline: Outline, probability: float, objects: tuple[ReferenceObject, ...]) -> FoundCard:
-    evidence = outline.evidence
+    hypothesis = outline.hypothesis
     # If the user names the kind, proportions need not distinguish it from all other rectangles.
-    vague = len(objects) > 1 and _is_vague(evidence)
-    refined = evidence.refined
+    vague = len(objects) > 1 and _is_vague(hypothesis)
+    refined = hypothesis.refined
     corners, cov = _from_top_left(refined)
     return FoundCard(
-        object=evidence.fit.object,
+        object=hypothesis.fit.object,
         corners_px=corners,
         corners_cov_px2=cov,
         confidence=probability,
-        accepted=probability >= ACCEPT_CONFIDENCE and not vague and _agrees(evidence),
-        alternatives=evidence.alternatives,
+        accepted=probability >= ACCEPT_CONFIDENCE and not vague and _agrees(hypothesis),
+        alternatives=hypothesis.alternatives,
         cautions=outline.cautions,
-        blur_px=evidence.blur_px,
+        blur_px=hypothesis.blur_px,
         contrast=min(side.contrast for side in refined.sides),
         # Nearby print hides a side from the line fit, but not from the rectified view.
-        support=tuple(np.maximum([side.share for side in refined.sides], evidence.shares).tolist()),
-        tilt_deg=evidence.fit.tilt_deg,
-        aspect_error=evidence.fit.error,
+        support=tuple(np.maximum([side.share for side in refined.sides], hypothesis.edge_support).tolist()),
+        tilt_deg=hypothesis.fit.tilt_deg,
+        aspect_error=hypothesis.fit.error,
         vague=vague,
     )
 
 
-def is_possible(evidence: Evidence) -> bool:
+def is_possible(hypothesis: Hypothesis) -> bool:
     """Tell whether an outline can be accepted if no kind is named, apart from its confidence."""
-    return _agrees(evidence) and not _is_vague(evidence)
+    return _agrees(hypothesis) and not _is_vague(hypothesis)
 
 
-def _agrees(evidence: Evidence) -> bool:
+def _agrees(hypothesis: Hypothesis) -> bool:
     """Tell whether the proportions are near enough to the kind's, however loosely they are known."""
-    return evidence.fit.error < LARGEST_ASPECT_ERROR
+    return hypothesis.fit.error < LARGEST_ASPECT_ERROR
 
 
-def _is_vague(evidence: Evidence) -> bool:
+def _is_vague(hypothesis: Hypothesis) -> bool:
     """Tell whether the proportions are so loosely known that they support no kind."""
-    return evidence.fit.log_area > (_VAGUE_SHARP if evidence.is_sharp else _VAGUE_ROUNDED)
+    return hypothesis.fit.log_area > (_VAGUE_SHARP if hypothesis.is_sharp else _VAGUE_ROUNDED)
 
 
 def _from_top_left(refined: RefinedQuad) -> tuple[Array, Array]:

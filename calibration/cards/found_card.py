@@ -43,7 +43,7 @@ class FoundCard:
     said : bool
         Whether a person said what kind it is.
     radii : tuple of (float, float)
-        How well corners of each radius explain its own, see `quads_corners.radius_evidence`; empty where
+        How well corners of each radius explain its own, see `radius_log_likelihoods`; empty where
         nobody looked.
     rivals : tuple of Rival
         What else it may be, likeliest first; empty until `identity.identified` has looked.

@@ -13,8 +13,8 @@ from calibration.objects import TARGET_SHEET, ReferenceObject
 from calibration.plane import CORNERS, Plane, fit_plane_points, projection
 from calibration.printed_target import TARGET, FoundTarget, PrintScale, TargetLayout
 
-_GLANCE_BELOW_PX = 1600
-_GLANCE_MARKERS = 4
+_PRESCREEN_BELOW_PX = 1600
+_PRESCREEN_MARKERS = 4
 
 
 def target_object(scale: PrintScale, layout: TargetLayout = TARGET) -> ReferenceObject:
@@ -96,10 +96,10 @@ def _outline_effects(plane: Plane, outline_mm: Array, inputs: list[int]) -> Arra
 
 def shows_target(pyramid: Pyramid, layout: TargetLayout = TARGET) -> bool:
     """Tell at a glance whether a target lies in the photo: several of its markers, on a reduced level."""
-    numbers, sides = _markers(pyramid, _GLANCE_BELOW_PX, layout)
+    numbers, sides = _markers(pyramid, _PRESCREEN_BELOW_PX, layout)
     # Markers of one print are of one size; scattered false ones are not.
     return bool(
-        len(numbers) >= _GLANCE_MARKERS
+        len(numbers) >= _PRESCREEN_MARKERS
         and len(set(numbers.tolist())) == len(numbers)
         and sides.max() < 4.0 * sides.min()
     )
@@ -111,7 +111,7 @@ def may_show_target(pyramid: Pyramid, layout: TargetLayout = TARGET) -> bool:
     The detector's least marker is a share of the picture's size; at this size it has two to three px a cell,
     enough to be read.
     """
-    return len(_markers(pyramid, 2 * _GLANCE_BELOW_PX, layout)[0]) > 0
+    return len(_markers(pyramid, 2 * _PRESCREEN_BELOW_PX, layout)[0]) > 0
 
 
 def _markers(pyramid: Pyramid, below_px: int, layout: TargetLayout) -> tuple[NDArray[np.int64], Array]:

@@ -3,9 +3,9 @@
     python -m tests.bench.finder_confidence --first 3000 --count 280 --jobs 16
 
 Examines every outline that the finder looks at closely, marks those whose four corners are right, fits an
-additive logistic model, and prints the tables of `calibration/quads_weights.py`, with what a six-fold
+additive logistic model, and prints the tables of `cards/score/classifier_weights.py`, with what a six-fold
 cross-validation by photo gives. With --near-present curves are drawn to the present ones, for which fewer
-photos do. What the corners' radii add, and then what the squareness of other things adds where the focal
+photos do. What the corners' radii add, and then what the right angles of other things add where the focal
 length is but assumed, is fitted last, to what is doubtful without. Tuning seeds only.
 """
 
@@ -22,14 +22,19 @@ import cv2
 import numpy as np
 from scipy.optimize import minimize
 
-from calibration.cards.score.classifier import corner_terms, square_term, with_corners, with_squares
+from calibration.cards.score.classifier import (
+    corner_radius_terms,
+    right_angle_term,
+    with_corner_radii,
+    with_right_angles,
+)
 from tests.bench.additive_fit import fit
 from tests.synthetic.layout import LEVELS
 from tests.synthetic.scenes import TUNING_SEEDS, make_scene
 
 RIGHT_PX, RIGHT_SHARE = 3.0, 0.006
 FOLDS = 6
-LARGEST_LEAD = 6.0
+LARGEST_MARGIN = 6.0
 
 
 @dataclass
@@ -45,8 +50,8 @@ class Row:
     features: np.ndarray
     corners: np.ndarray
     sharp: bool
-    radius_leads: np.ndarray | None
-    square_lead: float | None
+    radius_margins: np.ndarray | None
+    right_angle_consistency: float | None
     possible: bool
 
 
@@ -62,12 +67,12 @@ def examine(job):
     scene = make_scene(seed, level)
     photo = decode_photo(scene.jpeg, f"{level}-{seed}.jpg")
     rows = []
-    for outline in finder.look(photo, camera_from_photo(photo), CARD_OBJECTS):
-        evidence, corners = outline.evidence, outline.evidence.refined.corners_px
+    for outline in finder.find_outlines(photo, camera_from_photo(photo), CARD_OBJECTS):
+        hypothesis, corners = outline.hypothesis, outline.hypothesis.refined.corners_px
         right = is_right(corners, scene.corners_px)
-        looked = evidence.is_sharp, evidence.radius_leads, evidence.square_lead
-        possible = finder.is_possible(evidence)
-        rows.append(Row((level, seed), right, evidence.features(), corners, *looked, possible))
+        looked = hypothesis.is_sharp, hypothesis.radius_margins, hypothesis.right_angle_consistency
+        possible = finder.is_possible(hypothesis)
+        rows.append(Row((level, seed), right, hypothesis.features(), corners, *looked, possible))
     return rows
 
 
@@ -84,7 +89,7 @@ FEATURES = {
     "mean likeness of the three best corners": "+",
     "likeness of the worst corner": "+",
     "misfit of the proportions": "-",
-    "lead of the best other choice of edges": "-",
+    "margin of the best other choice of edges": "-",
     "log10 of the largest scatter about a side, px": "-",
     "share of the prolongations with an edge": "-",
     "log10 of the largest over the smallest blur": "-",
@@ -104,24 +109,24 @@ FEATURES = {
     "spread of the colours outside": "-",
     "log of the area, px": "0",
     "tilt, degrees": "0",
-    "log10 of the second largest strangeness": "-",
-    "log10 of the largest strangeness": "-",
+    "log10 of the second largest reduced chi-squared": "-",
+    "log10 of the largest reduced chi-squared": "-",
     "not settled": "-",
     "log10 of the disagreement of the proportions": "-",
     "least share of a side in its fit": "+",
     "log10 of the weakest over the strongest contrast": "+",
     "least contrast of colours inside and outside": "+",
     "the same of a side against the other three": "+",
-    "lead of an outline inside": "-",
-    "lead of an outline around": "-",
-    "lead of an outline elsewhere": "-",
+    "margin of an outline inside": "-",
+    "margin of an outline around": "-",
+    "margin of an outline elsewhere": "-",
 }
-LEADS = 3
+MARGINS = 3
 
 
 def meanings_of(count):
-    """What so many columns mean: with or without the leads, which come last."""
-    return FEATURES if count == len(FEATURES) else dict(list(FEATURES.items())[:-LEADS])
+    """What so many columns mean: with or without the margins, which come last."""
+    return FEATURES if count == len(FEATURES) else dict(list(FEATURES.items())[:-MARGINS])
 
 
 def cross_validated(features, right, sharp, folds, present):
@@ -133,9 +138,9 @@ def cross_validated(features, right, sharp, folds, present):
     return scores
 
 
-def leads(rows, scores):
-    """Return, for each outline, the leads of the best other one inside it, around it and elsewhere."""
-    result = np.full((len(rows), 3), -LARGEST_LEAD)
+def margins(rows, scores):
+    """Return, for each outline, the margins of the best other one inside it, around it and elsewhere."""
+    result = np.full((len(rows), 3), -LARGEST_MARGIN)
     by_photo: dict[Any, list[int]] = {}
     for index, row in enumerate(rows):
         by_photo.setdefault(row.photo, []).append(index)
@@ -144,8 +149,8 @@ def leads(rows, scores):
             for other in group:
                 place = _place(rows[own].corners, rows[other].corners) if other != own else None
                 if place is not None:
-                    lead = np.clip(scores[other] - scores[own], -LARGEST_LEAD, LARGEST_LEAD)
-                    result[own, place] = max(result[own, place], lead)
+                    margin = np.clip(scores[other] - scores[own], -LARGEST_MARGIN, LARGEST_MARGIN)
+                    result[own, place] = max(result[own, place], margin)
     return result
 
 
@@ -177,14 +182,17 @@ DOUBTFUL = (-4.0, 3.5)
 
 
 def fit_corners(rows, scores):
-    """Weights of `quads_judge.with_corners`, drawn to those that change nothing."""
-    terms = [None if row.radius_leads is None else corner_terms(row.radius_leads) for row in rows]
+    """Weights of `with_corner_radii`, drawn to those that change nothing."""
+    terms = [None if row.radius_margins is None else corner_radius_terms(row.radius_margins) for row in rows]
     return _fit_added(rows, scores, terms)
 
 
 def fit_squares(rows, scores):
-    """Weights of `quads_judge.with_squares`, drawn to those that change nothing."""
-    terms = [None if row.square_lead is None else (square_term(row.square_lead),) for row in rows]
+    """Weights of `with_right_angles`, drawn to those that change nothing."""
+    terms = [
+        None if row.right_angle_consistency is None else (right_angle_term(row.right_angle_consistency),)
+        for row in rows
+    ]
     return _fit_added(rows, scores, terms)
 
 
@@ -235,13 +243,19 @@ def tables(rows, *, near_present=False):
     photos = list(dict.fromkeys(row.photo for row in rows))
     folds = np.array([photos.index(row.photo) % FOLDS for row in rows])
     alone = cross_validated(features, right, sharp, folds, present[0])
-    beside = np.column_stack([features, leads(rows, alone)])
+    beside = np.column_stack([features, margins(rows, alone)])
     scores = cross_validated(beside, right, sharp, folds, present[1])
     corners = fit_corners(rows, scores)
-    scores = [with_corners(value, row.radius_leads, corners) for value, row in zip(scores, rows, strict=True)]
+    scores = [
+        with_corner_radii(value, row.radius_margins, corners) for value, row in zip(scores, rows, strict=True)
+    ]
     squares = fit_squares(rows, scores)
     report(
-        rows, [with_squares(value, row.square_lead, squares) for value, row in zip(scores, rows, strict=True)]
+        rows,
+        [
+            with_right_angles(value, row.right_angle_consistency, squares)
+            for value, row in zip(scores, rows, strict=True)
+        ],
     )
     return [
         f"CORNERS = ({', '.join(f'{weight:.3f}' for weight in corners)})",

@@ -1,6 +1,6 @@
 """What is seen of one outline: its colours, its corners, its neighbourhood seen squarely."""
 
-from calibration.cards.features.corner_radii import radius_evidence, radius_leads
+from calibration.cards.features.corner_radii import radius_log_likelihoods, radius_margins
 from calibration.cards.features.rectified_patch import (
     OwnSupport,
     Patch,
@@ -11,7 +11,7 @@ from calibration.cards.features.rectified_patch import (
     rectify,
     side_lines,
 )
-from calibration.cards.features.right_angles import SquareCorners
+from calibration.cards.features.right_angles import RightAngles
 from calibration.cards.features.side_colours import (
     SideColours,
     colour_contrasts,
@@ -22,16 +22,16 @@ from calibration.cards.features.side_colours import (
 __all__ = [
     "OwnSupport",
     "Patch",
+    "RightAngles",
     "SideColours",
     "SideLines",
-    "SquareCorners",
     "colour_contrasts",
     "colour_spreads",
     "corner_shapes",
     "corners_in_photo",
     "own_support",
-    "radius_evidence",
-    "radius_leads",
+    "radius_log_likelihoods",
+    "radius_margins",
     "rectify",
     "side_colours",
     "side_lines",

@@ -32,7 +32,7 @@ _MOST_PER_CORNER, _PER_LOG = 0.8, 4.0
 _DIRECTIONS = ((1.0, 1.0), (-1.0, 1.0), (-1.0, -1.0), (1.0, -1.0))
 
 
-def radius_leads(pyramid: Pyramid, corners_px: Array, kind: ReferenceObject, blur_px: float) -> Array:
+def radius_margins(pyramid: Pyramid, corners_px: Array, kind: ReferenceObject, blur_px: float) -> Array:
     """Return by how much the best other radius explains each corner better than the kind's own.
 
     Each corner is compared with a corner of one colour on a ground of another, blurred as the outline's
@@ -58,7 +58,7 @@ def radius_leads(pyramid: Pyramid, corners_px: Array, kind: ReferenceObject, blu
     return np.asarray(logs[:, _OWN] - logs.min(axis=1))
 
 
-def radius_evidence(
+def radius_log_likelihoods(
     pyramid: Pyramid, corners_px: Array, kind: ReferenceObject, blur_px: float
 ) -> tuple[tuple[float, float], ...]:
     """Return how well corners of each radius explain those of an outline.
@@ -66,7 +66,7 @@ def radius_evidence(
     Parameters
     ----------
     pyramid, corners_px, blur_px
-        As for `radius_leads`.
+        As for `radius_margins`.
     kind : ReferenceObject
         What the outline is taken for, with rounded or sharp corners.
 

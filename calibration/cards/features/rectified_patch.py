@@ -182,13 +182,13 @@ class OwnSupport:
 
     Attributes
     ----------
-    shares, shapes : (4,) arrays
+    edge_support, shapes : (4,) arrays
         Share of each side that has an edge on it; likeness of each corner to the object's (`corner_shapes`).
     beyond : float
         Share of the sides' continuations past the corners that has an edge too: true corners end both sides.
     """
 
-    shares: Array
+    edge_support: Array
     shapes: Array
     beyond: float
 
@@ -205,15 +205,19 @@ def own_support(patch: Patch) -> OwnSupport:
     past = np.linspace(1.5, 6.5, 11) / length
     normals = np.array([[0.0, -1.0], [1.0, 0.0], [0.0, 1.0], [-1.0, 0.0]])[:, None]
 
-    def look(places: Array) -> Array:
+    def share_with_edge(places: Array) -> Array:
         points = corners[:, None] + places[..., None] * (following - corners)[:, None]
-        return _edge_share(patch, points, np.broadcast_to(normals, points.shape), 1.2)
+        return _edge_support(patch, points, np.broadcast_to(normals, points.shape), 1.2)
 
     sides = np.stack([corners, following], axis=1)
     shapes = corner_shapes(patch, np.roll(sides, 1, axis=0), sides)
     if patch.cut.any() and not patch.cut.all():
         shapes[patch.cut] = shapes[~patch.cut].mean()
-    return OwnSupport(look(at), shapes, float(look(np.concatenate([-past, 1.0 + past], axis=1)).mean()))
+    return OwnSupport(
+        share_with_edge(at),
+        shapes,
+        float(share_with_edge(np.concatenate([-past, 1.0 + past], axis=1)).mean()),
+    )
 
 
 def corner_shapes(patch: Patch, before: Array, after: Array) -> Array:
@@ -259,10 +263,10 @@ def _corner_edges(patch: Patch, before: Array, after: Array, radius_units: float
     across = np.concatenate(
         [np.broadcast_to(ahead, (len(corner), 6, 2)), np.broadcast_to(back, (len(corner), 6, 2))], axis=1
     )
-    return _edge_share(patch, arc, outward, 1.3), _edge_share(patch, on_sides, across, reach_px)
+    return _edge_support(patch, arc, outward, 1.3), _edge_support(patch, on_sides, across, reach_px)
 
 
-def _edge_share(patch: Patch, points: Array, normals: Array, reach_px: float) -> Array:
+def _edge_support(patch: Patch, points: Array, normals: Array, reach_px: float) -> Array:
     """Share of points, (N, M, 2), with an edge across their normal within the reach."""
     shifted = points[..., None, :] + np.array([-1.0, 0.0, 1.0])[:, None] * reach_px * normals[..., None, :]
     column = np.rint(shifted[..., 0]).astype(np.intp)

@@ -34,7 +34,7 @@ _HORIZON = 0.02
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class SquareCorners:
+class RightAngles:
     """Corners where two straight edges meet, used to test planes.
 
     Attributes
@@ -52,7 +52,7 @@ class SquareCorners:
     std_deg: Array
 
     @classmethod
-    def of(cls, pyramid: Pyramid, segments: Segments, camera: Camera) -> "SquareCorners":
+    def of(cls, pyramid: Pyramid, segments: Segments, camera: Camera) -> "RightAngles":
         """Collect the corners that segments of the most reduced level make."""
         turns = find_turns(segments)
         near = turns.cost < _LARGEST_COST
@@ -67,7 +67,7 @@ class SquareCorners:
         std_deg = np.hypot(_THINGS_DEG, np.degrees(_ENDS_PX / shorter[long]))
         return cls(points, undistorted - camera.principal_point_px, std_deg)
 
-    def lead(self, corners_px: Array, camera: Camera, focal_px: float) -> float:
+    def log_likelihood_ratio(self, corners_px: Array, camera: Camera, focal_px: float) -> float:
         """Return how much better or worse an outline's plane makes other things square than any plane.
 
         Parameters
@@ -93,8 +93,8 @@ class SquareCorners:
         normals = np.concatenate([np.where(own[:, 2:] > 0.0, own, -own), _normals()])
         off_deg = _off_square(normals, self.centred_px[:, counted] / focal_px)
         std = self.std_deg[counted]
-        square = 180.0 / (np.sqrt(2.0 * np.pi) * std) * np.exp(-0.5 * (off_deg / std) ** 2)
-        total = np.log(1.0 + _SQUARE_SHARE * (square - 1.0)).sum(axis=1)
+        density = 180.0 / (np.sqrt(2.0 * np.pi) * std) * np.exp(-0.5 * (off_deg / std) ** 2)
+        total = np.log(1.0 + _SQUARE_SHARE * (density - 1.0)).sum(axis=1)
         return float(total[0] - total.max()) * min(1.0, _MOST_COUNTED / number)
 
     def _belong_to(self, corners_px: Array) -> NDArray[np.bool_]:
@@ -103,8 +103,8 @@ class SquareCorners:
         start = middle + _GROWN * (corners_px - middle)
         along = np.roll(start, -1, axis=0) - start
         tip, one, other = self.points_px
-        looked = np.stack([tip, 0.5 * (tip + one), 0.5 * (tip + other)])
-        beyond = looked[:, :, None] - start
+        tested = np.stack([tip, 0.5 * (tip + one), 0.5 * (tip + other)])
+        beyond = tested[:, :, None] - start
         side = along[:, 0] * beyond[..., 1] - along[:, 1] * beyond[..., 0]
         within = (side > 0.0).all(axis=2) | (side < 0.0).all(axis=2)
         return np.asarray(within.any(axis=0))

@@ -22,10 +22,10 @@ class SideColours:
 
     Attributes
     ----------
-    one_sign : float
+    polarity_consistency : float
         1 where the colour changes in one direction all along the side, 0 where the directions cancel, as on a
         chessboard's lines.
-    runs_on : tuple of float
+    edge_continuation : tuple of float
         Share of the side's prolongation, before and after it, that shows the same step: a card's side ends at
         its corner, but a tile's joint or the edge of a table continues.
     inside, outside : (3,) arrays
@@ -34,8 +34,8 @@ class SideColours:
         Typical size of the step between them.
     """
 
-    one_sign: float
-    runs_on: tuple[float, float]
+    polarity_consistency: float
+    edge_continuation: tuple[float, float]
     inside: Array
     outside: Array
     step: float
@@ -47,14 +47,14 @@ def side_colours(pixels: Pixels, sides: Sequence[EdgeFit]) -> tuple[SideColours,
     (before, along, after), beside = _beside(pixels, sides, reaches_px)
     sizes = np.linalg.norm(along, axis=2)
     mean = along.mean(axis=1)
-    one_sign = np.linalg.norm(mean, axis=1) / np.maximum(sizes.mean(axis=1), 1e-6)
+    polarity_consistency = np.linalg.norm(mean, axis=1) / np.maximum(sizes.mean(axis=1), 1e-6)
     usual = medians(sizes)
-    runs_on = [_runs_on(steps, mean, usual) for steps in (before, after)]
+    edge_continuation = [_edge_continuation(steps, mean, usual) for steps in (before, after)]
     inside, outside = (medians(np.swapaxes(colours, 1, 2)) for colours in beside)
     return tuple(
         SideColours(
-            float(one_sign[index]),
-            (float(runs_on[0][index]), float(runs_on[1][index])),
+            float(polarity_consistency[index]),
+            (float(edge_continuation[0][index]), float(edge_continuation[1][index])),
             inside[index],
             outside[index],
             float(usual[index]),
@@ -124,7 +124,7 @@ def _offsets(reach_px: float) -> Array:
     return np.array([-reach_px - 1.0, -reach_px, reach_px, reach_px + 1.0])
 
 
-def _runs_on(steps: Array, mean: Array, usual: Array) -> Array:
+def _edge_continuation(steps: Array, mean: Array, usual: Array) -> Array:
     """Share of a prolongation of each side, (S,), that shows the side's own step."""
     sizes = np.linalg.norm(steps, axis=2)
     product = np.einsum("snc,sc->sn", steps, mean)

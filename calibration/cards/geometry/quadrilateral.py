@@ -37,7 +37,7 @@ def side_vectors(quads_px: Array, centre_px: tuple[float, float]) -> tuple[Array
 
 
 def rectangle_shape(quads_px: Array, centre_px: tuple[float, float], focals_px: Array) -> tuple[Array, Array]:
-    """Return side ratio and lack of squareness of each quadrilateral, for each focal length.
+    """Return side ratio and lack of right angles of each quadrilateral, for each focal length.
 
     Parameters
     ----------

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from calibration.camera import Camera
 from calibration.cards.features import rectify
 from calibration.cards.geometry import aspect_errors, rectangle_shape
-from calibration.cards.hypotheses.prescreen import glance
+from calibration.cards.hypotheses.prescreen import prescreen
 from calibration.cards.hypotheses.side_combinations import Combination, combinations
 from calibration.cards.proposals import WIDEST_ASPECT_ERROR
 from calibration.image import Pyramid
@@ -20,12 +20,12 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Choice:
-    """One choice of sides at one place, before refinement; `glance` holds its prescreening log odds."""
+    """One choice of sides at one place, before refinement; `log_odds` holds its prescreening log odds."""
 
     kind: ReferenceObject
     combination: Combination
-    rival: float
-    glance: float
+    runner_up: float
+    log_odds: float
 
 
 def choices_at(
@@ -45,12 +45,12 @@ def choices_at(
     for each in (kind, *_otherwise_cornered(camera, objects, quad_px, kind)):
         choices = combinations(rectify(pyramid, _laid(quad_px, camera, each), each), camera, objects)
         for choice in _worth_refining(choices, most):
-            rival = max(
+            runner_up = max(
                 (other.score - choice.score for other in choices if _differs(choice, other)), default=-1.0
             )
-            result.append((each, choice, rival))
-    for each, choice, rival in sorted(result, key=lambda entry: -entry[1].score)[:most]:
-        yield Choice(each, choice, rival, glance(pyramid, each, choice, rival))
+            result.append((each, choice, runner_up))
+    for each, choice, runner_up in sorted(result, key=lambda entry: -entry[1].score)[:most]:
+        yield Choice(each, choice, runner_up, prescreen(pyramid, each, choice, runner_up))
 
 
 def _otherwise_cornered(

@@ -18,7 +18,7 @@ _LARGEST_ASPECT_ERROR = 0.06
 _BLUR_PX = 0.6
 
 
-def glance(pyramid: Pyramid, kind: ReferenceObject, choice: Combination, rival: float) -> float:
+def prescreen(pyramid: Pyramid, kind: ReferenceObject, choice: Combination, runner_up: float) -> float:
     """Return the log odds that a choice of sides is the card's outline, from a reduced level alone.
 
     Parameters
@@ -29,14 +29,14 @@ def glance(pyramid: Pyramid, kind: ReferenceObject, choice: Combination, rival: 
         The kind that the choice was taken for.
     choice : Combination
         Its sides.
-    rival : float
+    runner_up : float
         Score of the best other choice at the place, minus this one's.
     """
-    return log_odds(CHOICE, features(pyramid, kind, choice, rival), sharp=kind.corner_radius_mm == 0.0)
+    return log_odds(CHOICE, features(pyramid, kind, choice, runner_up), sharp=kind.corner_radius_mm == 0.0)
 
 
-def features(pyramid: Pyramid, kind: ReferenceObject, choice: Combination, rival: float) -> Array:
-    """Return the numbers that `glance` weighs, in the order of its curves."""
+def features(pyramid: Pyramid, kind: ReferenceObject, choice: Combination, runner_up: float) -> Array:
+    """Return the numbers that `prescreen` weighs, in the order of its curves."""
     corners = choice.corners_px
     unit_px = float(np.linalg.norm(corners[2] - corners[0])) / 100.0
     level = pyramid.level_for(unit_px / 3.0)
@@ -44,22 +44,22 @@ def features(pyramid: Pyramid, kind: ReferenceObject, choice: Combination, rival
     sides = side_colours(
         pyramid.levels[level], [_unrefined(placed[i], placed[(i + 1) % 4]) for i in range(4)]
     )
-    signs = np.sort([side.one_sign for side in sides])
-    runs_on = np.sort([share for side in sides for share in side.runs_on])
+    signs = np.sort([side.polarity_consistency for side in sides])
+    edge_continuation = np.sort([share for side in sides for share in side.edge_continuation])
     x, y = corners.T
     area = 0.5 * abs(float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y)))
     height, width = pyramid.levels[0].shape[:2]
     return np.array(
         [
             choice.score,
-            *np.sort(choice.shares),
+            *np.sort(choice.edge_support),
             *np.sort(choice.shapes),
             min(choice.aspect_error, _LARGEST_ASPECT_ERROR),
             np.log(max(area, 1.0) / (height * width)),
             *signs[:2],
-            runs_on[-1],
-            runs_on[-2],
-            rival,
+            edge_continuation[-1],
+            edge_continuation[-2],
+            runner_up,
             np.log(max(area, 1.0)),
         ]
     )

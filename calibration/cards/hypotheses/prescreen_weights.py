@@ -2,13 +2,13 @@
 
 Additive logistic model of the choices of sides prescreened in 520 simulated photos (140 cluttered, 210
 hostile, 170 without a card; tuning seeds from 7000 on, scenes version 6), 2026-11-30. Made by ``python -m
-tests.bench.finder_glance``.
+tests.bench.finder_prescreen``.
 """
 
 from calibration.cards.additive_model import Additive, Curve
 
 # fmt: off
-# Log odds that a choice is right to 1.5 % of the diagonal, per feature of `quads_glance.features`.
+# Log odds that a choice is right to 1.5 % of the diagonal, per feature of `prescreen.features`.
 CHOICE = Additive(-12.216, -10.327, (
     Curve("score among the choices on the same view from above",
           (-0.7533, 0.3420, 0.7144, 0.9617, 1.4898,),
@@ -70,7 +70,7 @@ CHOICE = Additive(-12.216, -10.327, (
           (0.0000, 0.0417, 0.2083, 0.5417, 1.0000,),
           (0.000, 0.000, 0.000, -1.052, -2.269,),
           (0.000, 0.000, -0.397, -1.379, -2.769,)),
-    Curve("lead of the best other choice",
+    Curve("margin of the best other choice",
           (-1.1391, -0.0790, 0.0004, 0.0464, 0.2398,),
           (0.000, -0.491, -2.266, -3.140, -3.523,),
           (0.000, -0.989, -4.039, -4.506, -4.506,)),

@@ -28,11 +28,11 @@ class Places:
 
     def next_choices(self, most: int) -> Iterator[Choice]:
         """Take the most promising of those that wait, but none that would repeat a verification."""
-        self.waiting.sort(key=lambda choice: -choice.glance)
+        self.waiting.sort(key=lambda choice: -choice.log_odds)
         for _ in range(most):
             while self.waiting and repeats(self.waiting[0].combination.corners_px, self.settled):
                 del self.waiting[0]
-            if not self.waiting or self.waiting[0].glance <= _HOPELESS:
+            if not self.waiting or self.waiting[0].log_odds <= _HOPELESS:
                 break
             yield self.waiting.pop(0)
 

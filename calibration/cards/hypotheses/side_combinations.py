@@ -36,7 +36,7 @@ class Combination:
         Full-resolution px, side 0->1 the object's width.
     score : float
         Comparable between choices on the same patch.
-    shares, shapes : (4,) arrays
+    edge_support, shapes : (4,) arrays
         Share of each side seen; likeness of each corner to the object's, see `corner_shapes`.
     outward_units : (4,) array
         How far each side lies outside the candidate's.
@@ -45,7 +45,7 @@ class Combination:
 
     corners_px: Array
     score: float
-    shares: Array
+    edge_support: Array
     shapes: Array
     outward_units: Array
     aspect_error: float
@@ -61,7 +61,7 @@ def combinations(
     lines = [side_lines(patch, side, most=most_per_side) for side in range(4)]
     choices = np.array(list(product(*(range(len(side.share)) for side in lines))), dtype=np.intp)
     ends = np.stack([side.ends[choices[:, k]] for k, side in enumerate(lines)], axis=1)
-    shares = np.stack([side.share[choices[:, k]] for k, side in enumerate(lines)], axis=1)
+    edge_support = np.stack([side.share[choices[:, k]] for k, side in enumerate(lines)], axis=1)
     outward = np.stack([side.outward_units[choices[:, k]] for k, side in enumerate(lines)], axis=1)
     shapes = _shapes(patch, lines, choices)
     corners = _corners(ends)
@@ -72,10 +72,10 @@ def combinations(
     errors = aspect_errors(quads, camera, kinds, corner_std_px=0.15 * unit_px, floor=_SHAPE_FLOOR)
     errors = errors.min(axis=1)
     allowance = _SHARP_ALLOWANCE if patch.kind.corner_radius_mm == 0.0 else 0.0
-    score = np.where(good, _score(shares, shapes, errors, outward, allowance), -np.inf)
+    score = np.where(good, _score(edge_support, shapes, errors, outward, allowance), -np.inf)
     order = np.argsort(-score)
     return [
-        Combination(quads[i], float(score[i]), shares[i], shapes[i], outward[i], float(errors[i]))
+        Combination(quads[i], float(score[i]), edge_support[i], shapes[i], outward[i], float(errors[i]))
         for i in order
         if good[i]
     ]
@@ -88,8 +88,8 @@ def _cornered_alike(
     return tuple(dict.fromkeys((kind, *alike)))
 
 
-def _score(shares: Array, shapes: Array, errors: Array, outward: Array, allowance: float) -> Array:
-    ordered = np.sort(shares, axis=1)
+def _score(edge_support: Array, shapes: Array, errors: Array, outward: Array, allowance: float) -> Array:
+    ordered = np.sort(edge_support, axis=1)
     support = 0.45 * ordered.mean(axis=1) + 0.35 * ordered[:, 1] + 0.2 * ordered[:, 0]
     # One corner may be covered: the best three count, and the mean a little.
     ranked = np.sort(shapes, axis=1)

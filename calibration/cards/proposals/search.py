@@ -30,7 +30,7 @@ WIDEST_ASPECT_ERROR = 0.12
 # that segments close.
 _OPEN_COST = 0.1
 # Only this many, the best by their sides, have their corners examined.
-_MOST_JUDGED = 400
+_MOST_WITH_CORNERS = 400
 # On the finer level only small outlines are sought; lengths as shares of the photo's longer side.
 _DETAIL_SEGMENTS = 700
 _DETAIL_LONGEST = 0.16
@@ -209,9 +209,9 @@ def _ranked(
     errors = aspect_errors(full, camera, objects, corner_std_px=0.7 * seen.scale)
     plausible = errors.min(axis=1) < WIDEST_ASPECT_ERROR
     quads, full, errors, cost = (a[plausible] for a in (quads, full, errors, cost))
-    if len(quads) > _MOST_JUDGED:
-        glance = measure_support(seen.edges, quads, samples=8).score() - errors.min(axis=1) - cost
-        best = np.argpartition(-glance, _MOST_JUDGED)[:_MOST_JUDGED]
+    if len(quads) > _MOST_WITH_CORNERS:
+        rough_score = measure_support(seen.edges, quads, samples=8).score() - errors.min(axis=1) - cost
+        best = np.argpartition(-rough_score, _MOST_WITH_CORNERS)[:_MOST_WITH_CORNERS]
         quads, full, errors, cost = (a[best] for a in (quads, full, errors, cost))
     by_kind = 0.3 * _shapes(seen.edges, quads, objects, errors) - errors
     scores = measure_support(seen.edges, quads).score() + by_kind.max(axis=1) - cost

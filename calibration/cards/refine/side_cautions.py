@@ -14,11 +14,11 @@ _NAMES = ("top", "right", "bottom", "left")
 def side_cautions(settled: SettledQuad, kind: ReferenceObject) -> tuple[str, ...]:
     """Name the sides beside which several edges may be the card's own."""
     corners = settled.refined.corners_px
-    texts, strange = [], []
+    texts, unexplained = [], []
     for index, side in enumerate(settled.sides):
         name = _NAMES[_facing(corners, index)]
         if not side.explained:
-            strange.append(name)
+            unexplained.append(name)
             continue
         length_mm, across_mm = kind.width_mm, kind.height_mm
         if index % 2:
@@ -31,10 +31,11 @@ def side_cautions(settled: SettledQuad, kind: ReferenceObject) -> tuple[str, ...
                 f"At the card's {name} side, edges lie {open_mm:.1f} mm apart (face, rim or shadow), and"
                 f" the middle was taken: lengths could be {100 * share:.1f} % off; look at that side."
             )
-    if strange:
-        plural = "s" if len(strange) > 1 else ""
+    if unexplained:
+        names = ", ".join(unexplained)
+        plural = "s" if len(unexplained) > 1 else ""
         texts.append(
-            f"At the outline's {', '.join(strange)} side{plural} there is more than a card's rim and shadow"
+            f"At the outline's {names} side{plural} there is more than a card's rim and shadow"
             " (a printed frame, another object's edge): check that the outline is on the card's own edge."
         )
     return tuple(texts)

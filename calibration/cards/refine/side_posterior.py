@@ -26,7 +26,7 @@ _OUTWARD_PX = 1.5
 _FAINT_CHANGE = 0.08
 # Chi-squared per sample above which the model doesn't explain the picture: something else lies there. Of
 # sides below it one in thirty is half a card's thickness off, of those above one in five (tuning seeds).
-_STRANGE = 3.0
+_LARGEST_REDUCED_CHI2 = 3.0
 # A printed frame is looked for where the colour changes by this share of the steepest change, and the face is
 # taken to begin so many blurs outside of it.
 _PRINT_CHANGE, _CLEAR_OF_PRINT = 0.15, 2.5
@@ -151,7 +151,7 @@ def _task(view: SideView) -> Task:
 def _weighed(view: SideView, places: Array, found: Explained) -> Posterior:
     gap_px = view.gap_px
     strange = float(found.misfit.min()) / view.scan.levels.size
-    if strange > _STRANGE:
+    if strange > _LARGEST_REDUCED_CHI2:
         return Posterior(0.0, gap_px**2, (0.0, 0.0), strange, False)
     temper = max(_TEMPER, strange)
     centres = places + found.theta[:, PLACE]

@@ -1,5 +1,12 @@
 """How far a refined outline can be trusted."""
 
-from calibration.cards.score.classifier import Evidence, confidence_if_named, confidences, score, turn, weigh
+from calibration.cards.score.classifier import (
+    Hypothesis,
+    build_hypothesis,
+    confidence_if_named,
+    confidences,
+    score,
+    turn,
+)
 
-__all__ = ["Evidence", "confidence_if_named", "confidences", "score", "turn", "weigh"]
+__all__ = ["Hypothesis", "build_hypothesis", "confidence_if_named", "confidences", "score", "turn"]

@@ -3,21 +3,21 @@
 Additive logistic model of the outlines weighed in 5980 simulated photos (scenes version 6): 510 plain, 1345
 cluttered and 1715 hostile ones with a card, 2410 without; seeds from 6000 to 9919, 15000 to 15199, 16000 to
 16109, 17000 to 17399 and 18000 to 18129. What the corners' radii add was fitted to the doubtful outlines of
-3500 of them (seeds from 9000 on), and what the squareness of other objects adds to those of all whose focal
+3500 of them (seeds from 9000 on), and what the right angles of other objects add to those of all whose focal
 length is only assumed. Made by ``python -m tests.bench.finder_confidence``, 2026-11-30.
 """
 
 from calibration.cards.additive_model import Additive, Curve
 
-# Log odds with the corners' radii (`quads_judge.with_corners`): a constant, then per log odds without them,
-# per sum of the three least leads of another radius, per largest one.
-CORNERS = (0.938, 0.987, -3.257, -3.692)
-# Log odds with the squareness of other objects (`quads_judge.with_squares`), if the focal length is only
+# Log odds with the corners' radii (`with_corner_radii`): a constant, then per log odds without them,
+# per sum of the three least margins of another radius, per largest one.
+CORNER_RADII = (0.938, 0.987, -3.257, -3.692)
+# Log odds with the right angles of other objects (`with_right_angles`), if the focal length is only
 # assumed: a constant, then per log odds without it, per root of how much worse its plane is than the best.
-SQUARES = (0.739, 1.124, 0.476)
+RIGHT_ANGLES = (0.739, 1.124, 0.476)
 
 # fmt: off
-# Log odds of an outline by itself, per feature of `quads_judge.Evidence.features`.
+# Log odds of an outline by itself, per feature of `Hypothesis.features`.
 ALONE = Additive(-13.626, -5.271, (
     Curve("least share of a side seen",
           (0.0000, 0.8000, 0.9333, 1.0000,),
@@ -35,7 +35,7 @@ ALONE = Additive(-13.626, -5.271, (
           (0.0003, 2.5284, 12.7058, 30.0000,),
           (0.000, -0.999, -3.077, -7.078,),
           (0.000, -1.027, -3.832, -6.790,)),
-    Curve("lead of the best other choice of edges",
+    Curve("margin of the best other choice of edges",
           (-0.5000, -0.1048, -0.0208, 0.2397,),
           (0.000, -0.246, -0.920, -1.626,),
           (0.000, 0.000, -1.635, -2.469,)),
@@ -115,11 +115,11 @@ ALONE = Additive(-13.626, -5.271, (
           (0.0493, 17.0148, 30.2626, 45.3355, 89.9946,),
           (0.000, 0.080, 0.057, 0.068, -0.005,),
           (0.000, -0.281, -0.194, -0.358, -0.620,)),
-    Curve("log10 of the second largest strangeness",
+    Curve("log10 of the second largest reduced chi-squared",
           (0.0000, 2.3973,),
           (0.000, -1.212,),
           (0.000, -1.746,)),
-    Curve("log10 of the largest strangeness",
+    Curve("log10 of the largest reduced chi-squared",
           (0.0000, 2.8362,),
           (0.000, -2.074,),
           (0.000, -2.501,)),
@@ -149,8 +149,8 @@ ALONE = Additive(-13.626, -5.271, (
           (0.000, 0.725, 1.661, 1.661, 1.661,)),
 ))
 
-# The same beside the other outlines of the photo: three more, the leads (log odds) of the best one inside it,
-# the best one around it and the best one elsewhere.
+# The same beside the other outlines of the photo: three more, the margins (log odds) of the best one inside
+# it, the best one around it and the best one elsewhere.
 BESIDE = Additive(-9.774, -3.740, (
     Curve("least share of a side seen",
           (0.0000, 0.8000, 0.9333, 1.0000,),
@@ -168,7 +168,7 @@ BESIDE = Additive(-9.774, -3.740, (
           (0.0003, 2.5284, 12.7058, 30.0000,),
           (0.000, -0.724, -2.185, -5.566,),
           (0.000, -0.810, -3.092, -5.671,)),
-    Curve("lead of the best other choice of edges",
+    Curve("margin of the best other choice of edges",
           (-0.5000, -0.1048, -0.0208, 0.2397,),
           (0.000, -0.206, -0.565, -0.980,),
           (0.000, 0.000, -0.827, -1.310,)),
@@ -248,11 +248,11 @@ BESIDE = Additive(-9.774, -3.740, (
           (0.0493, 17.0148, 30.2626, 45.3355, 89.9946,),
           (0.000, 0.110, 0.100, 0.144, 0.123,),
           (0.000, -0.075, -0.015, -0.097, -0.399,)),
-    Curve("log10 of the second largest strangeness",
+    Curve("log10 of the second largest reduced chi-squared",
           (0.0000, 2.3973,),
           (0.000, -1.187,),
           (0.000, -1.669,)),
-    Curve("log10 of the largest strangeness",
+    Curve("log10 of the largest reduced chi-squared",
           (0.0000, 2.8362,),
           (0.000, -1.640,),
           (0.000, -2.178,)),
@@ -280,15 +280,15 @@ BESIDE = Additive(-9.774, -3.740, (
           (0.0000, 0.1666, 0.5107, 0.8821, 2.0000,),
           (0.000, 0.716, 1.497, 1.497, 1.497,),
           (0.000, 0.563, 1.346, 1.346, 1.346,)),
-    Curve("lead of an outline inside",
+    Curve("margin of an outline inside",
           (-6.0000, -3.1135, 2.8225, 6.0000,),
           (0.000, -0.464, -0.915, -0.915,),
           (0.000, -0.501, -1.237, -1.307,)),
-    Curve("lead of an outline around",
+    Curve("margin of an outline around",
           (-6.0000, -1.8109, 3.7085, 6.0000,),
           (0.000, -1.823, -3.119, -3.558,),
           (0.000, -3.181, -4.347, -4.859,)),
-    Curve("lead of an outline elsewhere",
+    Curve("margin of an outline elsewhere",
           (-6.0000, 0.7374, 5.3595, 6.0000,),
           (0.000, -2.379, -3.291, -3.754,),
           (0.000, -2.289, -2.665, -2.665,)),

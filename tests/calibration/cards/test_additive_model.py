@@ -39,7 +39,7 @@ def test_what_is_seen_of_a_side_never_speaks_against_it():
         assert all(np.diff(curve.sharp) >= 0)
 
 
-def test_beside_others_adds_the_three_leads():
+def test_beside_others_adds_the_three_margins():
     assert [curve.feature for curve in BESIDE.curves[: len(ALONE.curves)]] == [
         c.feature for c in ALONE.curves
     ]

@@ -1,10 +1,10 @@
-"""How sure an outline is, by how many kinds are looked for, by corners and by other things' squareness."""
+"""How sure an outline is, by how many kinds are looked for, by corners and other things' right angles."""
 
 import numpy as np
 import pytest
 
 from calibration.cards.features.side_colours import SideColours, colour_contrasts
-from calibration.cards.score.classifier import confidence_if_named, with_corners, with_squares
+from calibration.cards.score.classifier import confidence_if_named, with_corner_radii, with_right_angles
 
 
 def test_of_five_kinds_one_named_makes_chance_agreement_five_times_rarer():
@@ -17,12 +17,12 @@ def test_naming_the_only_kind_again_changes_nothing():
 
 
 def test_corners_of_another_radius_speak_against_an_outline():
-    assert with_corners(1.0, np.array([0.2, 0.3, 0.4, 0.6])) < with_corners(1.0, np.zeros(4)) - 2.0
+    assert with_corner_radii(1.0, np.array([0.2, 0.3, 0.4, 0.6])) < with_corner_radii(1.0, np.zeros(4)) - 2.0
 
 
 def test_a_plane_on_which_other_things_are_askew_speaks_against_an_outline():
-    assert with_squares(1.0, -20.0) < with_squares(1.0, -1.0) - 1.0
-    assert with_squares(1.0, None) == 1.0
+    assert with_right_angles(1.0, -20.0) < with_right_angles(1.0, -1.0) - 1.0
+    assert with_right_angles(1.0, None) == 1.0
 
 
 def side(inside, outside):

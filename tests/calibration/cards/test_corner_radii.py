@@ -4,7 +4,7 @@ import cv2
 import numpy as np
 import pytest
 
-from calibration.cards.features.corner_radii import radius_leads
+from calibration.cards.features.corner_radii import radius_margins
 from calibration.image.pyramid import Pyramid
 from calibration.objects import ID1
 
@@ -33,21 +33,21 @@ def card(radius_mm, inside=(60, 160, 200), outside=(150, 140, 130)):
 
 
 def test_no_other_radius_suits_a_bank_card_better():
-    assert radius_leads(*card(ID1.corner_radius_mm), ID1, 1.0).max() < 0.01
+    assert radius_margins(*card(ID1.corner_radius_mm), ID1, 1.0).max() < 0.01
 
 
 @pytest.mark.parametrize("radius_mm", [0.0, 1.2, 6.5, 9.0])
 def test_another_radius_is_seen_to_suit_better(radius_mm):
-    assert radius_leads(*card(radius_mm), ID1, 1.0).min() > 0.5
+    assert radius_margins(*card(radius_mm), ID1, 1.0).min() > 0.5
 
 
 def test_the_colours_do_not_matter():
     pyramid, corners = card(6.5, inside=(150, 140, 130), outside=(60, 160, 200))
-    same = radius_leads(*card(6.5), ID1, 1.0)
-    assert radius_leads(pyramid, corners, ID1, 1.0) == pytest.approx(same, rel=0.05)
+    same = radius_margins(*card(6.5), ID1, 1.0)
+    assert radius_margins(pyramid, corners, ID1, 1.0) == pytest.approx(same, rel=0.05)
 
 
 def test_a_corner_without_any_edge_says_nothing():
     corners = np.array([[100.0, 100.0], [400.0, 100.0], [400.0, 290.0], [100.0, 290.0]])
     pyramid = Pyramid.of(np.full((400, 500, 3), 128, np.uint8))
-    assert radius_leads(pyramid, corners, ID1, 1.0) == pytest.approx(np.zeros(4), abs=1e-9)
+    assert radius_margins(pyramid, corners, ID1, 1.0) == pytest.approx(np.zeros(4), abs=1e-9)

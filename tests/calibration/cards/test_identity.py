@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from calibration import locate
-from calibration.cards.features.corner_radii import radius_evidence
+from calibration.cards.features.corner_radii import radius_log_likelihoods
 from calibration.cards.found_card import FoundCard
 from calibration.cards.identity import identified, identity_caution, is_doubtful
 from calibration.image.pyramid import Pyramid
@@ -109,10 +109,10 @@ def test_corners_seen_tell_round_things_from_sharp_ones():
     for name in ("bc-eu", "bc-eu-round"):
         kind = object_from_key(name)
         photo, corners = photo_of(kind)
-        evidence = radius_evidence(Pyramid.of(photo.pixels_bgr), corners, ID1, 0.8)
-        assert evidence[0][0] == 0.0
-        assert max(log for _, log in evidence) == 0.0
-        seen[name] = dict(evidence)[0.0]
+        hypothesis = radius_log_likelihoods(Pyramid.of(photo.pixels_bgr), corners, ID1, 0.8)
+        assert hypothesis[0][0] == 0.0
+        assert max(log for _, log in hypothesis) == 0.0
+        seen[name] = dict(hypothesis)[0.0]
     assert seen["bc-eu"] > -1.0
     assert seen["bc-eu-round"] < -4.0
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from calibration.cards.features.right_angles import SquareCorners
+from calibration.cards.features.right_angles import RightAngles
 from calibration.cards.proposals.segments import Segments
 from calibration.image.pyramid import Pyramid
 from calibration.objects import ID1
@@ -26,34 +26,34 @@ def square_things(angle_deg=90.0):
     return Segments(np.array(ends), np.ones(len(ends)))
 
 
-def lead(corners_px, things=None, focal_px=FOCAL_PX):
+def log_likelihood_ratio(corners_px, things=None, focal_px=FOCAL_PX):
     things = square_things() if things is None else things
-    return SquareCorners.of(PYRAMID, things, CAMERA).lead(corners_px, CAMERA, focal_px)
+    return RightAngles.of(PYRAMID, things, CAMERA).log_likelihood_ratio(corners_px, CAMERA, focal_px)
 
 
 def test_on_the_cards_own_plane_other_things_are_about_as_square_as_on_any():
-    assert lead(corners_of(ID1, **VIEW)) > -1.5
+    assert log_likelihood_ratio(corners_of(ID1, **VIEW)) > -1.5
 
 
 @pytest.mark.parametrize("tilt_deg", [0.0, 15.0, 60.0])
 def test_on_a_plane_of_another_tilt_they_are_not(tilt_deg):
-    assert lead(corners_of(ID1, **VIEW | {"tilt_deg": tilt_deg})) < -10.0
+    assert log_likelihood_ratio(corners_of(ID1, **VIEW | {"tilt_deg": tilt_deg})) < -10.0
 
 
 def test_a_rectangle_that_takes_another_focal_length_makes_them_less_square():
     # The same outline, were the picture taken with twice the focal length, lies on another plane.
-    assert lead(corners_of(ID1, **VIEW), focal_px=2.0 * FOCAL_PX) < -5.0
+    assert log_likelihood_ratio(corners_of(ID1, **VIEW), focal_px=2.0 * FOCAL_PX) < -5.0
 
 
 def test_things_that_are_not_square_tell_little_of_the_plane():
     corners = corners_of(ID1, **VIEW)
-    assert lead(corners, square_things(60.0)) < lead(corners) - 5.0
+    assert log_likelihood_ratio(corners, square_things(60.0)) < log_likelihood_ratio(corners) - 5.0
 
 
 def test_an_outline_is_not_judged_by_what_lies_within_it():
     around = project(ID1, np.array([[-150.0, -60], [250, -60], [250, 200], [-150, 200]]), **VIEW)
-    assert lead(around) == 0.0
+    assert log_likelihood_ratio(around) == 0.0
 
 
 def test_nothing_else_in_the_picture_tells_nothing():
-    assert lead(corners_of(ID1, **VIEW), Segments(np.zeros((0, 2, 2)), np.zeros(0))) == 0.0
+    assert log_likelihood_ratio(corners_of(ID1, **VIEW), Segments(np.zeros((0, 2, 2)), np.zeros(0))) == 0.0

@@ -3,7 +3,7 @@ import numpy as np
 
 from calibration.cards.features.rectified_patch import rectify
 from calibration.cards.hypotheses.choices import Choice
-from calibration.cards.hypotheses.prescreen import glance
+from calibration.cards.hypotheses.prescreen import prescreen
 from calibration.cards.hypotheses.queue import Places
 from calibration.cards.hypotheses.side_combinations import Combination, combinations
 from calibration.cards.proposals.collinear_groups import chained
@@ -116,12 +116,12 @@ def test_the_true_outline_convinces_at_a_glance_and_a_shifted_one_does_not():
     photo, corners = photo_of(ID1, distance_mm=300.0)
     pyramid = Pyramid.of(photo.pixels_bgr)
 
-    def best_glance(quad):
+    def best_prescreened(quad):
         found = combinations(rectify(pyramid, quad, ID1), camera(), CARD_OBJECTS)[0]
-        return glance(pyramid, ID1, found, -0.3)
+        return prescreen(pyramid, ID1, found, -0.3)
 
-    assert best_glance(corners) > 1.0
-    assert best_glance(corners + [0.5 * np.ptp(corners[:, 0]), 0.0]) < -2.0
+    assert best_prescreened(corners) > 1.0
+    assert best_prescreened(corners + [0.5 * np.ptp(corners[:, 0]), 0.0]) < -2.0
 
 
 def choice_at(corners, promise, kind=ID1):
@@ -136,7 +136,7 @@ def test_no_close_look_repeats_another():
     )
     looked_at = []
     for choice in places.next_choices(2):
-        looked_at.append(choice.glance)
+        looked_at.append(choice.log_odds)
         places.settled.append(choice.combination.corners_px)
     assert looked_at == [0.5, -1.0]
     assert not places.waiting

@@ -1,9 +1,9 @@
 """Fits the weights by which the finder picks what to look at closely, on simulated photos with known truth.
 
-    python -m tests.bench.finder_glance --first 6000 --count 200 --jobs 16
+    python -m tests.bench.finder_prescreen --first 6000 --count 200 --jobs 16
 
 Takes every choice of sides at the best places of all stages, marks those whose corners are right to 1.5 % of
-the diagonal, fits an additive logistic model, prints the table of `calibration/quads_glance_weights.py`, and
+the diagonal, fits an additive logistic model, prints `calibration/cards/hypotheses/prescreen_weights.py`, and
 how often the right one is among the best few of a photo (six-fold cross-validation by photo). Tuning seeds
 only.
 """
@@ -45,7 +45,7 @@ FEATURES = {
     "second least": "+",
     "largest share of a prolongation running on": "-",
     "second largest": "-",
-    "lead of the best other choice": "-",
+    "margin of the best other choice": "-",
     "log of the area, px": "0",
 }
 
@@ -62,7 +62,7 @@ class Looked:
 
 
 def examine(job):
-    """All choices that the finder would glance at in one photo, whatever it finds."""
+    """All choices that the finder would prescreen in one photo, whatever it finds."""
     from calibration.camera.prior import camera_from_photo
     from calibration.cards import finder
     from calibration.cards.hypotheses import prescreen
@@ -93,7 +93,7 @@ def examine(job):
                 pyramid, camera, CARD_OBJECTS, quad, CARD_OBJECTS[kind], most=stage.choices
             ):
                 sides, corners = choice.combination, choice.combination.corners_px
-                features = prescreen.features(pyramid, choice.kind, sides, choice.rival)
+                features = prescreen.features(pyramid, choice.kind, sides, choice.runner_up)
                 sharp = choice.kind.corner_radius_mm == 0.0
                 found.append((features, sharp, _is_right(corners, scene.corners_px), corners))
     columns = [np.array(column) for column in zip(*found, strict=True)] or [np.zeros(0)] * 4
@@ -145,7 +145,7 @@ def _rank_of_right(photo, model):
 
 def main():
     """Examine, fit, print."""
-    parser = argparse.ArgumentParser(description="Fit the weights of the finder's glance.")
+    parser = argparse.ArgumentParser(description="Fit the weights of the finder's prescreening.")
     parser.add_argument("--first", type=int, default=6000)
     parser.add_argument("--count", type=int, default=200)
     parser.add_argument("--jobs", type=int, default=os.cpu_count())
@@ -156,8 +156,8 @@ def main():
     with ProcessPoolExecutor(arguments.jobs) as pool:
         photos = list(pool.map(examine, work, chunksize=1))
     print("right one among the best", AMONG)
-    for level, shares in cross_validated(photos).items():
-        print(f"{level:8s}", " ".join(f"{share:.3f}" for share in shares))
+    for level, edge_support in cross_validated(photos).items():
+        print(f"{level:8s}", " ".join(f"{share:.3f}" for share in edge_support))
     print(fitted(photos).text("CHOICE"))
 
 
