@@ -10,6 +10,7 @@ from calibration.camera import Camera, camera_from_photo
 from calibration.cards import (
     HAND_STD_PX,
     FoundCard,
+    LevelEdges,
     find_cards,
     identified,
     identity_caution,
@@ -18,11 +19,10 @@ from calibration.cards import (
     refine_corners,
     why_none,
 )
-from calibration.cards import Seen as SeenLines
 from calibration.errors import GeometryError
 from calibration.image import Photo, Pyramid
 from calibration.objects import CARD_OBJECTS, ID1, ReferenceObject, object_from_key
-from calibration.parallel import side_by_side
+from calibration.parallel import run_in_parallel
 from calibration.plane import Plane, PlaneFamily, PlumbLine, fit_plane
 from calibration.sources import (
     TARGET_KEY,
@@ -146,7 +146,7 @@ def _by_looking(
     pyramid = Pyramid.of(photo.pixels_bgr)
     target_prescreen = partial(shows_target, pyramid) if object_key is None else bool
     # Usually there is no target, so edges and lines are sought in parallel.
-    seen, is_target = side_by_side(partial(SeenLines.of, pyramid), target_prescreen)
+    seen, is_target = run_in_parallel(partial(LevelEdges.of, pyramid), target_prescreen)
     if is_target:
         location = _by_source(photo, camera, TARGET_KEY, marks)
         if location.plane is not None:

@@ -10,7 +10,7 @@ from typing import Any
 _MOST_HELPERS = 3
 
 
-def side_by_side(*tasks: Callable[[], Any]) -> list[Any]:
+def run_in_parallel(*tasks: Callable[[], Any]) -> list[Any]:
     """Run independent tasks, each ideally one long call into OpenCV, and return their results in order.
 
     The caller works too, beginning with the first, and takes over what no helper has begun, so tasks may

@@ -14,12 +14,12 @@ from calibration.cards.identity import (
     size_words,
     with_article,
 )
-from calibration.cards.proposals import Seen
+from calibration.cards.proposals import LevelEdges
 
 __all__ = [
     "HAND_STD_PX",
     "FoundCard",
-    "Seen",
+    "LevelEdges",
     "change_words",
     "find_cards",
     "identified",

@@ -6,7 +6,7 @@ from numpy.typing import ArrayLike, NDArray
 from calibration.camera import Camera, camera_from_photo
 from calibration.cards.finder import FoundCard
 from calibration.cards.geometry import fit_kinds, is_convex
-from calibration.cards.refine import assemble, corner_margin, settle_rim, side_cautions
+from calibration.cards.refine import assemble, corner_margin, fit_face_edges, side_cautions
 from calibration.edges import EdgeFit, Path, fit_edge, sample_across
 from calibration.errors import GeometryError
 from calibration.image import Photo
@@ -69,9 +69,9 @@ def refine_corners(
         upright = min(
             fit_kinds(refined.corners_px, refined.cov_px2, camera, (kind,)), key=lambda item: item.turned
         )
-        settled = settle_rim(photo.pixels_bgr, camera, refined, upright)
-        if _agree(corners, settled.refined.corners_px, farthest_px):
-            refined, cautions = settled.refined, side_cautions(settled, kind)
+        face = fit_face_edges(photo.pixels_bgr, camera, refined, upright)
+        if _agree(corners, face.refined.corners_px, farthest_px):
+            refined, cautions = face.refined, side_cautions(face, kind)
         moved, cov = refined.corners_px, refined.cov_px2
     fit = min(fit_kinds(moved, cov, camera, (kind,)), key=lambda item: item.turned)
     some = [side for side in sides if side is not None]

@@ -11,10 +11,10 @@ from calibration.camera import Camera
 from calibration.cards.features import RightAngles, radius_margins
 from calibration.cards.found_card import FoundCard
 from calibration.cards.geometry import ASSUMED_FROM
-from calibration.cards.hypotheses import Choice, Places, choices_at, is_taken, same_place
-from calibration.cards.proposals import Candidates, Seen, search, search_calmed
-from calibration.cards.refine import RefinedQuad, refine_through, settle_rim, side_cautions
-from calibration.cards.score import Hypothesis, build_hypothesis, confidences, score, turn
+from calibration.cards.hypotheses import Choice, ExaminedPlaces, choices_at, is_examined, same_place
+from calibration.cards.proposals import Candidates, LevelEdges, search, search_smoothed
+from calibration.cards.refine import RefinedQuad, fit_face_edges, refine_through, side_cautions
+from calibration.cards.score import Hypothesis, build_hypothesis, confidences, score, shift_corners
 from calibration.image import Photo, Pyramid
 from calibration.objects import CARD_OBJECTS, ReferenceObject
 
@@ -35,7 +35,7 @@ _SURE = 1.5
 
 # The best outlines are moved to the card's face: this many, no further (log odds) behind the best and
 # no less likely than that.
-_MOST_SETTLED, _FAR_BEHIND, _UNLIKELY = 3, 3.0, -5.0
+_MOST_ON_FACE, _FAR_BEHIND, _UNLIKELY = 3, 3.0, -5.0
 # Corners of other objects are sought among this many segments.
 _FOR_RIGHT_ANGLES = 400
 
@@ -71,7 +71,7 @@ class Stage:
 STAGES = (
     Stage(partial(search, thorough=False), 320, places=6, apart=0.1, choices=2, verifications=2),
     Stage(search, 600, places=9, apart=0.1, choices=2, verifications=4),
-    Stage(search_calmed, 400, places=24, apart=0.05, choices=4, verifications=12),
+    Stage(search_smoothed, 400, places=24, apart=0.05, choices=4, verifications=12),
 )
 # Prescreening log odds (tuning seeds) above which verification is worthwhile at once: 19 of 20 are right.
 _PROMISING = 1.0
@@ -83,7 +83,7 @@ def find_cards(
     objects: tuple[ReferenceObject, ...] = CARD_OBJECTS,
     *,
     effort: int = 3,
-    seen: Seen | None = None,
+    seen: LevelEdges | None = None,
 ) -> tuple[FoundCard, ...]:
     """Find cards of known kinds.
 
@@ -128,13 +128,13 @@ def find_outlines(
     objects: tuple[ReferenceObject, ...],
     *,
     effort: int = 3,
-    seen: Seen | None = None,
+    seen: LevelEdges | None = None,
 ) -> list[Outline]:
     """Look for outlines and weigh the promising ones; arguments as for `find_cards`."""
-    seen = seen or Seen.of(Pyramid.of(photo.pixels_bgr))
+    seen = seen or LevelEdges.of(Pyramid.of(photo.pixels_bgr))
     pyramid = seen.pyramid
     found: list[Hypothesis] = []
-    places = Places([], [], [])
+    places = ExaminedPlaces([], [], [])
     for stage in STAGES[:effort]:
         candidates = stage.search(seen, camera, objects, segments=stage.segments)
         found += _examine(pyramid, camera, objects, candidates, stage=stage, places=places)
@@ -142,16 +142,16 @@ def find_outlines(
             break
     found.sort(key=score, reverse=True)
     best = score(found[0]) if found else 0.0
-    settled = [
+    on_face = [
         _on_the_face(pyramid, camera, objects, hypothesis)
-        if rank < _MOST_SETTLED and score(hypothesis) > max(best - _FAR_BEHIND, _UNLIKELY)
+        if rank < _MOST_ON_FACE and score(hypothesis) > max(best - _FAR_BEHIND, _UNLIKELY)
         else Outline(hypothesis)
         for rank, hypothesis in enumerate(found)
     ]
     right_angles = None
     if camera.log_focal_std >= ASSUMED_FROM:
         right_angles = RightAngles.of(pyramid, seen.lines.strongest(_FOR_RIGHT_ANGLES), camera)
-    return [_with_details(pyramid, camera, right_angles, outline) for outline in settled]
+    return [_with_details(pyramid, camera, right_angles, outline) for outline in on_face]
 
 
 def _with_details(
@@ -176,18 +176,18 @@ def _on_the_face(
     outline, refined = Outline(hypothesis), hypothesis.refined
     for _ in range(2):
         fit = outline.hypothesis.fit
-        settled = settle_rim(pyramid.levels[0], camera, refined, fit)
-        reduced_chi2 = tuple(side.misfit for side in settled.sides)
+        face = fit_face_edges(pyramid.levels[0], camera, refined, fit)
+        reduced_chi2 = tuple(side.reduced_chi2 for side in face.sides)
         renewed = build_hypothesis(
-            pyramid, camera, settled.refined, objects, hypothesis.runner_up, reduced_chi2=reduced_chi2
+            pyramid, camera, face.refined, objects, hypothesis.runner_up, reduced_chi2=reduced_chi2
         )
         if renewed is None:
             return outline
-        outline = Outline(renewed, side_cautions(settled, renewed.fit.object))
+        outline = Outline(renewed, side_cautions(face, renewed.fit.object))
         if renewed.fit.object == fit.object:
             break
         # The rim's width in the picture depends on the kind: repeat, since that changed.
-        refined = turn(refined) if renewed.fit.turned else refined
+        refined = shift_corners(refined) if renewed.fit.turned else refined
     return outline
 
 
@@ -198,7 +198,7 @@ def _examine(
     candidates: Candidates,
     *,
     stage: Stage,
-    places: Places,
+    places: ExaminedPlaces,
 ) -> list[Hypothesis]:
     """Prescreen the best candidate of each of the best places, and verify the best of these.
 
@@ -206,7 +206,7 @@ def _examine(
     """
     found: list[Hypothesis] = []
     for choice in _worth_verifying(pyramid, camera, objects, candidates, stage=stage, places=places):
-        found += _settle(pyramid, camera, objects, choice, settled=places.settled)
+        found += _verify(pyramid, camera, objects, choice, verified=places.verified)
         if found and score(found[-1]) >= _SURE:
             break
     return found
@@ -219,16 +219,16 @@ def _worth_verifying(
     candidates: Candidates,
     *,
     stage: Stage,
-    places: Places,
+    places: ExaminedPlaces,
 ) -> Iterator[Choice]:
     """Yield what is promising at each new place, then the best of what is waiting."""
-    most = len(places.taken) + stage.places
+    most = len(places.examined) + stage.places
     for quad, index in zip(candidates.quads_px, candidates.kinds, strict=True):
-        if len(places.taken) >= most:
+        if len(places.examined) >= most:
             break
-        if is_taken(quad, places.taken, stage.apart):
+        if is_examined(quad, places.examined, stage.apart):
             continue
-        places.taken.append(quad)
+        places.examined.append(quad)
         for choice in choices_at(pyramid, camera, objects, quad, objects[index], most=stage.choices):
             if choice.log_odds < _PROMISING:
                 places.waiting.append(choice)
@@ -237,16 +237,16 @@ def _worth_verifying(
     yield from places.next_choices(stage.verifications)
 
 
-def _settle(
+def _verify(
     pyramid: Pyramid,
     camera: Camera,
     objects: tuple[ReferenceObject, ...],
     choice: Choice,
     *,
-    settled: list[Array],
+    verified: list[Array],
 ) -> list[Hypothesis]:
     refined = _refine(pyramid, choice.combination.corners_px, choice.kind)
-    settled += [choice.combination.corners_px, *([] if refined is None else [refined.corners_px])]
+    verified += [choice.combination.corners_px, *([] if refined is None else [refined.corners_px])]
     hypothesis = (
         None if refined is None else build_hypothesis(pyramid, camera, refined, objects, choice.runner_up)
     )

@@ -20,7 +20,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 import cv2
 import numpy as np
 
-from calibration.cards.hypotheses.queue import is_taken, repeats
+from calibration.cards.hypotheses.queue import is_examined, repeats
 from tests.bench.additive_fit import fit
 from tests.synthetic.layout import LEVELS
 from tests.synthetic.scenes import TUNING_SEEDS, make_scene
@@ -67,7 +67,7 @@ def examine(job):
     from calibration.cards import finder
     from calibration.cards.hypotheses import prescreen
     from calibration.cards.hypotheses.choices import choices_at
-    from calibration.cards.proposals.search import Seen
+    from calibration.cards.proposals.search import LevelEdges
     from calibration.image.photo import decode_photo
     from calibration.image.pyramid import Pyramid
     from calibration.objects import CARD_OBJECTS
@@ -77,18 +77,18 @@ def examine(job):
     scene = make_scene(seed, level, cache_folder=cache)
     photo = decode_photo(scene.jpeg, f"{level}-{seed}.jpg")
     camera, pyramid = camera_from_photo(photo), Pyramid.of(photo.pixels_bgr)
-    seen = Seen.of(pyramid)
-    taken: list[np.ndarray] = []
+    seen = LevelEdges.of(pyramid)
+    examined: list[np.ndarray] = []
     found: list[tuple[Any, ...]] = []
     for stage in finder.STAGES:
         rough = stage.search(seen, camera, CARD_OBJECTS, segments=stage.segments)
-        most = len(taken) + stage.places
+        most = len(examined) + stage.places
         for quad, kind in zip(rough.quads_px, rough.kinds, strict=True):
-            if len(taken) == most:
+            if len(examined) == most:
                 break
-            if is_taken(quad, taken, stage.apart):
+            if is_examined(quad, examined, stage.apart):
                 continue
-            taken.append(quad)
+            examined.append(quad)
             for choice in choices_at(
                 pyramid, camera, CARD_OBJECTS, quad, CARD_OBJECTS[kind], most=stage.choices
             ):

@@ -13,12 +13,12 @@ from numpy.typing import NDArray
 
 from calibration.camera import Camera
 from calibration.cards.geometry import plane_axes
-from calibration.cards.proposals import Segments, find_turns
+from calibration.cards.proposals import Segments, find_junctions
 from calibration.image import Pyramid
 
 Array = NDArray[np.float64]
 
-# Junctions of segments that count: the lines meet this near the ends (`Turns.cost`), and both are this
+# Junctions of segments that count: the lines meet this near the ends (`Junctions.cost`), and both are this
 # long, px of the reduced photo.
 _LARGEST_COST, _LEAST_LENGTH_PX = 0.25, 8.0
 # Standard uncertainty of an angle: of the objects themselves, degrees, and of the ends of a segment, px.
@@ -54,11 +54,11 @@ class RightAngles:
     @classmethod
     def of(cls, pyramid: Pyramid, segments: Segments, camera: Camera) -> "RightAngles":
         """Collect the corners that segments of the most reduced level make."""
-        turns = find_turns(segments)
-        near = turns.cost < _LARGEST_COST
-        corner = turns.corner[near]
+        junctions = find_junctions(segments)
+        near = junctions.cost < _LARGEST_COST
+        corner = junctions.corner[near]
         one, other = (
-            _far_end(segments.ends[state[near] // 2], corner) for state in (turns.leave, turns.enter)
+            _far_end(segments.ends[state[near] // 2], corner) for state in (junctions.leave, junctions.enter)
         )
         shorter = np.minimum(*(np.linalg.norm(end - corner, axis=1) for end in (one, other)))
         long = shorter > _LEAST_LENGTH_PX

@@ -19,38 +19,38 @@ _SAME_CHOICE = 0.003
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Places:
+class ExaminedPlaces:
     """Places examined, choices of sides there that wait for verification, and the outlines verified."""
 
-    taken: list[Array]
+    examined: list[Array]
     waiting: list[Choice]
-    settled: list[Array]
+    verified: list[Array]
 
     def next_choices(self, most: int) -> Iterator[Choice]:
         """Take the most promising of those that wait, but none that would repeat a verification."""
         self.waiting.sort(key=lambda choice: -choice.log_odds)
         for _ in range(most):
-            while self.waiting and repeats(self.waiting[0].combination.corners_px, self.settled):
+            while self.waiting and repeats(self.waiting[0].combination.corners_px, self.verified):
                 del self.waiting[0]
             if not self.waiting or self.waiting[0].log_odds <= _HOPELESS:
                 break
             yield self.waiting.pop(0)
 
 
-def repeats(corners_px: Array, settled: list[Array]) -> bool:
+def repeats(corners_px: Array, verified: list[Array]) -> bool:
     """Tell whether verifying corners, (4, 2), would end on the edges of outlines already verified."""
     near_px = _SAME_CHOICE * float(np.linalg.norm(corners_px[2] - corners_px[0]))
-    return any(_apart_px(corners_px, other) < near_px for other in settled)
+    return any(_apart_px(corners_px, other) < near_px for other in verified)
 
 
-def is_taken(quad: Array, taken: list[Array], nearest: float) -> bool:
+def is_examined(quad: Array, examined: list[Array], nearest: float) -> bool:
     """Tell whether a quadrilateral, (4, 2), lies nearer than this share of its size to one examined."""
-    if not taken:
+    if not examined:
         return False
-    others = np.array(taken)
+    others = np.array(examined)
     turned = quad[(np.arange(4)[:, None] + np.arange(4)) % 4]
     apart = np.abs(turned[None] - others[:, None]).max(axis=(2, 3)).min(axis=1)
-    return bool((apart < nearest * np.sqrt([abs(_area(other)) for other in taken])).any())
+    return bool((apart < nearest * np.sqrt([abs(_area(other)) for other in examined])).any())
 
 
 def same_place(quad: Array, other: Array) -> bool:

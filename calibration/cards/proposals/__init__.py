@@ -1,18 +1,24 @@
 """Rough outlines that may be a card, from straight edges of the reduced photo."""
 
 from calibration.cards.proposals.edge_support import strongest_gradient
-from calibration.cards.proposals.junctions import find_turns
-from calibration.cards.proposals.search import WIDEST_ASPECT_ERROR, Candidates, Seen, search, search_calmed
+from calibration.cards.proposals.junctions import find_junctions
+from calibration.cards.proposals.search import (
+    WIDEST_ASPECT_ERROR,
+    Candidates,
+    LevelEdges,
+    search,
+    search_smoothed,
+)
 from calibration.cards.proposals.segments import Pixels, Segments
 
 __all__ = [
     "WIDEST_ASPECT_ERROR",
     "Candidates",
+    "LevelEdges",
     "Pixels",
-    "Seen",
     "Segments",
-    "find_turns",
+    "find_junctions",
     "search",
-    "search_calmed",
+    "search_smoothed",
     "strongest_gradient",
 ]

@@ -7,29 +7,29 @@ from calibration.cards.proposals.segments import ChannelSegments, Segments, pair
 
 Array = NDArray[np.float64]
 
-_MOST_PIECES, _MOST_CHAINS = 1000, 120
+_MOST_PIECES, _MOST_GROUPS = 1000, 120
 _ANGLE_DEG, _APART_PX, _GAP_PX = 2.5, 1.5, 14.0
 _LEAST_COVERED = 0.55
 _SHORTEST_PX = 24.0
 
 
-def chained(lines: ChannelSegments) -> ChannelSegments:
+def with_collinear_groups(lines: ChannelSegments) -> ChannelSegments:
     """Add, per channel, the lines along which several segments follow each other closely."""
-    return ChannelSegments(tuple(_with_chains(segments) for segments in lines.channels))
+    return ChannelSegments(tuple(_with_groups(segments) for segments in lines.channels))
 
 
-def _with_chains(segments: Segments) -> Segments:
+def _with_groups(segments: Segments) -> Segments:
     if len(segments) < 3:
         return segments
     pieces = Segments(segments.ends[:_MOST_PIECES], segments.strength[:_MOST_PIECES])
-    chains = _chains(pieces)
-    ends = np.concatenate([segments.ends, chains.ends])
-    strength = np.concatenate([segments.strength, chains.strength])
+    groups = _collinear_groups(pieces)
+    ends = np.concatenate([segments.ends, groups.ends])
+    strength = np.concatenate([segments.strength, groups.strength])
     order = np.argsort(-strength, kind="stable")
     return Segments(ends[order], strength[order])
 
 
-def _chains(pieces: Segments) -> Segments:
+def _collinear_groups(pieces: Segments) -> Segments:
     length = np.linalg.norm(pieces.ends[:, 1] - pieces.ends[:, 0], axis=1)
     cosine, across, start, stop = pair_geometry(pieces.ends)
     near = (cosine > np.cos(np.radians(_ANGLE_DEG))) & (across < _APART_PX)
@@ -39,7 +39,7 @@ def _chains(pieces: Segments) -> Segments:
     ends: list[Array] = []
     strength: list[float] = []
     for seed in np.argsort(-total):
-        if len(ends) == _MOST_CHAINS or total[seed] < _SHORTEST_PX:
+        if len(ends) == _MOST_GROUPS or total[seed] < _SHORTEST_PX:
             break
         if not free[seed]:
             continue

@@ -13,7 +13,7 @@ Index = NDArray[np.intp]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Turns:
+class Junctions:
     """The ways to walk along one segment, past its end, and on along another to the right.
 
     State 2 i + e is segment i walked toward its end e.
@@ -34,7 +34,7 @@ class Turns:
     cost: Array
 
 
-def find_turns(segments: Segments, *, most_per_end: int = 14) -> Turns:
+def find_junctions(segments: Segments, *, most_per_end: int = 14) -> Junctions:
     """Join segments whose lines meet near an end of both, at more than 30 degrees."""
     ends = segments.ends
     count = len(ends)
@@ -54,10 +54,12 @@ def find_turns(segments: Segments, *, most_per_end: int = 14) -> Turns:
         limit_in = np.maximum(0.28 * length, 6.0)[:, None]
         share = np.where(beyond > 0, beyond / limit_out, -beyond / limit_in)
         cost[..., end] = np.where((share <= 1.0) & (np.abs(cross) > 0.5), share, np.inf)
-    return _select_turns(cost, cross, (ends[:, 0], along, position), most_per_end)
+    return _select_junctions(cost, cross, (ends[:, 0], along, position), most_per_end)
 
 
-def _select_turns(cost: Array, cross: Array, lines: tuple[Array, Array, Array], most_per_end: int) -> Turns:
+def _select_junctions(
+    cost: Array, cross: Array, lines: tuple[Array, Array, Array], most_per_end: int
+) -> Junctions:
     leave, enter, first, second, total = [], [], [], [], []
     for end_i in (0, 1):
         for end_k in (0, 1):
@@ -78,17 +80,17 @@ def _select_turns(cost: Array, cross: Array, lines: tuple[Array, Array, Array], 
     i, k = np.concatenate(first)[keep], np.concatenate(second)[keep]
     start, along, position = lines
     corner = start[i] + position[i, k, None] * along[i]
-    return Turns(np.concatenate(leave)[keep], np.concatenate(enter)[keep], corner, costs[keep])
+    return Junctions(np.concatenate(leave)[keep], np.concatenate(enter)[keep], corner, costs[keep])
 
 
-def closed_quads(turns: Turns, *, most: int = 60000) -> tuple[Array, Array]:
+def closed_quads(junctions: Junctions, *, most: int = 60000) -> tuple[Array, Array]:
     """Return all clockwise quadrilaterals, (N, 4, 2), that four right turns close, with their costs (N,)."""
-    first, second = two_turns(turns)
+    first, second = junction_pairs(junctions)
     if not len(first):
         return np.zeros((0, 4, 2)), np.zeros(0)
-    size = int(max(turns.leave.max(), turns.enter.max())) + 1
-    key = turns.leave[first] * size + turns.enter[second]
-    back = turns.enter[second] * size + turns.leave[first]
+    size = int(max(junctions.leave.max(), junctions.enter.max())) + 1
+    key = junctions.leave[first] * size + junctions.enter[second]
+    back = junctions.enter[second] * size + junctions.leave[first]
     order = np.argsort(key, kind="stable")
     ordered = key[order]
     low, high = np.searchsorted(ordered, back, "left"), np.searchsorted(ordered, back, "right")
@@ -98,26 +100,26 @@ def closed_quads(turns: Turns, *, most: int = 60000) -> tuple[Array, Array]:
     right = order[
         np.arange(len(left)) - np.repeat(np.cumsum(repeat) - repeat, repeat) + np.repeat(low, repeat)
     ]
-    start = turns.leave[first[left]]
-    others = [turns.enter[first[left]], turns.leave[first[right]], turns.enter[first[right]]]
+    start = junctions.leave[first[left]]
+    others = [junctions.enter[first[left]], junctions.leave[first[right]], junctions.enter[first[right]]]
     lowest = np.all([start <= other for other in others], axis=0)
     left, right = left[lowest], right[lowest]
     walk = np.stack([first[left], second[left], first[right], second[right]], axis=1)
-    cost = turns.cost[walk].sum(axis=1)
+    cost = junctions.cost[walk].sum(axis=1)
     if len(cost) > most:
         best = np.argpartition(cost, most)[:most]
         walk, cost = walk[best], cost[best]
-    quads = turns.corner[walk]
+    quads = junctions.corner[walk]
     convex = is_convex(quads)
     return quads[convex], cost[convex]
 
 
-def two_turns(turns: Turns) -> tuple[Index, Index]:
+def junction_pairs(junctions: Junctions) -> tuple[Index, Index]:
     """Return pairs of turns that follow each other."""
-    order = np.argsort(turns.leave, kind="stable")
-    ordered = turns.leave[order]
-    low = np.searchsorted(ordered, turns.enter, "left")
-    repeat = np.searchsorted(ordered, turns.enter, "right") - low
-    first = np.repeat(np.arange(len(turns.leave)), repeat)
+    order = np.argsort(junctions.leave, kind="stable")
+    ordered = junctions.leave[order]
+    low = np.searchsorted(ordered, junctions.enter, "left")
+    repeat = np.searchsorted(ordered, junctions.enter, "right") - low
+    first = np.repeat(np.arange(len(junctions.leave)), repeat)
     within = np.arange(len(first)) - np.repeat(np.cumsum(repeat) - repeat, repeat)
     return first, order[within + np.repeat(low, repeat)]

@@ -9,9 +9,9 @@ from numpy.typing import NDArray
 
 from calibration.camera import Camera
 from calibration.cards.geometry import aspect_errors
-from calibration.cards.proposals.collinear_groups import chained
+from calibration.cards.proposals.collinear_groups import with_collinear_groups
 from calibration.cards.proposals.edge_support import EdgeMap, measure_support, rough_shapes
-from calibration.cards.proposals.junctions import Turns, closed_quads, find_turns
+from calibration.cards.proposals.junctions import Junctions, closed_quads, find_junctions
 from calibration.cards.proposals.segments import ChannelSegments, Pixels
 from calibration.cards.proposals.smoothing import (
     brought_out,
@@ -22,7 +22,7 @@ from calibration.cards.proposals.smoothing import (
 from calibration.cards.proposals.three_sides import open_quads
 from calibration.image import Pyramid
 from calibration.objects import ReferenceObject
-from calibration.parallel import side_by_side
+from calibration.parallel import run_in_parallel
 
 Array = NDArray[np.float64]
 WIDEST_ASPECT_ERROR = 0.12
@@ -58,7 +58,7 @@ class Candidates:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Seen:
+class LevelEdges:
     """What one level shows, found once for all stages of a search.
 
     Attributes
@@ -80,17 +80,17 @@ class Seen:
     lines: ChannelSegments
 
     @classmethod
-    def of(cls, pyramid: Pyramid) -> "Seen":
+    def of(cls, pyramid: Pyramid) -> "LevelEdges":
         """Look for edges and straight segments."""
         picture = pyramid.levels[-1]
-        lines, edges = side_by_side(partial(ChannelSegments.of, picture), partial(EdgeMap.of, picture))
+        lines, edges = run_in_parallel(partial(ChannelSegments.of, picture), partial(EdgeMap.of, picture))
         return cls(pyramid, picture, pyramid.scales[-1], edges, lines)
 
     @classmethod
-    def in_detail(cls, pyramid: Pyramid) -> "Seen":
+    def in_detail(cls, pyramid: Pyramid) -> "LevelEdges":
         """Look for edges and short segments on the level before the most reduced one."""
         picture = pyramid.levels[-2]
-        lines, edges = side_by_side(
+        lines, edges = run_in_parallel(
             partial(ChannelSegments.in_detail, picture, pyramid.levels[-1]), partial(EdgeMap.of, picture)
         )
         short = lines.shorter_than(_DETAIL_LONGEST * max(picture.shape))
@@ -98,7 +98,7 @@ class Seen:
 
 
 def search(
-    seen: Seen,
+    seen: LevelEdges,
     camera: Camera,
     objects: tuple[ReferenceObject, ...],
     *,
@@ -122,7 +122,7 @@ def search(
         on the next finer level for what is small.
     """
     if not thorough:
-        pools = [_closed(find_turns(seen.lines.strongest(segments)))]
+        pools = [_closed(find_junctions(seen.lines.strongest(segments)))]
         return _ranked(seen, camera, objects, pools)
 
     def coarsely() -> Candidates:
@@ -130,7 +130,7 @@ def search(
 
     if len(seen.pyramid.levels) == 1:
         return coarsely()
-    detail, coarse = side_by_side(partial(Seen.in_detail, seen.pyramid), coarsely)
+    detail, coarse = run_in_parallel(partial(LevelEdges.in_detail, seen.pyramid), coarsely)
     pools = _thorough_pools(detail, camera, objects, _DETAIL_SEGMENTS)
     return _in_turn(coarse, _ranked(detail, camera, objects, pools))
 
@@ -138,22 +138,22 @@ def search(
 Pool = tuple[Array, Array]
 
 
-def _closed(turns: Turns) -> Pool:
-    quads, cost = closed_quads(turns)
+def _closed(junctions: Junctions) -> Pool:
+    quads, cost = closed_quads(junctions)
     return quads, 0.02 * cost
 
 
 def _thorough_pools(
-    seen: Seen, camera: Camera, objects: tuple[ReferenceObject, ...], segments: int
+    seen: LevelEdges, camera: Camera, objects: tuple[ReferenceObject, ...], segments: int
 ) -> list[Pool]:
-    lines = chained(seen.lines).strongest(segments)
-    turns = find_turns(lines)
-    opened = open_quads(turns, lines, camera, objects, seen.scale)
-    return [_closed(turns), (opened, np.full(len(opened), _OPEN_COST))]
+    lines = with_collinear_groups(seen.lines).strongest(segments)
+    junctions = find_junctions(lines)
+    opened = open_quads(junctions, lines, camera, objects, seen.scale)
+    return [_closed(junctions), (opened, np.full(len(opened), _OPEN_COST))]
 
 
-def search_calmed(
-    seen: Seen, camera: Camera, objects: tuple[ReferenceObject, ...], *, segments: int
+def search_smoothed(
+    seen: LevelEdges, camera: Camera, objects: tuple[ReferenceObject, ...], *, segments: int
 ) -> Candidates:
     """Find candidates hidden by print and pattern, faint ones, and small ones that stand out.
 
@@ -161,17 +161,17 @@ def search_calmed(
     """
     pyramid, at = seen.pyramid, max(len(seen.pyramid.levels) - 2, 0)
 
-    def lines_of(level: int, calm: Callable[[Pixels], Pixels], longest: float) -> Candidates:
-        picture = calm(pyramid.levels[level])
-        lines, edges = side_by_side(partial(ChannelSegments.of, picture), partial(EdgeMap.of, picture))
+    def lines_of(level: int, smooth: Callable[[Pixels], Pixels], longest: float) -> Candidates:
+        picture = smooth(pyramid.levels[level])
+        lines, edges = run_in_parallel(partial(ChannelSegments.of, picture), partial(EdgeMap.of, picture))
         lines = lines.shorter_than(longest * max(picture.shape))
-        calmed = Seen(pyramid, picture, pyramid.scales[level], edges, lines)
-        return _ranked(calmed, camera, objects, [_closed(find_turns(lines.strongest(segments)))])
+        smoothed = LevelEdges(pyramid, picture, pyramid.scales[level], edges, lines)
+        return _ranked(smoothed, camera, objects, [_closed(find_junctions(lines.strongest(segments)))])
 
     def regions() -> Candidates:
         fine = pyramid.levels[at]
         quads = standing_out(fine)
-        around = Seen(pyramid, fine, pyramid.scales[at], EdgeMap.of(fine), ChannelSegments(()))
+        around = LevelEdges(pyramid, fine, pyramid.scales[at], EdgeMap.of(fine), ChannelSegments(()))
         return _ranked(around, camera, objects, [(quads, np.zeros(len(quads)))])
 
     no_narrow_dark = partial(without_dark_print, width_px=_NARROW_PRINT_PX)
@@ -181,9 +181,9 @@ def search_calmed(
         partial(lines_of, at, no_narrow_dark, _DETAIL_LONGEST),
         partial(lines_of, at, no_bright, _DETAIL_LONGEST),
         regions,
-        *(partial(lines_of, -1, calm, 1.0) for calm in (no_dark, no_bright, brought_out)),
+        *(partial(lines_of, -1, smooth, 1.0) for smooth in (no_dark, no_bright, brought_out)),
     ]
-    return _in_turn(*side_by_side(*tasks))
+    return _in_turn(*run_in_parallel(*tasks))
 
 
 def _in_turn(*lists: Candidates) -> Candidates:
@@ -198,7 +198,7 @@ def _in_turn(*lists: Candidates) -> Candidates:
 
 
 def _ranked(
-    seen: Seen, camera: Camera, objects: tuple[ReferenceObject, ...], pools: list[Pool]
+    seen: LevelEdges, camera: Camera, objects: tuple[ReferenceObject, ...], pools: list[Pool]
 ) -> Candidates:
     quads, cost = (np.concatenate(parts) for parts in zip(*pools, strict=True))
     keep = _large_enough(quads, seen.picture)

@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration.parallel import side_by_side
+from calibration.parallel import run_in_parallel
 
 Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
@@ -72,8 +72,8 @@ class ChannelSegments:
 
         def tint(channel: int) -> Pixels:
             # Cameras and JPEG files smear colour over two pixels, and its noise is coarse.
-            calm = cv2.medianBlur(cv2.extractChannel(lab, channel), 3)
-            return np.asarray(cv2.LUT(calm, _FOUR_TIMES_THE_COLOUR), dtype=np.uint8)
+            smooth = cv2.medianBlur(cv2.extractChannel(lab, channel), 3)
+            return np.asarray(cv2.LUT(smooth, _FOUR_TIMES_THE_COLOUR), dtype=np.uint8)
 
         return cls._of_each(grey, tint, factor)
 
@@ -86,7 +86,7 @@ class ChannelSegments:
         Lightness takes longest, so it comes first; the pictures of colour are made only when needed.
         """
         others = (partial(_tint_segments, tint, channel, factor) for channel in (1, 2))
-        return cls(tuple(side_by_side(partial(_channel_segments, lightness, (1.0, 1.0)), *others)))
+        return cls(tuple(run_in_parallel(partial(_channel_segments, lightness, (1.0, 1.0)), *others)))
 
     def shorter_than(self, length_px: float) -> "ChannelSegments":
         """Return only the segments shorter than this."""

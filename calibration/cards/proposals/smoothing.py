@@ -46,9 +46,9 @@ _FAINT_SMOOTHING_PX = 0.8
 
 def brought_out(picture: Pixels) -> Pixels:
     """Amplify each channel's differences from its wider surroundings, for edges of a few grey levels."""
-    calm = cv2.GaussianBlur(picture, (0, 0), _FAINT_SMOOTHING_PX)
+    smooth = cv2.GaussianBlur(picture, (0, 0), _FAINT_SMOOTHING_PX)
     ground = _ground(picture, _WIDE_LONGEST, _WIDE_WINDOW)
-    return np.asarray(cv2.addWeighted(calm, _GAIN, ground, -_GAIN, 128.0), np.uint8)
+    return np.asarray(cv2.addWeighted(smooth, _GAIN, ground, -_GAIN, 128.0), np.uint8)
 
 
 def _ground(picture: Pixels, longest_px: int, window_px: int) -> Pixels:
@@ -92,8 +92,8 @@ def standing_out(picture: Pixels) -> Array:
 def _masks(picture: Pixels) -> Iterator[Pixels]:
     lab = cv2.cvtColor(picture, cv2.COLOR_BGR2LAB)
     ground = _ground(np.asarray(lab, np.uint8), _GROUND_LONGEST, _GROUND_WINDOW)
-    calm = cv2.GaussianBlur(lab, (0, 0), _SMOOTHING_PX)
-    lighter, darker = cv2.subtract(calm, ground), cv2.subtract(ground, calm)
+    smooth = cv2.GaussianBlur(lab, (0, 0), _SMOOTHING_PX)
+    lighter, darker = cv2.subtract(smooth, ground), cv2.subtract(ground, smooth)
     apart = cv2.max(lighter, darker)
     noise = 1.0 + 1.48 * np.median(apart[::4, ::4].reshape(-1, 3), axis=0)
     for level in _LEVELS:

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from calibration.camera import Camera
 from calibration.cards.geometry import is_convex
-from calibration.cards.proposals.junctions import Turns, two_turns
+from calibration.cards.proposals.junctions import Junctions, junction_pairs
 from calibration.cards.proposals.segments import Segments
 from calibration.objects import ReferenceObject
 
@@ -18,7 +18,11 @@ _SAME_ASPECT = 0.03
 
 
 def open_quads(
-    turns: Turns, segments: Segments, camera: Camera, objects: tuple[ReferenceObject, ...], scale: float
+    junctions: Junctions,
+    segments: Segments,
+    camera: Camera,
+    objects: tuple[ReferenceObject, ...],
+    scale: float,
 ) -> Array:
     """Complete two right turns in a row to rectangles of the known proportions, (N, 4, 2) px of the level.
 
@@ -27,7 +31,7 @@ def open_quads(
 
     Parameters
     ----------
-    turns, segments : Turns, Segments
+    junctions, segments : Turns, Segments
         On the reduced level.
     camera : Camera
         Of the full photo.
@@ -36,19 +40,21 @@ def open_quads(
     scale : float
         Full-resolution pixels per pixel of the level.
     """
-    first, second = two_turns(turns)
+    first, second = junction_pairs(junctions)
     length = np.linalg.norm(segments.ends[:, 1] - segments.ends[:, 0], axis=1)
-    cost = turns.cost[first] + turns.cost[second]
-    strength = segments.strength[turns.leave[first] // 2] + segments.strength[turns.enter[second] // 2]
-    strength = strength + segments.strength[turns.enter[first] // 2]
+    cost = junctions.cost[first] + junctions.cost[second]
+    strength = (
+        segments.strength[junctions.leave[first] // 2] + segments.strength[junctions.enter[second] // 2]
+    )
+    strength = strength + segments.strength[junctions.enter[first] // 2]
     good = np.flatnonzero(cost < 1.6)
     best = good[np.argsort(-(strength * (1.0 - 0.3 * cost))[good])[:_MOST_OPEN]]
     first, second = first[best], second[best]
-    left, right = turns.corner[first], turns.corner[second]
-    before, after = segments.ends[turns.leave[first] // 2], segments.ends[turns.enter[second] // 2]
+    left, right = junctions.corner[first], junctions.corner[second]
+    before, after = segments.ends[junctions.leave[first] // 2], segments.ends[junctions.enter[second] // 2]
     ends = camera.normalise((np.stack([left, right], axis=1).reshape(-1, 2) + 0.5) * scale - 0.5)
     outward = [_away(side, corner) for side, corner in ((before, left), (after, right))]
-    reach = np.stack([length[turns.leave[first] // 2], length[turns.enter[second] // 2]], axis=1)
+    reach = np.stack([length[junctions.leave[first] // 2], length[junctions.enter[second] // 2]], axis=1)
     return _completed(
         ends.reshape(-1, 2, 2), outward, reach, camera=camera, objects=objects, base=(left, right, scale)
     )

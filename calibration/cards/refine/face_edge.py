@@ -34,7 +34,7 @@ _TURN_SHARE = 0.05
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class SettledQuad:
+class FaceOutline:
     """Four sides on the edge of the upper face.
 
     Attributes
@@ -48,7 +48,7 @@ class SettledQuad:
     sides: tuple[Posterior, ...]
 
 
-def settle_rim(pixels: Pixels, camera: Camera, refined: RefinedQuad, fit: KindFit) -> SettledQuad:
+def fit_face_edges(pixels: Pixels, camera: Camera, refined: RefinedQuad, fit: KindFit) -> FaceOutline:
     """Move each side from wherever it was fitted to the edge of the upper face.
 
     Parameters
@@ -74,7 +74,7 @@ def settle_rim(pixels: Pixels, camera: Camera, refined: RefinedQuad, fit: KindFi
         views.append(SideView(scan, thickness_px, blur_px, side.blur_px))
     posteriors = face_posteriors(views)
     sides = [_moved(side, posterior) for side, posterior in zip(refined.sides, posteriors, strict=True)]
-    return SettledQuad(assemble(tuple(sides), refined.corners_px) or refined, tuple(posteriors))
+    return FaceOutline(assemble(tuple(sides), refined.corners_px) or refined, tuple(posteriors))
 
 
 def _moved(side: EdgeFit, posterior: Posterior) -> EdgeFit:

@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration.cards.refine.face_edge import SettledQuad
+from calibration.cards.refine.face_edge import FaceOutline
 from calibration.objects import ReferenceObject
 
 # Share of the card's dimension by which a side must be uncertain to be worth a caution.
@@ -11,11 +11,11 @@ _OPEN_SHARE = 0.004
 _NAMES = ("top", "right", "bottom", "left")
 
 
-def side_cautions(settled: SettledQuad, kind: ReferenceObject) -> tuple[str, ...]:
+def side_cautions(face: FaceOutline, kind: ReferenceObject) -> tuple[str, ...]:
     """Name the sides beside which several edges may be the card's own."""
-    corners = settled.refined.corners_px
+    corners = face.refined.corners_px
     texts, unexplained = [], []
-    for index, side in enumerate(settled.sides):
+    for index, side in enumerate(face.sides):
         name = _NAMES[_facing(corners, index)]
         if not side.explained:
             unexplained.append(name)

@@ -46,7 +46,7 @@ class Posterior:
     mean_px, variance_px2 : float
     range_px : tuple of float
         Within which nine tenths of the probability lie.
-    misfit : float
+    reduced_chi2 : float
         Chi-squared per sample of the best explanation.
     explained : bool
         Whether face, rim, shadow and table explain what is seen; where not, the place is the fitted one.
@@ -55,7 +55,7 @@ class Posterior:
     mean_px: float
     variance_px2: float
     range_px: tuple[float, float]
-    misfit: float
+    reduced_chi2: float
     explained: bool
 
 
@@ -150,10 +150,10 @@ def _task(view: SideView) -> Task:
 
 def _weighed(view: SideView, places: Array, found: Explained) -> Posterior:
     gap_px = view.gap_px
-    strange = float(found.misfit.min()) / view.scan.levels.size
-    if strange > _LARGEST_REDUCED_CHI2:
-        return Posterior(0.0, gap_px**2, (0.0, 0.0), strange, False)
-    temper = max(_TEMPER, strange)
+    reduced_chi2 = float(found.misfit.min()) / view.scan.levels.size
+    if reduced_chi2 > _LARGEST_REDUCED_CHI2:
+        return Posterior(0.0, gap_px**2, (0.0, 0.0), reduced_chi2, False)
+    temper = max(_TEMPER, reduced_chi2)
     centres = places + found.theta[:, PLACE]
     # Within its cell a place is a piece of a normal distribution, or evenly likely where that is wider.
     inside = np.minimum(temper * found.variance_px2, gap_px**2 / 12.0)
@@ -164,7 +164,7 @@ def _weighed(view: SideView, places: Array, found: Explained) -> Posterior:
     order = np.argsort(centres)
     total = np.cumsum(weight[order])
     low, high = (float(centres[order][np.searchsorted(total, q)]) for q in (0.05, 0.95))
-    return Posterior(mean, variance, (low, high), strange, True)
+    return Posterior(mean, variance, (low, high), reduced_chi2, True)
 
 
 def _worth_a_look(scan: Scan, places: Array, gap_px: float) -> Array:

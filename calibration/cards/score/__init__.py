@@ -6,7 +6,7 @@ from calibration.cards.score.classifier import (
     confidence_if_named,
     confidences,
     score,
-    turn,
+    shift_corners,
 )
 
-__all__ = ["Hypothesis", "build_hypothesis", "confidence_if_named", "confidences", "score", "turn"]
+__all__ = ["Hypothesis", "build_hypothesis", "confidence_if_named", "confidences", "score", "shift_corners"]

@@ -273,7 +273,7 @@ def build_hypothesis(
     for value, other, _ in ranked[1:]:
         if value > best - _TELL_APART and other.object.key != fit.object.key:
             others.setdefault(other.object.key, other.object)
-    laid = turn(refined) if fit.turned else refined
+    laid = shift_corners(refined) if fit.turned else refined
     pixels = pyramid.levels[0]
     return Hypothesis(
         fit,
@@ -289,7 +289,7 @@ def build_hypothesis(
     )
 
 
-def turn(refined: RefinedQuad) -> RefinedQuad:
+def shift_corners(refined: RefinedQuad) -> RefinedQuad:
     """Shift the order of the corners by one."""
     order = np.r_[2:8, 0:2]
     return RefinedQuad(

@@ -4,12 +4,12 @@ import numpy as np
 from calibration.cards.features.rectified_patch import rectify
 from calibration.cards.hypotheses.choices import Choice
 from calibration.cards.hypotheses.prescreen import prescreen
-from calibration.cards.hypotheses.queue import Places
+from calibration.cards.hypotheses.queue import ExaminedPlaces
 from calibration.cards.hypotheses.side_combinations import Combination, combinations
-from calibration.cards.proposals.collinear_groups import chained
+from calibration.cards.proposals.collinear_groups import with_collinear_groups
 from calibration.cards.proposals.edge_support import EdgeMap, measure_support
-from calibration.cards.proposals.junctions import closed_quads, find_turns
-from calibration.cards.proposals.search import Seen, search, search_calmed
+from calibration.cards.proposals.junctions import closed_quads, find_junctions
+from calibration.cards.proposals.search import LevelEdges, search, search_smoothed
 from calibration.cards.proposals.segments import ChannelSegments, Segments
 from calibration.cards.proposals.three_sides import open_quads
 from calibration.image.pyramid import Pyramid
@@ -32,7 +32,7 @@ def sides(corners, count):
 
 def test_four_lines_that_meet_close_one_quadrilateral():
     corners = corners_of(ID1)
-    quads, _ = closed_quads(find_turns(lines(*sides(corners, 4))))
+    quads, _ = closed_quads(find_junctions(lines(*sides(corners, 4))))
     assert len(quads) == 1
     assert apart_px(quads, corners) < 1e-6
 
@@ -40,21 +40,21 @@ def test_four_lines_that_meet_close_one_quadrilateral():
 def test_three_sides_and_the_proportions_give_the_fourth():
     corners = corners_of(ID1, tilt_deg=35.0, turn_deg=40.0)
     three = lines(*sides(corners, 3))
-    turns = find_turns(three)
-    assert not len(closed_quads(turns)[0])
+    junctions = find_junctions(three)
+    assert not len(closed_quads(junctions)[0])
     # The corners are those of a pinhole camera: what is completed must be exact.
-    assert apart_px(open_quads(turns, three, camera(), (ID1,), 1.0), corners) < 0.01
+    assert apart_px(open_quads(junctions, three, camera(), (ID1,), 1.0), corners) < 0.01
 
 
 def test_two_sides_are_too_few():
     two = lines(*sides(corners_of(ID1), 2))
-    assert not len(open_quads(find_turns(two), two, camera(), (ID1,), 1.0))
+    assert not len(open_quads(find_junctions(two), two, camera(), (ID1,), 1.0))
 
 
 def test_pieces_of_a_side_join_to_one_line():
     pieces = lines(*(((x, 100.0), (x + 12.0, 100.0)) for x in range(50, 350, 20)))
     nothing = Segments(np.zeros((0, 2, 2)), np.zeros(0))
-    joined = chained(ChannelSegments((pieces, nothing, nothing))).channels[0]
+    joined = with_collinear_groups(ChannelSegments((pieces, nothing, nothing))).channels[0]
     assert np.ptp(joined.ends[0, :, 0]) == 292.0
     assert len(joined) == len(pieces) + 1
 
@@ -62,14 +62,14 @@ def test_pieces_of_a_side_join_to_one_line():
 def test_pieces_far_apart_stay_apart():
     pieces = lines(*(((x, 100.0), (x + 12.0, 100.0)) for x in range(50, 650, 60)))
     nothing = Segments(np.zeros((0, 2, 2)), np.zeros(0))
-    assert len(chained(ChannelSegments((pieces, nothing, nothing))).channels[0]) == len(pieces)
+    assert len(with_collinear_groups(ChannelSegments((pieces, nothing, nothing))).channels[0]) == len(pieces)
 
 
 def test_a_card_of_fifty_pixels_is_proposed_on_the_finer_level():
     photo, corners = photo_of(ID1, distance_mm=2300.0, noise=2.0)
     pyramid = Pyramid.of(photo.pixels_bgr)
     assert len(pyramid.levels) == 2
-    found = search(Seen.of(pyramid), camera(), CARD_OBJECTS, segments=600)
+    found = search(LevelEdges.of(pyramid), camera(), CARD_OBJECTS, segments=600)
     assert apart_px(found.quads_px[:6], corners) < 2.0
 
 
@@ -80,7 +80,7 @@ def test_a_card_with_a_covered_side_is_proposed():
     for share in np.linspace(-0.1, 1.1, 7):
         centre = tuple(int(v) for v in a + share * (b - a))
         cv2.circle(pixels, centre, 30, (int(60 + 80 * share), 90, 120), -1, cv2.LINE_AA)
-    found = search(Seen.of(Pyramid.of(pixels)), camera(), CARD_OBJECTS, segments=600)
+    found = search(LevelEdges.of(Pyramid.of(pixels)), camera(), CARD_OBJECTS, segments=600)
     assert apart_px(found.quads_px[:10], corners) < 6.0
 
 
@@ -98,7 +98,7 @@ def test_a_card_on_print_is_proposed_where_the_print_is_smoothed_away():
     mask = np.zeros(photo.pixels_bgr.shape[:2], np.uint8)
     cv2.fillPoly(mask, [np.int32(np.round(corners))], 255)
     pixels = cv2.copyTo(photo.pixels_bgr, mask, printed_ground(*mask.shape))
-    found = search_calmed(Seen.of(Pyramid.of(pixels)), camera(), CARD_OBJECTS, segments=400)
+    found = search_smoothed(LevelEdges.of(Pyramid.of(pixels)), camera(), CARD_OBJECTS, segments=400)
     assert apart_px(found.quads_px[:10], corners) < 6.0
 
 
@@ -131,17 +131,17 @@ def choice_at(corners, promise, kind=ID1):
 
 def test_no_close_look_repeats_another():
     here, there = corners_of(ID1), corners_of(ID1) + 200.0
-    places = Places(
+    places = ExaminedPlaces(
         [], [choice_at(here, 0.5), choice_at(here + 0.3, 0.4, TRADING), choice_at(there, -1.0)], []
     )
     looked_at = []
     for choice in places.next_choices(2):
         looked_at.append(choice.log_odds)
-        places.settled.append(choice.combination.corners_px)
+        places.verified.append(choice.combination.corners_px)
     assert looked_at == [0.5, -1.0]
     assert not places.waiting
 
 
 def test_a_hopeless_choice_gets_no_close_look():
-    places = Places([], [choice_at(corners_of(ID1), -9.0)], [])
+    places = ExaminedPlaces([], [choice_at(corners_of(ID1), -9.0)], [])
     assert not list(places.next_choices(2))

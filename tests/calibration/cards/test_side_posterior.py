@@ -6,7 +6,7 @@ from scipy.ndimage import gaussian_filter1d
 
 from calibration.cards.geometry.rectangle_view import KindFit
 from calibration.cards.refine.corners import RefinedQuad
-from calibration.cards.refine.face_edge import SettledQuad, rim_shifts
+from calibration.cards.refine.face_edge import FaceOutline, rim_shifts
 from calibration.cards.refine.side_cautions import side_cautions
 from calibration.cards.refine.side_model import Scan
 from calibration.cards.refine.side_posterior import Posterior, SideView, face_posteriors
@@ -79,7 +79,7 @@ def test_sides_judged_together_are_judged_as_each_alone():
         alone = settled(scan)
         assert found.mean_px == pytest.approx(alone.mean_px, abs=1e-3)
         assert found.variance_px2 == pytest.approx(alone.variance_px2, rel=1e-2)
-        assert found.misfit == pytest.approx(alone.misfit, rel=1e-3)
+        assert found.reduced_chi2 == pytest.approx(alone.reduced_chi2, rel=1e-3)
 
 
 @pytest.mark.parametrize("halo", [0.3, 1.0])
@@ -125,7 +125,7 @@ CLEAR = Posterior(0.0, 0.01, (-0.1, 0.1), 0.1, True)
 
 def beside(*sides):
     corners = np.array([[100.0, 100], [956, 100], [956, 640], [100, 640]])
-    return SettledQuad(RefinedQuad(corners, np.eye(8), ()), sides)
+    return FaceOutline(RefinedQuad(corners, np.eye(8), ()), sides)
 
 
 def test_clear_sides_are_not_mentioned():
@@ -141,6 +141,6 @@ def test_an_open_side_is_named_with_what_it_does_to_lengths():
 
 
 def test_sides_that_are_not_explained_are_named_together():
-    strange = Posterior(0.0, 0.25, (0.0, 0.0), 40.0, False)
-    (text,) = side_cautions(beside(strange, CLEAR, strange, CLEAR), ID1)
+    unexplained = Posterior(0.0, 0.25, (0.0, 0.0), 40.0, False)
+    (text,) = side_cautions(beside(unexplained, CLEAR, unexplained, CLEAR), ID1)
     assert "top, bottom sides" in text
