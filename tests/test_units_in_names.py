@@ -20,7 +20,7 @@ NUMBER = re.compile(
 )
 DIMENSIONLESS = {
     # Probabilities, shares, and thresholds on them.
-    "blunder", "chance", "chance_at", "checked", "foreign_at", "likelihood", "looked_at", "name_at",
+    "gross_error", "chance", "chance_at", "checked", "foreign_at", "likelihood", "looked_at", "name_at",
     "own_parts", "prior", "recast", "content", "coverage", "shrink", "shrink_high", "shrink_low", "most",
     # Shares of a size, ratios of lengths, disagreements of logarithms.
     "across", "apart", "aspect_error", "beyond", "down", "error", "floor", "log_area", "margin", "nearest",

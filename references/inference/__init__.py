@@ -8,7 +8,7 @@ from references.inference.counts_traits import (
     each_count_likelihood,
     trait_likelihood,
 )
-from references.inference.enumeration import weigh
+from references.inference.enumeration import infer_posterior
 from references.inference.finding import (
     OTHER,
     FeatureFindings,
@@ -41,10 +41,10 @@ __all__ = [
     "common_factor",
     "count_likelihood",
     "each_count_likelihood",
+    "infer_posterior",
     "length_model",
     "origin_shares",
     "point_density",
     "sort_findings",
     "trait_likelihood",
-    "weigh",
 ]

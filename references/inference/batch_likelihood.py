@@ -52,13 +52,13 @@ def single_reading_likelihoods(
     centres = np.array([model.normals[-1].mean_mm for model in models])[:, None, None]
     sds = np.array([model.normals[-1].sd_mm for model in models])[:, None, None]
     strangers = normal_density(x_mm - centres, np.hypot(std_mm, sds))
-    weight = (1 - options.blunder_rate) * stretch
+    weight = (1 - options.gross_error_rate) * stretch
     ranges *= weight
     strangers *= weight
     found, start = [], 0
     for row, (model, reading, size) in enumerate(zip(models, readings, sizes, strict=True)):
         each = np.concatenate([ranges[start : start + size], strangers[row : row + 1]])[model.index]
-        each += options.blunder_rate * model.blunder_density(reading.value_mm)
+        each += options.gross_error_rate * model.gross_error_density(reading.value_mm)
         found.append(each)
         start += size
     return found

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from references.inference.counts_traits import Given
 from references.inference.finding import FeatureFindings, PartFindings
-from references.inference.likelihood import BLUNDER_SPAN, feature_likelihood, length_model
+from references.inference.likelihood import GROSS_ERROR_SPAN, feature_likelihood, length_model
 from references.inference.options import JudgeOptions
 from references.inference.origins import origin_shares
 from references.inference.posterior import Belief
@@ -131,7 +131,7 @@ def _middle_and_spread(value: Range | Normal) -> tuple[float, float]:
 
 
 def _grids() -> tuple[_Grid, _Grid]:
-    reach = math.log(BLUNDER_SPAN)
+    reach = math.log(GROSS_ERROR_SPAN)
     fine = np.arange(-FINE_REACH, FINE_REACH + FINE_STEP / 2, FINE_STEP)
     beyond = np.arange(FINE_REACH + (FINE_STEP + COARSE_STEP) / 2, reach, COARSE_STEP)
     coarse = np.concatenate([-beyond[::-1], beyond])
@@ -142,7 +142,7 @@ def _grids() -> tuple[_Grid, _Grid]:
 
 def _prior(logs: Array) -> Array:
     usual = np.exp(-0.5 * (logs / USUAL_LOG_STD) ** 2) / (math.sqrt(2 * math.pi) * USUAL_LOG_STD)
-    return np.asarray(USUAL_SHARE * usual + (1 - USUAL_SHARE) / (2 * math.log(BLUNDER_SPAN)))
+    return np.asarray(USUAL_SHARE * usual + (1 - USUAL_SHARE) / (2 * math.log(GROSS_ERROR_SPAN)))
 
 
 def _closely(run: "_Factored", middle: float, step: float) -> tuple[float, float]:

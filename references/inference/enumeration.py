@@ -29,7 +29,7 @@ MOST_SHRINK_NODES_MANY = 10
 """With many readings the evidence is overwhelming long before the nodes matter."""
 
 
-def weigh(sheet: Sheet, parts: Sequence[PartFindings], options: JudgeOptions) -> Belief:
+def infer_posterior(sheet: Sheet, parts: Sequence[PartFindings], options: JudgeOptions) -> Belief:
     """Weigh all findings by exact enumeration of release, origins and recast.
 
     Parameters
@@ -51,10 +51,10 @@ def weigh(sheet: Sheet, parts: Sequence[PartFindings], options: JudgeOptions) ->
     p(findings) = sum_b sum_s p(b) p(s) integral p(e) prod_parts [sum_o p(o | b) p(its findings | o, s, e)].
     The integral is a product of one factor for each group of parts that share photos.
     """
-    return _Weighing(sheet, parts, options).belief()
+    return _Inference(sheet, parts, options).belief()
 
 
-class _Weighing:
+class _Inference:
     """One run of the enumeration; arrays run over release b, shrinkage s and node n."""
 
     def __init__(self, sheet: Sheet, parts: Sequence[PartFindings], options: JudgeOptions) -> None:
@@ -222,7 +222,7 @@ class _PartFactors:
 class _Group:
     """The parts that share photos, integrated over those photos' scale errors."""
 
-    def __init__(self, run: _Weighing, nodes: PhotoNodes) -> None:
+    def __init__(self, run: _Inference, nodes: PhotoNodes) -> None:
         self.nodes = nodes
         members = [run.parts[position].part for position in nodes.parts]
         self.shares = [origin_shares(run.sheet, part, run.options) for part in members]

@@ -19,7 +19,7 @@ Array = NDArray[np.float64]
 
 STRANGER_STD_SHARE = 0.12
 """Spread in size of parts from no release of the sheet, as a share of the sheet's own size."""
-BLUNDER_SPAN = 30.0
+GROSS_ERROR_SPAN = 30.0
 """A gross error reads from a thirtieth to thirty times the sheet's size, uniformly in its logarithm."""
 NARROWEST_MM = 0.001
 """Least half-width of a range, so that a range of one value has a density."""
@@ -82,11 +82,11 @@ class LengthModel:
             each[row] = _spread_density(value, x_mm, std_mm)
         return np.asarray(each[self.index])
 
-    def blunder_density(self, x_mm: float) -> float:
-        """Return the density of a reading that is a blunder, per mm."""
-        inside = self.centre_mm / BLUNDER_SPAN <= x_mm <= self.centre_mm * BLUNDER_SPAN
+    def gross_error_density(self, x_mm: float) -> float:
+        """Return the density of a reading that is a gross error, per mm."""
+        inside = self.centre_mm / GROSS_ERROR_SPAN <= x_mm <= self.centre_mm * GROSS_ERROR_SPAN
         share = 1.0 if inside else 1e-3
-        return float(share) / (2 * math.log(BLUNDER_SPAN) * max(x_mm, self.centre_mm / BLUNDER_SPAN))
+        return float(share) / (2 * math.log(GROSS_ERROR_SPAN) * max(x_mm, self.centre_mm / GROSS_ERROR_SPAN))
 
 
 def _spread_density(value: Normal, x_mm: Array, std_mm: Array) -> Array:
@@ -181,21 +181,21 @@ def length_likelihood(
     Notes
     -----
     A true length x on a copy shrunk by s reads y = x (1 - s) + shared error + own error. Given which readings
-    are blunders, the rest combine into their weighted mean, which is sufficient for x.
+    are gross errors, the rest combine into their weighted mean, which is sufficient for x.
     """
     stretch = 1 / (1 - shrink[:, None])
     if len(readings) == 1:  # by far the most frequent, and the same as below
         reading = readings[0]
         density = model.densities((reading.value_mm - shifts_mm) * stretch, reading.own_std_mm * stretch)
-        density *= (1 - options.blunder_rate) * stretch
-        density += options.blunder_rate * model.blunder_density(reading.value_mm)
+        density *= (1 - options.gross_error_rate) * stretch
+        density += options.gross_error_rate * model.gross_error_density(reading.value_mm)
         return density
     total = np.zeros((len(model.index), shrink.size, shifts_mm.shape[1]))
-    blunders = [model.blunder_density(reading.value_mm) for reading in readings]
+    gross_errors = [model.gross_error_density(reading.value_mm) for reading in readings]
     for good in _good_subsets(len(readings)):
         bad = [index for index in range(len(readings)) if index not in good]
-        share = (1 - options.blunder_rate) ** len(good) * options.blunder_rate ** len(bad)
-        share *= math.prod(blunders[index] for index in bad)
+        share = (1 - options.gross_error_rate) ** len(good) * options.gross_error_rate ** len(bad)
+        share *= math.prod(gross_errors[index] for index in bad)
         if not good:
             total += share
             continue

@@ -16,7 +16,7 @@ class JudgeOptions:
         shares of the releases: half a power of ten, "substantial" on Jeffreys' scale.
     foreign_at : float
         Probability from which a part is called foreign.
-    blunder_rate : float
+    gross_error_rate : float
         Share of lengths that are measured in the wrong place or typed wrong.
     miscount_rate, misread_rate : float
         Share of counts and traits noted wrongly.
@@ -38,7 +38,7 @@ class JudgeOptions:
     name_at: float = 0.9
     evidence_ratio: float = 10**0.5
     foreign_at: float = 0.9
-    blunder_rate: float = 0.01
+    gross_error_rate: float = 0.01
     miscount_rate: float = 0.02
     misread_rate: float = 0.02
     none_rate: float = 0.01

@@ -20,7 +20,7 @@ from references.verdict.doubts import Doubt, DoubtedLength
 from references.verdict.part_verdict import FindingVerdict, PartVerdict
 
 FEWEST_DISMISSED = 2
-"""One slip is no reason to withhold a release; see `JudgeOptions.blunder_rate`."""
+"""One slip is no reason to withhold a release; see `JudgeOptions.gross_error_rate`."""
 
 EXPLAINED_AT = 0.5
 """A common factor likelier than not explains the dismissed lengths as well."""
@@ -122,7 +122,7 @@ def _slips(
     )
     if len(dismissed) < FEWEST_DISMISSED:
         return
-    chance = float(bdtrc(len(dismissed) - 1, readings, options.blunder_rate))
+    chance = float(bdtrc(len(dismissed) - 1, readings, options.gross_error_rate))
     if chance < options.chance_at:
         yield Doubt("slips", dismissed, chance)
 

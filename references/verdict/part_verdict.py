@@ -63,7 +63,7 @@ class FindingVerdict:
         A length in mm, a count or a trait.
     standard_uncertainty_mm : float or None
     by_release : mapping of str to ReleaseFit
-    blunder : float
+    gross_error : float
         Probability that a length was measured in the wrong place or typed wrong.
     """
 
@@ -72,12 +72,12 @@ class FindingVerdict:
     value: float | int | str
     standard_uncertainty_mm: float | None
     by_release: Mapping[str, ReleaseFit]
-    blunder: float = 0.0
+    gross_error: float = 0.0
 
     @property
     def dismissed(self) -> bool:
         """Whether a length was left without weight, as more likely a slip than measured."""
-        return self.blunder > DISMISSED_AT
+        return self.gross_error > DISMISSED_AT
 
     def is_known_of(self, releases: Iterable[str]) -> bool:
         """Tell whether any of these releases has such a value, or may have for all the sheet says."""
@@ -92,7 +92,7 @@ class FindingVerdict:
             "name": self.name,
             "value": self.value,
             "u": self.standard_uncertainty_mm,
-            "blunder_probability": self.blunder,
+            "blunder_probability": self.gross_error,
             "by_release": {
                 release: {
                     "conformance_probability": fit.conformance_probability,
@@ -273,14 +273,14 @@ def _length_verdict(
 ) -> FindingVerdict:
     model = length_model(feature, releases)
     value, std, count = reading.value_mm, reading.std_mm, len(releases)
-    density = (1 - options.blunder_rate) * point_density(model, value, std)
-    blunder = options.blunder_rate * model.blunder_density(value)
+    density = (1 - options.gross_error_rate) * point_density(model, value, std)
+    gross_error = options.gross_error_rate * model.gross_error_density(value)
     # Only mean and spread of a copy's shrinkage are known: enough to tell a slip from a copy.
     copy = 1 - (options.shrink_low + options.shrink_high) / 2
     unsure = (options.shrink_high - options.shrink_low) / math.sqrt(12) * value
-    copies = (1 - options.blunder_rate) * point_density(model, value / copy, math.hypot(std / copy, unsure))[
-        :count
-    ]
+    copies = (1 - options.gross_error_rate) * point_density(
+        model, value / copy, math.hypot(std / copy, unsure)
+    )[:count]
     each = np.concatenate([density[:count], copies, density[count:]])
     fits = {}
     for index, release in enumerate(releases):
@@ -289,6 +289,6 @@ def _length_verdict(
             None if limits is None else conformance_probability(reading.value_mm, reading.std_mm, *limits)
         )
         has_one = feature.by_release[release] is not ABSENT
-        fits[release] = ReleaseFit(chance, float(density[index] + blunder) if has_one else 0.0)
-    share = float((origin * blunder / (blunder + each)).sum())
+        fits[release] = ReleaseFit(chance, float(density[index] + gross_error) if has_one else 0.0)
+    share = float((origin * gross_error / (gross_error + each)).sum())
     return FindingVerdict(feature.id, feature.name, reading.value_mm, reading.std_mm, fits, share)

@@ -140,8 +140,8 @@ class Explainer:
                 shown = format_value(finding.value, self.sheet.unit)
                 reasons.append(
                     f"{part.name}, {finding.name.lower()} {shown}: so far from every release that a wrong "
-                    f"click or a typing slip is likelier ({percent(finding.blunder)}); it was left with no "
-                    "weight. Measure it again."
+                    f"click or a typing slip is likelier ({percent(finding.gross_error)}); it was left with "
+                    "no weight. Measure it again."
                 )
         return reasons
 
@@ -202,8 +202,8 @@ class Explainer:
         model = length_model(findings.feature, self.sheet.release_ids)
         reading = _together(findings.readings)
         density = point_density(model, reading.value_mm, reading.std_mm)
-        rate = self.options.blunder_rate
-        return np.asarray((1 - rate) * density + rate * model.blunder_density(reading.value_mm))
+        rate = self.options.gross_error_rate
+        return np.asarray((1 - rate) * density + rate * model.gross_error_density(reading.value_mm))
 
     def _sentence(self, part: Part, findings: FeatureFindings) -> str:
         feature = findings.feature

@@ -13,8 +13,8 @@ from references.inference import (
     JudgeOptions,
     PartFindings,
     check_probabilities,
+    infer_posterior,
     sort_findings,
-    weigh,
 )
 from references.release_sheet import Sheet
 from references.verdict.doubts import Doubt
@@ -85,7 +85,7 @@ class Verdict:
     def __post_init__(self) -> None:
         found = [finding for part in self.parts for finding in part.findings]
         fits = [fit.conformance_probability for each in found for fit in each.by_release.values()]
-        given = [*self.posterior.values(), *(each.blunder for each in found)]
+        given = [*self.posterior.values(), *(each.gross_error for each in found)]
         given += [share for part in self.parts for share in part.posterior.values()]
         check_probabilities(np.array([*given, *(chance for chance in fits if chance is not None)]))
 
@@ -139,7 +139,7 @@ def judge(sheet: Sheet, findings: Iterable[Finding], *, options: JudgeOptions = 
         Where the numbers of both give no probabilities.
     """
     by_part = sort_findings(sheet, findings)
-    belief = weigh(sheet, by_part, options)
+    belief = infer_posterior(sheet, by_part, options)
     parts = judge_parts(sheet, by_part, belief, options)
     posterior = dict(zip(sheet.release_ids, belief.posterior.tolist(), strict=True))
     outcome, release = outcome_of(sheet, belief, parts, options)

@@ -10,7 +10,7 @@ import time
 import numpy as np
 
 from references import shipped_sheet
-from references.inference.enumeration import weigh
+from references.inference.enumeration import infer_posterior
 from references.inference.finding import sort_findings
 from references.inference.options import DEFAULT_OPTIONS
 from references.release_sheet.values import Range
@@ -24,7 +24,7 @@ BINS = 10
 def examine(sheet, truth, how, rng, options=DEFAULT_OPTIONS):
     findings = draw_findings(sheet, truth, how, options, rng)
     by_part = sort_findings(sheet, findings)
-    belief = weigh(sheet, by_part, options)
+    belief = infer_posterior(sheet, by_part, options)
     return by_part, belief, judge_parts(sheet, by_part, belief, options)
 
 
@@ -110,7 +110,7 @@ def swapped_plates(sheet, specimens, std_mm, seed, soft=True):
 
 def called_foreign(sheet, real, truth, how, rng):
     by_part = sort_findings(sheet, draw_findings(real, truth, how, DEFAULT_OPTIONS, rng))
-    belief = weigh(sheet, by_part, DEFAULT_OPTIONS)
+    belief = infer_posterior(sheet, by_part, DEFAULT_OPTIONS)
     return {part.part: part.foreign for part in judge_parts(sheet, by_part, belief, DEFAULT_OPTIONS)}
 
 

@@ -18,7 +18,7 @@ from tests.synthetic.specimens import Circumstances, PartTruth, Truth, draw_find
 
 FACTORS = (1.01, 1.02, 1.03, 1.05, 1.10, 1.50, 2.0, 0.99, 0.98, 0.97, 0.95, 0.90, 0.50)
 LENGTHS = range(2, 9)
-NO_SLIPS = dataclasses.replace(DEFAULT_OPTIONS, blunder_rate=0.0)
+NO_SLIPS = dataclasses.replace(DEFAULT_OPTIONS, gross_error_rate=0.0)
 
 
 def eight_lengths():

@@ -8,7 +8,7 @@ import time
 import numpy as np
 
 from references import Finding, judge, shipped_sheet
-from references.inference.enumeration import weigh
+from references.inference.enumeration import infer_posterior
 from references.inference.finding import sort_findings
 from references.inference.options import DEFAULT_OPTIONS
 from references.release_sheet.sheet import Feature, Part, Release, Sheet
@@ -69,7 +69,7 @@ def main():
         sheet, findings = large_sheet(np.random.default_rng(1), lengths_only)
         by_part = sort_findings(sheet, findings)
         kind = "200 lengths" if lengths_only else "120 lengths, 40 counts, 40 traits"
-        best, median = best_ms(lambda s=sheet, b=by_part: weigh(s, b, DEFAULT_OPTIONS))
+        best, median = best_ms(lambda s=sheet, b=by_part: infer_posterior(s, b, DEFAULT_OPTIONS))
         print(f"{kind}: probabilities {best:.0f} ms at best, {median:.0f} ms in the median")
         best, median = best_ms(lambda s=sheet, f=findings: judge(s, f), 5)
         print(f"   with reasons and next checks {best:.0f} ms at best, {median:.0f} ms in the median")

@@ -129,5 +129,5 @@ def reading(sheet, feature, given, finding, s, errors, options):
         noise = NormalDist(0.0, math.hypot(given.soft_std_mm, own / (1 - s)))
         above_low, above_high = noise.cdf(y / (1 - s) - given.low_mm), noise.cdf(y / (1 - s) - given.high_mm)
         density = (above_low - above_high) / (given.high_mm - given.low_mm) / (1 - s)
-    blunder = 1 / (2 * math.log(30) * finding.value)
-    return (1 - options.blunder_rate) * density + options.blunder_rate * blunder
+    gross_error = 1 / (2 * math.log(30) * finding.value)
+    return (1 - options.gross_error_rate) * density + options.gross_error_rate * gross_error

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from references.inference.enumeration import weigh
+from references.inference.enumeration import infer_posterior
 from references.inference.finding import Finding, sort_findings
 from references.inference.options import DEFAULT_OPTIONS
 from references.release_sheet.values import Range
@@ -12,7 +12,7 @@ from tests.references.making import count, dimension, length, sheet, two_parts
 
 
 def believe(given, findings):
-    return weigh(given, sort_findings(given, findings), DEFAULT_OPTIONS)
+    return infer_posterior(given, sort_findings(given, findings), DEFAULT_OPTIONS)
 
 
 CASES = {
@@ -128,5 +128,5 @@ def test_the_evidence_is_a_density_that_integrates_to_one():
     density = [
         np.exp(believe(given, [length("plate", "width", float(mm), 1.0, 0.5)]).log_evidence) for mm in grid
     ]
-    slips = DEFAULT_OPTIONS.blunder_rate * (1 - np.log(220 / 20) / (2 * np.log(30)))
+    slips = DEFAULT_OPTIONS.gross_error_rate * (1 - np.log(220 / 20) / (2 * np.log(30)))
     assert np.sum(density) * (grid[1] - grid[0]) == pytest.approx(1 - slips, abs=2e-3)

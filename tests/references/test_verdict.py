@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from references import Finding, judge, shipped_sheet
 from references.errors import FindingError
-from references.inference.enumeration import weigh
+from references.inference.enumeration import infer_posterior
 from references.inference.finding import sort_findings
 from references.inference.options import DEFAULT_OPTIONS
 from tests.references.making import length, two_parts
@@ -222,7 +222,7 @@ def expected_entropy_bits(sheet, std_mm):
     grid = np.linspace(85.0, 125.0, 81)
     total = weight = 0.0
     for mm in grid:
-        belief = weigh(
+        belief = infer_posterior(
             sheet,
             sort_findings(sheet, [length("plate", "width", float(mm), std_mm, 0.5 * std_mm)]),
             DEFAULT_OPTIONS,

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from references.inference.finding import OTHER, Finding
-from references.inference.likelihood import BLUNDER_SPAN, stranger_of
+from references.inference.likelihood import GROSS_ERROR_SPAN, stranger_of
 from references.inference.options import JudgeOptions
 from references.inference.origins import origin_shares
 from references.release_sheet.sheet import Feature, Part, Sheet
@@ -150,8 +150,8 @@ class _Draw:
         stranger = stranger_of(feature, self.sheet.release_ids)
         spread = value if isinstance(value, Range | Normal) else stranger
         length = draw_length(spread, self.rng) * (1 - self.truth.shrink) + error
-        if self.rng.random() < self.options.blunder_rate:
-            reach = float(np.log(BLUNDER_SPAN))
+        if self.rng.random() < self.options.gross_error_rate:
+            reach = float(np.log(GROSS_ERROR_SPAN))
             length = stranger.mean_mm * float(np.exp(self.rng.uniform(-reach, reach)))
         return Finding(part.id, feature.id, max(length, 0.01), std, shared, f"photo-{photo + 1}")
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from references import shipped_sheet
-from references.inference.enumeration import weigh
+from references.inference.enumeration import infer_posterior
 from references.inference.finding import sort_findings
 from references.inference.options import DEFAULT_OPTIONS
 from references.release_sheet.values import Normal, Range
@@ -21,7 +21,7 @@ def test_stated_probabilities_happen_as_often_as_stated():
     for _ in range(250):
         truth = draw_truth(FERRY, DEFAULT_OPTIONS, rng)
         findings = draw_findings(FERRY, truth, Circumstances(looked_at=0.5), DEFAULT_OPTIONS, rng)
-        belief = weigh(FERRY, sort_findings(FERRY, findings), DEFAULT_OPTIONS)
+        belief = infer_posterior(FERRY, sort_findings(FERRY, findings), DEFAULT_OPTIONS)
         stated.append(float(belief.posterior.max()))
         right.append(int(belief.posterior.argmax()) == truth.release)
     spread = math.sqrt(sum(p * (1 - p) for p in stated))
