@@ -8,11 +8,17 @@ from numpy.typing import NDArray
 
 from calibration.cards.refine.side_fit import Explained, Task, explain
 from calibration.cards.refine.side_model import (
-    CAST,
-    NEAR,
+    CAST_DEPTH,
+    CAST_REACH,
+    COARSE,
+    CONTACT_DEPTH,
+    FINE,
+    LIGHT,
+    LOG_BLUR,
+    LOG_CAST_SOFTNESS,
+    PARAMETERS,
     PLACE,
-    REACH,
-    SOFT,
+    RIM_LIGHT,
     Prior,
     Scan,
     decode,
@@ -186,24 +192,17 @@ def _prior(scan: Scan, thickness_px: float, blur_px: float, gap_px: float) -> Pr
     mean = np.stack([inner, 0.75 * inner, outer], axis=1).ravel()
     std = np.stack([np.full(3, 0.15), 0.3 * brighter + 0.03, np.full(3, 0.15)], axis=1).ravel()
     t = thickness_px
-    rest = np.array(
-        [  # mean, standard deviation, least, most
-            [0.1, 0.15, 0.0, 0.6],
-            [0.1, 0.2, 0.0, 0.8],
-            [0.8 * t, 0.5 * t, 0.0, 2.6 * t],
-            [np.log(0.4 * t), 0.5, np.log(0.07 * t), np.log(1.3 * t)],
-            [0.15, 0.4, 0.0, 2.5],
-            [0.15, 0.4, 0.0, 2.5],
-            [np.log(max(blur_px, 0.6)), 0.3, np.log(0.3), np.log(5.0)],
-            [0.0, 5.0 * gap_px, -0.5 * gap_px, 0.5 * gap_px],
-        ]
-    )
-    return Prior(
-        np.concatenate([mean, rest[:, 0]]),
-        np.concatenate([std, rest[:, 1]]),
-        np.concatenate([np.full(9, -0.05), rest[:, 2]]),
-        np.concatenate([np.full(9, 1.3), rest[:, 3]]),
-    )
+    # Mean, standard deviation, least and most of each parameter.
+    table = np.empty((PARAMETERS, 4))
+    table[LIGHT] = np.stack([mean, std, np.full(9, -0.05), np.full(9, 1.3)], axis=1)
+    table[CONTACT_DEPTH] = 0.1, 0.15, 0.0, 0.6
+    table[CAST_DEPTH] = 0.1, 0.2, 0.0, 0.8
+    table[CAST_REACH] = 0.8 * t, 0.5 * t, 0.0, 2.6 * t
+    table[LOG_CAST_SOFTNESS] = np.log(0.4 * t), 0.5, np.log(0.07 * t), np.log(1.3 * t)
+    table[FINE] = table[COARSE] = 0.15, 0.4, 0.0, 2.5
+    table[LOG_BLUR] = np.log(max(blur_px, 0.6)), 0.3, np.log(0.3), np.log(5.0)
+    table[PLACE] = 0.0, 5.0 * gap_px, -0.5 * gap_px, 0.5 * gap_px
+    return Prior(*np.ascontiguousarray(table.T))
 
 
 def _starts(
@@ -213,11 +212,13 @@ def _starts(
     usual = np.tile(prior.mean, (len(places), 1))
     middles = places + 0.5 * scan.foot_px
     levels = [np.interp(middles, scan.offsets_px, channel) for channel in scan.levels.T]
-    usual[:, 1:9:3] = decode(np.stack(levels, axis=1))
+    usual[:, RIM_LIGHT] = decode(np.stack(levels, axis=1))
     reach = -places - scan.foot_px
     shaded = np.flatnonzero(reach > 0.25 * thickness_px)
     ending = usual[shaded]
-    ending[:, NEAR], ending[:, CAST] = 0.05, 0.35
-    ending[:, REACH] = np.minimum(reach[shaded], prior.high[REACH])
-    ending[:, SOFT] = np.clip(np.log(max(own_blur_px, 0.1)), prior.low[SOFT], prior.high[SOFT])
+    ending[:, CONTACT_DEPTH], ending[:, CAST_DEPTH] = 0.05, 0.35
+    ending[:, CAST_REACH] = np.minimum(reach[shaded], prior.high[CAST_REACH])
+    ending[:, LOG_CAST_SOFTNESS] = np.clip(
+        np.log(max(own_blur_px, 0.1)), prior.low[LOG_CAST_SOFTNESS], prior.high[LOG_CAST_SOFTNESS]
+    )
     return np.concatenate([usual, ending]), np.concatenate([np.arange(len(places)), shaded])
