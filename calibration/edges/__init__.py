@@ -15,6 +15,7 @@ from calibration.edges.profiles import (
     sample_across,
     to_light,
 )
+from calibration.edges.srgb import decode, encode
 from calibration.edges.straight import EdgeFit, fit_edge, sample, snap_to_edge
 
 __all__ = [
@@ -27,7 +28,9 @@ __all__ = [
     "Pixels",
     "Rim",
     "across",
+    "decode",
     "edge_direction",
+    "encode",
     "encoded_across",
     "fades_px",
     "fading",

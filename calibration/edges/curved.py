@@ -6,13 +6,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration.edges.straight import sample
+from calibration.edges.sub_pixel import REACH, derivative, log_peak, slope_kernel
 
 Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
 
 # Smoothing of the derivative, px.
 SIGMA_PX = 1.0
-_REACH = 3
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -66,27 +66,17 @@ def steps_across(
     """
     step = max(0.5, min(1.0, search_px / 4.0)) * sigma_px
     half = int(np.ceil(search_px / step)) + 1
-    offsets = np.arange(-half - _REACH, half + _REACH + 1) * step
+    offsets = np.arange(-half - REACH, half + REACH + 1) * step
     colours = sample(pixels, points_px[:, None] + offsets[None, :, None] * normals[:, None])
-    derivative = _derivative(colours, sigma_px / step) / step
-    gradient = _signed(derivative)
+    gradient = _signed(derivative(colours, slope_kernel(sigma_px / step)) / step)
     return _peaks(gradient, half, step, sigma_px)
 
 
-def _derivative(colours: Array, sigma: float) -> Array:
-    x = np.arange(-_REACH, _REACH + 1, dtype=float)
-    kernel = x * np.exp(-0.5 * (x / sigma) ** 2)
-    kernel /= np.sum(kernel * x)
-    count = colours.shape[1] - 2 * _REACH
-    windows = np.stack([colours[:, index : index + count] for index in range(2 * _REACH + 1)], axis=-1)
-    return np.asarray(windows @ kernel)
-
-
-def _signed(derivative: Array) -> Array:
-    strength = np.linalg.norm(derivative, axis=2)
-    rows = np.arange(len(derivative))
-    strongest = derivative[rows, strength.argmax(axis=1)]
-    window = max(3, len(derivative) // 12) | 1
+def _signed(slopes: Array) -> Array:
+    strength = np.linalg.norm(slopes, axis=2)
+    rows = np.arange(len(slopes))
+    strongest = slopes[rows, strength.argmax(axis=1)]
+    window = max(3, len(slopes) // 12) | 1
     padded = np.pad(strongest, ((window // 2, window // 2), (0, 0)), mode="wrap")
     kernel = np.ones(window) / window
     mean = np.stack([np.convolve(padded[:, c], kernel, mode="valid") for c in range(3)], axis=1)
@@ -94,7 +84,7 @@ def _signed(derivative: Array) -> Array:
     # If neighbours disagree about the sign there is no direction to project on: take the magnitude.
     agreed = norm > 0.3 * np.linalg.norm(strongest, axis=1)
     direction = mean / np.maximum(norm, 1e-9)[:, None]
-    projected = np.einsum("nmc,nc->nm", derivative, direction)
+    projected = np.einsum("nmc,nc->nm", slopes, direction)
     return np.asarray(np.where(agreed[:, None], projected, strength))
 
 
@@ -102,13 +92,10 @@ def _peaks(gradient: Array, half: int, step: float, sigma_px: float) -> Places:
     rows = np.arange(len(gradient))
     peak = np.clip(gradient[:, 1:-1].argmax(axis=1) + 1, 1, gradient.shape[1] - 2)
     before, at, after = (np.maximum(gradient[rows, peak + d], 1e-6) for d in (-1, 0, 1))
-    bend = np.log(before) - 2.0 * np.log(at) + np.log(after)
-    good = (bend < -1e-6) & (at >= before) & (at >= after) & (at > 1e-3)
-    safe = np.where(good, bend, -1.0)
-    shift = np.clip(0.5 * (np.log(before) - np.log(after)) / safe, -0.6, 0.6)
-    offset = np.where(good, (peak - half + shift) * step, np.nan)
-    width2 = step**2 / -safe - sigma_px**2
-    return Places(offset, at, np.sqrt(np.maximum(width2, 0.0)))
+    every = np.full(len(gradient), True)
+    shift, bend = log_peak((before, at, after), every, floor=1e-6, least_bend=1e-6)
+    width2 = step**2 / -bend - sigma_px**2
+    return Places((peak - half + shift) * step, at, np.sqrt(np.maximum(width2, 0.0)))
 
 
 def edge_direction(pixels: Pixels, point_px: Array, across: Array, *, reach_px: float) -> Array | None:

@@ -8,19 +8,21 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from calibration.edges import srgb
+from calibration.edges.sub_pixel import REACH, derivative, log_peak, slope_kernel
+
 Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
 Floats = NDArray[np.float32]
 Real = TypeVar("Real", bound=np.floating[Any])
 
 KERNEL_SIGMA = 1.0
-REACH = 3
 HALF_WIDTH = 4
-_LEVELS = np.arange(256) / 255.0
 # A lens blurs light, not the encoded values of the file: there, the steepest point of a step lies toward
-# the dark side, by up to half the blur. So profiles are converted to linear light (IEC 61966-2-1).
-_LINEAR = np.where(_LEVELS <= 0.04045, _LEVELS / 12.92, ((_LEVELS + 0.055) / 1.055) ** 2.4)
+# the dark side, by up to half the blur. So profiles are converted to linear light.
+_LINEAR = srgb.decode(np.arange(256.0))
 _RISE = np.append(np.diff(_LINEAR), 0.0)
+_KERNEL = slope_kernel(KERNEL_SIGMA)
 _LARGEST_CROP_PX = 60_000
 _LONGEST_ROW = 32_767  # OpenCV's limit
 _SORTED_SOONER = 400  # than parted
@@ -169,27 +171,8 @@ class Places:
 def find_places(pixels: Pixels, path: Path, along: Array, step_px: float) -> Places | None:
     """Find the step near each point of a path; None if there is no colour step at all."""
     offsets = np.arange(-HALF_WIDTH - REACH, HALF_WIDTH + REACH + 1.0) * step_px
-    gradient = signed_gradient(derivative(sample_across(pixels, path, along, offsets)))
+    gradient = signed_gradient(derivative(sample_across(pixels, path, along, offsets), _KERNEL))
     return None if gradient is None else _peaks(gradient)
-
-
-def _slope_kernel() -> Array:
-    x = np.arange(-REACH, REACH + 1, dtype=np.float64)
-    kernel = x * np.exp(-0.5 * (x / KERNEL_SIGMA) ** 2)
-    return np.asarray(kernel / np.sum(kernel * x))
-
-
-_KERNEL = _slope_kernel()
-
-
-def derivative(colours: Array) -> Array:
-    """Return the derivative across, (N, M - 6, 3), smoothed by a Gaussian of one step."""
-    count = colours.shape[1] - 2 * REACH
-    result = np.zeros((colours.shape[0], count, colours.shape[2]))
-    for index, weight in enumerate(_KERNEL):
-        if weight:
-            result += weight * colours[:, index : index + count]
-    return result
 
 
 def signed_gradient(slopes: Array) -> Array | None:
@@ -211,10 +194,7 @@ def signed_gradient(slopes: Array) -> Array | None:
 
 
 def _peaks(gradient: Array) -> Places:
-    """Find each row's highest value within three steps of the middle, by a parabola through the logarithm.
-
-    A parabola through the values themselves is biased by up to a sixth of a step.
-    """
+    """Find each row's highest value within three steps of the middle."""
     rows = np.arange(len(gradient))
     low, high = HALF_WIDTH - 3, HALF_WIDTH + 3
     # Of two steps take the one nearer the path: where to look is settled before.
@@ -225,11 +205,6 @@ def _peaks(gradient: Array) -> Places:
     climbed = np.clip(np.where(after > before, peak + 1, peak - 1), 1, gradient.shape[1] - 2)
     peak = np.where(rising, climbed, peak)
     before, at, after = (gradient[rows, peak + d] for d in (-1, 0, 1))
-    positive = (before > 1e-3) & (at > 1e-3) & (after > 1e-3) & (at >= before) & (at >= after)
-    logs = [np.log(np.maximum(value, 1e-3)) for value in (before, at, after)]
-    bend = logs[0] - 2.0 * logs[1] + logs[2]
-    usable = positive & (bend < -1e-3)
-    safe = np.where(usable, bend, -1.0)
-    shift = np.clip(0.5 * (logs[0] - logs[2]) / safe, -0.6, 0.6)
-    offset = np.where(usable, peak - HALF_WIDTH + shift, np.nan)
-    return Places(offset, at, np.sqrt(-1.0 / safe))
+    positive = (before > 1e-3) & (after > 1e-3)
+    shift, bend = log_peak((before, at, after), positive, floor=1e-3, least_bend=1e-3)
+    return Places(peak - HALF_WIDTH + shift, at, np.sqrt(-1.0 / bend))

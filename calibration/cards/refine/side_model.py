@@ -44,6 +44,8 @@ import numpy as np
 import scipy  # loads its parts, each a good part of a second, when they are used
 from numpy.typing import NDArray
 
+from calibration.edges import encode
+
 Array = NDArray[np.float64]
 # Single precision suffices: the profile itself is known to one part in a few hundred.
 Floats = NDArray[np.float32]
@@ -65,7 +67,6 @@ _OWN_LIGHT, _OWN_SHARPENING, _OWN_BLUR_PLACE = slice(0, 3), slice(7, 9), slice(9
 _UNKNOWN, _OWN_SHARED, _RESIDUAL = slice(0, 11), slice(3, 11), 11
 _EACH = np.arange(PARAMETERS)
 _HALO_PX = (0.9, 2.2)
-_DARK = 0.0031308
 # Multiplications up to which OpenBLAS stays in one thread: 65536 times its GEMM_MULTITHREAD_THRESHOLD of 4.
 _ONE_THREADS_SHARE = 262_144
 
@@ -114,21 +115,6 @@ class Prior:
         """Give each of so many places the prior of its scan."""
         names = ("mean", "std", "low", "high")
         return cls(*(np.repeat([getattr(one, name) for one in priors], counts, axis=0) for name in names))
-
-
-def decode(levels: Array) -> Array:
-    """Decode levels, 0 to 255, to linear light, 0 to 1."""
-    value = np.clip(levels / 255.0, 0.0, 1.0)
-    return np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
-
-
-def _encode(light: Array) -> tuple[Array, Array]:
-    """Encode light as levels; also the slope of levels over light."""
-    safe = np.maximum(light, _DARK)
-    power = safe ** (1.0 / 2.4)
-    dark = light < _DARK
-    levels = np.where(dark, 12.92 * light, 1.055 * power - 0.055)
-    return 255.0 * levels, 255.0 * np.where(dark, light.dtype.type(12.92), 1.055 / 2.4 * power / safe)
 
 
 def _unsharp(offsets_px: Array, radius_px: float) -> Array:
@@ -250,7 +236,7 @@ class Model:
         """Return predicted levels (P, 3, M), slope of the encoding, and the two halos (P, 2, 3, M)."""
         theta = theta.astype(np.float32)
         light = theta[:, LIGHT].reshape(-1, 3, 3) @ curves[:, _SHARES]
-        encoded, slope = _encode(light)
+        encoded, slope = encode(light)
         halos = self._halos(encoded)
         strength = theta[:, SHARPENING, None, None]
         return np.clip(encoded + (strength * halos).sum(axis=1), 0.0, 255.0), slope, halos

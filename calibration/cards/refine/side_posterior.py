@@ -21,9 +21,8 @@ from calibration.cards.refine.side_model import (
     RIM_LIGHT,
     Prior,
     Scan,
-    decode,
 )
-from calibration.edges import medians
+from calibration.edges import decode, medians
 
 Array = NDArray[np.float64]
 
