@@ -13,18 +13,16 @@ from calibration.sources.graduations import Graduations
 from calibration.sources.ruler import GRADUATIONS_MM, strokes
 from calibration.sources.source import (
     TARGET_KEY,
-    Marks,
-    NoSource,
-    Seen,
-    SourcePlane,
+    Source,
     is_source,
-    known_length,
     plane_by,
     plane_from,
     plane_of_length,
     see,
+    source_from_key,
 )
 from calibration.sources.target import may_show_target, shows_target
+from calibration.sources.values import Marks, NoSource, Seen, SourcePlane
 
 __all__ = [
     "COINS",
@@ -38,16 +36,17 @@ __all__ = [
     "Marks",
     "NoSource",
     "Seen",
+    "Source",
     "SourcePlane",
     "coin_from_key",
     "condensed",
     "is_source",
-    "known_length",
     "may_show_target",
     "plane_by",
     "plane_from",
     "plane_of_length",
     "see",
     "shows_target",
+    "source_from_key",
     "strokes",
 ]

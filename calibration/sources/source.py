@@ -1,18 +1,17 @@
 """Sources of scale other than a card: which name means which, and what each gives from a photo and marks."""
 
 import re
+from abc import ABC, abstractmethod
 from dataclasses import dataclass, replace
+from typing import ClassVar
 
 import numpy as np
 
-from calibration.camera import Array, Camera
-from calibration.cards import FoundCard
+from calibration.camera import Camera
 from calibration.edges import Rim
 from calibration.errors import GeometryError, ObjectError
 from calibration.image import Photo
-from calibration.objects import ReferenceObject
-from calibration.plane import Plane, PlaneFamily
-from calibration.printed_target import FoundTarget, PrintScale, TargetNotFound, find_target
+from calibration.printed_target import FoundTarget, TargetNotFound, find_target
 from calibration.sources.coin import (
     COINS,
     coin_from_key,
@@ -26,85 +25,201 @@ from calibration.sources.graduations import Graduations, find_graduations
 from calibration.sources.known_length import fit_known_length
 from calibration.sources.ruler import GRADUATIONS_MM, counted, fit_rule
 from calibration.sources.target import outline_of_target, plane_of_target
+from calibration.sources.values import Marks, NoSource, Seen, SourcePlane, needed, shown, strip
 
 TARGET_KEY = "target"
-Seen = Rim | Graduations | FoundTarget | None
 _LENGTH = re.compile(r"^length=(\d+(?:\.\d+)?)(?:(?:±|\+-)(\d+(?:\.\d+)?))?$")
 # A length read off a good rule by the user: ±0.5 mm as rectangular limits, and a thousandth of it.
 _READ_STD_MM, _READ_SHARE = 0.5 / 3.0**0.5, 0.001
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Marks:
-    """What the user adds to a photo for a source that can't be found automatically.
-
-    Attributes
-    ----------
-    points_px : (N, 2) array or None
-        A coin: one point inside, or three on its rim. A rule: two points, the line between crosses the
-        graduations. A known length: its two ends.
-    nearer_px : (2,) array or None
-        A point on the side that is nearer to the camera.
-    print_scale : PrintScale or None
-        The printed target's size as measured.
-    tilt_std_deg : float or None
-        How far from straight above the photo may have been taken, about each axis.
-    mark_std_px : float
-        Standard uncertainty of each coordinate of the ends of a known length.
-    """
-
-    points_px: Array | None = None
-    nearer_px: Array | None = None
-    print_scale: PrintScale | None = None
-    tilt_std_deg: float | None = None
-    mark_std_px: float = 1.0
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class SourcePlane:
-    """What a source of scale gives.
-
-    Attributes
-    ----------
-    found : FoundCard
-        Its outline in the photo.
-    plane : Plane
-        The most likely plane.
-    family : PlaneFamily or None
-        All planes that it allows, where it leaves the tilt open.
-    cautions : tuple of str
-        What the user should know.
-    seen : Rim, Graduations, FoundTarget or None
-        What the photo's pixels showed; None for a known length.
-    nearer_px : (2,) array or None
-        A point on the side of a coin that the user says is nearer to the camera.
-    beside : tuple of str
-        Those cautions that also hold together with other references.
-    tilt_std_deg : float or None
-        How far from straight above the photo may have been taken, where the user states it.
-    """
-
-    found: FoundCard
-    plane: Plane
-    family: PlaneFamily | None
-    cautions: tuple[str, ...]
-    seen: Seen = None
-    nearer_px: Array | None = None
-    beside: tuple[str, ...] = ()
-    tilt_std_deg: float | None = None
-
-
 @dataclass(frozen=True, slots=True)
-class NoSource:
-    """Why the photo doesn't show it."""
+class Source(ABC):
+    """A source of scale other than a card.
 
-    reason: str
+    Attributes
+    ----------
+    kind : str
+        What sort it is.
+    shows : type
+        What a photo's pixels show of it.
+    key : str or None
+        Which one of its sort; None where there is only one.
+    length_mm, length_std_mm : float or None
+        Of a known length, the standard uncertainty only where it is stated.
+    """
+
+    kind: ClassVar[str]
+    shows: ClassVar[type]
+    key: str | None = None
+    length_mm: float | None = None
+    length_std_mm: float | None = None
+
+    @classmethod
+    @abstractmethod
+    def named(cls, name: str) -> "Source | None":
+        """Return the source of this name in lower case; None where it is of another sort."""
+
+    @abstractmethod
+    def see(self, photo: Photo, marks: Marks) -> Seen | NoSource:
+        """Look for it; see `see`."""
+
+    @abstractmethod
+    def plane(self, camera: Camera, seen: Seen, marks: Marks) -> SourcePlane:
+        """Return the plane that follows from what was seen; see `plane_from`."""
+
+
+class PrintedTarget(Source):
+    """The printed target."""
+
+    __slots__ = ()
+    kind, shows = "target", FoundTarget
+
+    @classmethod
+    def named(cls, name: str) -> "Source | None":
+        """Return it if this is its name."""
+        return cls() if name == TARGET_KEY else None
+
+    def see(self, photo: Photo, marks: Marks) -> Seen | NoSource:
+        """Find its corners."""
+        found = find_target(photo, scale=marks.print_scale)
+        return NoSource(found.reason) if isinstance(found, TargetNotFound) else found
+
+    def plane(self, camera: Camera, seen: Seen, marks: Marks) -> SourcePlane:
+        """Fit the plane of all of its corners."""
+        if not isinstance(seen, FoundTarget) or self.key not in (None, TARGET_KEY):
+            raise _other(self.key or TARGET_KEY)
+        plane = plane_of_target(camera, seen)
+        outline = outline_of_target(seen, plane)
+        return SourcePlane(outline, plane, None, outline.cautions, seen, beside=seen.cautions)
+
+
+class CoinSource(Source):
+    """A coin."""
+
+    __slots__ = ()
+    kind, shows = "coin", Rim
+
+    @classmethod
+    def named(cls, name: str) -> "Source | None":
+        """Return the coin of this name; whether it is round comes out later."""
+        return cls(name) if name in COINS else None
+
+    def see(self, photo: Photo, marks: Marks) -> Seen | NoSource:
+        """Find its rim."""
+        coin = coin_from_key(str(self.key))
+        points = needed(marks, f"mark the {coin.name}, one point in its middle or three on its rim")
+        return condensed(find_coin(photo.pixels_bgr, points))
+
+    def plane(self, camera: Camera, seen: Seen, marks: Marks) -> SourcePlane:
+        """Fit the planes of its upper face."""
+        if not isinstance(seen, Rim):
+            raise _other(str(self.key))
+        coin = coin_from_key(str(self.key))
+        family = fit_coin(camera, coin, seen, nearer_px=marks.nearer_px, **_stated(marks))
+        r = coin.diameter_mm / 2.0
+        square = np.array([[-r, -r], [r, -r], [r, r], [-r, r]])
+        told = shown(family, coin_object(coin), square, seen.std_px, seen)
+        beside = (counts_from(coin),)
+        return replace(told, nearer_px=marks.nearer_px, beside=beside, tilt_std_deg=marks.tilt_std_deg)
+
+
+class Rule(Source):
+    """A rule or tape."""
+
+    __slots__ = ()
+    kind, shows = "rule", Graduations
+
+    @classmethod
+    def named(cls, name: str) -> "Source | None":
+        """Return the rule of these graduations."""
+        return cls(name) if name in GRADUATIONS_MM else None
+
+    def see(self, photo: Photo, marks: Marks) -> Seen | NoSource:
+        """Find its graduations."""
+        points = needed(marks, "mark two points far apart on the rule's graduations")
+        if len(points) != 2:
+            raise GeometryError(f"a rule needs two points; {len(points)} given")
+        return find_graduations(photo.pixels_bgr, points)
+
+    def plane(self, camera: Camera, seen: Seen, marks: Marks) -> SourcePlane:
+        """Fit the planes in which its graduations have their distances."""
+        if not isinstance(seen, Graduations):
+            raise _other(str(self.key))
+        family = fit_rule(camera, seen, str(self.key), **_stated(marks))
+        reference = family.planes[0].object
+        assert reference is not None
+        told = shown(family, reference, strip(reference.width_mm), seen.std_px, seen)
+        return replace(told, beside=(counted(seen, str(self.key)),), tilt_std_deg=marks.tilt_std_deg)
+
+
+class KnownLength(Source):
+    """A length that the user states."""
+
+    __slots__ = ()
+    kind, shows = "length", type(None)
+
+    @classmethod
+    def named(cls, name: str) -> "Source | None":
+        """Return the length that ``length=MM`` or ``length=MM±STD`` states."""
+        match = _LENGTH.match(name)
+        if match is None:
+            return None
+        return cls(None, float(match[1]), float(match[2]) if match[2] else None)
+
+    def see(self, photo: Photo, marks: Marks) -> Seen | NoSource:
+        """Return None: it is all in its marks."""
+        return None
+
+    def plane(self, camera: Camera, seen: Seen, marks: Marks) -> SourcePlane:
+        """Fit the planes in which its ends are so far apart."""
+        if seen is not None:
+            raise _other(f"length={self.length_mm:g}")
+        assert self.length_mm is not None
+        points = needed(marks, "mark the two ends of the known length")
+        std_mm = self.length_std_mm
+        if std_mm is None:
+            std_mm = float(np.hypot(_READ_STD_MM, _READ_SHARE * self.length_mm))
+        std_px = marks.mark_std_px
+        family = fit_known_length(
+            camera, points, self.length_mm, length_std_mm=std_mm, click_std_px=std_px, **_stated(marks)
+        )
+        reference = family.planes[0].object
+        assert reference is not None
+        told = shown(family, reference, strip(self.length_mm), std_px, None)
+        return replace(told, tilt_std_deg=marks.tilt_std_deg)
+
+
+_SORTS: tuple[type[Source], ...] = (PrintedTarget, CoinSource, Rule, KnownLength)
+
+
+def source_from_key(key: str) -> Source:
+    """Return the source of scale of a name.
+
+    Parameters
+    ----------
+    key : str
+        ``target``, a coin's key, one of the rules' (``rule-mm``...), or ``length=MM`` or ``length=MM±STD``.
+
+    Returns
+    -------
+    Source
+        Lengths in mm.
+
+    Raises
+    ------
+    ObjectError
+        It means none.
+    """
+    found = _named(key)
+    if found is None:
+        raise ObjectError(f"no source of scale '{key}'")
+    return found
 
 
 def is_source(key: str) -> bool:
     """Whether a name means one of these sources."""
-    name = key.strip().lower()
-    return name == TARGET_KEY or name in COINS or name in GRADUATIONS_MM or bool(_LENGTH.match(name))
+    return _named(key) is not None
 
 
 def plane_by(photo: Photo, camera: Camera, key: str, marks: Marks | None = None) -> SourcePlane | NoSource:
@@ -117,7 +232,7 @@ def plane_by(photo: Photo, camera: Camera, key: str, marks: Marks | None = None)
     camera : Camera
         Its camera.
     key : str
-        ``target``, a coin's key, one of the rules' (``rule-mm``...), or ``length=MM`` or ``length=MM±STD``.
+        As for `source_from_key`.
     marks : Marks, optional
         Where it is; needed for all but the target.
 
@@ -128,9 +243,9 @@ def plane_by(photo: Photo, camera: Camera, key: str, marks: Marks | None = None)
     GeometryError
         Nothing of the kind at the marks.
     """
-    marks = marks or Marks()
-    seen = see(photo, key, marks)
-    return seen if isinstance(seen, NoSource) else plane_from(camera, key, seen, marks)
+    marks, source = marks or Marks(), source_from_key(key)
+    seen = source.see(photo, marks)
+    return seen if isinstance(seen, NoSource) else source.plane(camera, seen, marks)
 
 
 def see(photo: Photo, key: str, marks: Marks) -> Seen | NoSource:
@@ -141,21 +256,7 @@ def see(photo: Photo, key: str, marks: Marks) -> Seen | NoSource:
     Rim, Graduations, FoundTarget, None or NoSource
         What its pixels show; None for a known length, which is all in its marks.
     """
-    name = key.strip().lower()
-    if name == TARGET_KEY:
-        found = find_target(photo, scale=marks.print_scale)
-        return NoSource(found.reason) if isinstance(found, TargetNotFound) else found
-    if name in COINS:
-        coin = coin_from_key(name)
-        points = _needed(marks, f"mark the {coin.name}, one point in its middle or three on its rim")
-        return condensed(find_coin(photo.pixels_bgr, points))
-    if name in GRADUATIONS_MM:
-        points = _needed(marks, "mark two points far apart on the rule's graduations")
-        if len(points) != 2:
-            raise GeometryError(f"a rule needs two points; {len(points)} given")
-        return find_graduations(photo.pixels_bgr, points)
-    known_length(key)
-    return None
+    return source_from_key(key).see(photo, marks)
 
 
 def plane_from(camera: Camera, key: str, seen: Seen, marks: Marks) -> SourcePlane:
@@ -166,7 +267,7 @@ def plane_from(camera: Camera, key: str, seen: Seen, marks: Marks) -> SourcePlan
     camera : Camera
         The photo's.
     key : str
-        As for `plane_by`.
+        As for `source_from_key`.
     seen : Rim, Graduations, FoundTarget or None
         What `see` returned for it.
     marks : Marks
@@ -179,30 +280,11 @@ def plane_from(camera: Camera, key: str, seen: Seen, marks: Marks) -> SourcePlan
     GeometryError
         No plane fits it.
     """
-    name = key.strip().lower()
-    tilt = {} if marks.tilt_std_deg is None else {"tilt_std_deg": marks.tilt_std_deg}
-    if isinstance(seen, FoundTarget) and name == TARGET_KEY:
-        plane = plane_of_target(camera, seen)
-        outline = outline_of_target(seen, plane)
-        return SourcePlane(outline, plane, None, outline.cautions, seen, beside=seen.cautions)
-    if isinstance(seen, Rim):
-        coin = coin_from_key(name)
-        family = fit_coin(camera, coin, seen, nearer_px=marks.nearer_px, **tilt)
-        r = coin.diameter_mm / 2.0
-        square = np.array([[-r, -r], [r, -r], [r, r], [-r, r]])
-        told = _shown(family, coin_object(coin), square, seen.std_px, seen)
-        beside = (counts_from(coin),)
-        return replace(told, nearer_px=marks.nearer_px, beside=beside, tilt_std_deg=marks.tilt_std_deg)
-    if isinstance(seen, Graduations):
-        family = fit_rule(camera, seen, name, **tilt)
-        reference = family.planes[0].object
-        assert reference is not None
-        told = _shown(family, reference, _strip(reference.width_mm), seen.std_px, seen)
-        return replace(told, beside=(counted(seen, name),), tilt_std_deg=marks.tilt_std_deg)
-    if seen is not None:
-        raise ObjectError(f"what was seen in the photo is no '{key}'")
-    length_mm, std_mm = known_length(key)
-    return plane_of_length(camera, length_mm, std_mm, marks)
+    if seen is None:
+        return source_from_key(key).plane(camera, None, marks)
+    # What was seen tells the sort, which then refuses a name that is none of its own.
+    sort = next(sort for sort in _SORTS if isinstance(seen, sort.shows))
+    return sort(key.strip().lower()).plane(camera, seen, marks)
 
 
 def plane_of_length(camera: Camera, length_mm: float, std_mm: float | None, marks: Marks) -> SourcePlane:
@@ -222,55 +304,18 @@ def plane_of_length(camera: Camera, length_mm: float, std_mm: float | None, mark
     ObjectError, GeometryError
         Ends missing, coinciding, or the length is none.
     """
-    points = _needed(marks, "mark the two ends of the known length")
-    if std_mm is None:
-        std_mm = float(np.hypot(_READ_STD_MM, _READ_SHARE * length_mm))
-    tilt = {} if marks.tilt_std_deg is None else {"tilt_std_deg": marks.tilt_std_deg}
-    std_px = marks.mark_std_px
-    family = fit_known_length(camera, points, length_mm, length_std_mm=std_mm, click_std_px=std_px, **tilt)
-    reference = family.planes[0].object
-    assert reference is not None
-    told = _shown(family, reference, _strip(length_mm), std_px, None)
-    return replace(told, tilt_std_deg=marks.tilt_std_deg)
+    return KnownLength(None, length_mm, std_mm).plane(camera, None, marks)
 
 
-def known_length(key: str) -> tuple[float, float | None]:
-    """Return length and standard uncertainty in mm, if stated, of ``length=MM`` or ``length=MM±STD``.
-
-    Raises
-    ------
-    ObjectError
-        It is neither.
-    """
-    match = _LENGTH.match(key.strip().lower())
-    if match is None:
-        raise ObjectError(f"no source of scale '{key}'")
-    return float(match[1]), float(match[2]) if match[2] else None
+def _named(key: str) -> Source | None:
+    name = key.strip().lower()
+    return next((found for sort in _SORTS if (found := sort.named(name)) is not None), None)
 
 
-def _needed(marks: Marks, what: str) -> Array:
-    if marks.points_px is None or len(marks.points_px) == 0:
-        raise ObjectError(f"{what}, which can't be found without its points: add --at")
-    return np.asarray(marks.points_px, dtype=float).reshape(-1, 2)
+def _stated(marks: Marks) -> dict[str, float]:
+    """Return what the user states about the tilt, as the fits take it."""
+    return {} if marks.tilt_std_deg is None else {"tilt_std_deg": marks.tilt_std_deg}
 
 
-def _strip(length_mm: float) -> Array:
-    half = 0.05 * length_mm
-    return np.array([[0.0, -half], [length_mm, -half], [length_mm, half], [0.0, half]])
-
-
-def _shown(
-    family: PlaneFamily, reference: ReferenceObject, outline_mm: Array, std_px: float, seen: Seen
-) -> SourcePlane:
-    plane = family.planes[0]
-    found = FoundCard(
-        reference,
-        plane.to_px(outline_mm),
-        np.eye(8) * std_px**2,
-        confidence=0.9,
-        accepted=True,
-        cautions=family.cautions,
-        tilt_deg=plane.tilt_deg,
-        source="by hand",
-    )
-    return SourcePlane(found, plane, family, family.cautions, seen)
+def _other(key: str) -> ObjectError:
+    return ObjectError(f"what was seen in the photo is no '{key}'")

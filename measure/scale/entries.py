@@ -1,7 +1,7 @@
 """A record's entries of a photo's references, from and to the values of `calibration`."""
 
 import dataclasses
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -12,9 +12,11 @@ from measure.record import PhotoEntry, Point, ReferenceEntry, SeenEntry, SourceE
 if TYPE_CHECKING:
     from calibration.camera import Camera
     from calibration.cards import FoundCard
+    from calibration.edges import Rim
     from calibration.image import Photo
     from calibration.objects import ReferenceObject
-    from calibration.sources import Marks, Seen
+    from calibration.printed_target import FoundTarget
+    from calibration.sources import Graduations, Marks, Seen
 
 
 def reference_entry(found: "FoundCard", source: str) -> ReferenceEntry:
@@ -148,17 +150,16 @@ def source_entry(key: str, marks_px: tuple[Point, ...]) -> SourceEntry:
     ObjectError
         No such source.
     """
-    from calibration.sources import COINS, GRADUATIONS_MM, TARGET_KEY, known_length
+    from calibration.sources import source_from_key
 
-    name = key.strip().lower()
-    if name == TARGET_KEY:
-        return SourceEntry("target")
-    if name in COINS:
-        return SourceEntry("coin", name, marks_px)
-    if name in GRADUATIONS_MM:
-        return SourceEntry("rule", name, marks_px)
-    length_mm, std_mm = known_length(key)
-    return SourceEntry("length", marks_px=marks_px, length_mm=length_mm, length_std_mm=std_mm)
+    source = source_from_key(key)
+    return SourceEntry(
+        source.kind,
+        source.key,
+        () if source.kind == "target" else marks_px,
+        length_mm=source.length_mm,
+        length_std_mm=source.length_std_mm,
+    )
 
 
 def source_key(source: SourceEntry) -> str:
@@ -188,18 +189,7 @@ def marks_of(source: SourceEntry) -> "Marks":
 
 def seen_entry(seen: "Seen") -> SeenEntry | None:
     """Return what a photo's pixels showed as a record keeps it."""
-    from calibration.edges import Rim
-    from calibration.sources import Graduations
-
-    if seen is None:
-        return None
-    if isinstance(seen, Rim):
-        ellipse = seen.ellipse
-        numbers = (*ellipse.centre_px, *ellipse.semi_axes_px, ellipse.angle_rad)
-        return SeenEntry(ellipse_px=tuple(float(value) for value in numbers), std_px=float(seen.std_px))
-    if isinstance(seen, Graduations):
-        return SeenEntry(_points(seen.points_px), _counts(seen.numbers), std_px=float(seen.std_px))
-    return SeenEntry(_points(seen.corners_px), _counts(seen.corner_ids), std_px=float(seen.corner_std_px))
+    return None if seen is None else _KEPT[type(seen).__name__](seen)
 
 
 def seen_of(source: SourceEntry) -> "Seen":
@@ -215,7 +205,21 @@ def seen_of(source: SourceEntry) -> "Seen":
         return None
     if (source.kind == "coin") != (seen.ellipse_px is not None):
         raise RecordError(f"sources: seen: not what a {source.kind} shows; leave it out and keep the photo")
-    return {"coin": _rim, "rule": _graduations, "target": _target}[source.kind](source, seen)
+    return _SEEN[source.kind](source, seen)
+
+
+def _rim_entry(rim: "Rim") -> SeenEntry:
+    ellipse = rim.ellipse
+    numbers = (*ellipse.centre_px, *ellipse.semi_axes_px, ellipse.angle_rad)
+    return SeenEntry(ellipse_px=tuple(float(value) for value in numbers), std_px=float(rim.std_px))
+
+
+def _graduations_entry(seen: "Graduations") -> SeenEntry:
+    return SeenEntry(_points(seen.points_px), _counts(seen.numbers), std_px=float(seen.std_px))
+
+
+def _target_entry(found: "FoundTarget") -> SeenEntry:
+    return SeenEntry(_points(found.corners_px), _counts(found.corner_ids), std_px=float(found.corner_std_px))
 
 
 def _rim(source: SourceEntry, seen: SeenEntry) -> "Seen":
@@ -248,6 +252,19 @@ def _target(source: SourceEntry, seen: SeenEntry) -> "Seen":
     return target_of_corners(
         ids, np.array(seen.points_px), seen.std_px, marks_of(source).print_scale or PrintScale()
     )
+
+
+# By the names of what was seen, so that nothing of it is imported before it is used; and back, by the kind.
+_KEPT: dict[str, Callable[[Any], SeenEntry]] = {
+    "Rim": _rim_entry,
+    "Graduations": _graduations_entry,
+    "FoundTarget": _target_entry,
+}
+_SEEN: dict[str, Callable[[SourceEntry, SeenEntry], "Seen"]] = {
+    "coin": _rim,
+    "rule": _graduations,
+    "target": _target,
+}
 
 
 def _points(points: Any) -> tuple[Point, ...]:

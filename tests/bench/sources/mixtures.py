@@ -22,8 +22,8 @@ def card_seen(scene, at):
 
 def coin_told(scene, at, face_mm=0.0):
     """A coin whose upper face lies this high above the plane that is drawn."""
+    from calibration.sources import Marks, plane_from
     from calibration.sources.coin import COINS
-    from calibration.sources.source import Marks, plane_from
 
     rng = scene.rng
     which = COINS[rng.choice([key for key, coin in COINS.items() if coin.round])]
@@ -33,7 +33,7 @@ def coin_told(scene, at, face_mm=0.0):
 
 
 def length_told(scene, at, height_mm=0.0):
-    from calibration.sources.source import Marks, plane_of_length
+    from calibration.sources import Marks, plane_of_length
 
     rng = scene.rng
     known, angle = rng.uniform(50, 120), rng.uniform(0, 6.28)
@@ -43,8 +43,8 @@ def length_told(scene, at, height_mm=0.0):
 
 
 def rule_told(scene, at, height_mm=0.0):
+    from calibration.sources import Marks, plane_from
     from calibration.sources.graduations import Graduations
-    from calibration.sources.source import Marks, plane_from
 
     rng = scene.rng
     length, angle = rng.uniform(80, 160), rng.uniform(0, 6.28)
@@ -55,7 +55,7 @@ def rule_told(scene, at, height_mm=0.0):
 
 
 def target_told(scene):
-    from calibration.sources.source import Marks, plane_from
+    from calibration.sources import Marks, plane_from
 
     found = target_sight(scene, scene.rng, height_mm=0.1 - ID1.thickness_mm)
     return None if found is None else plane_from(scene.prior, "target", found, Marks())

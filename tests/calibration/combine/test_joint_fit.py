@@ -7,9 +7,9 @@ from calibration.cards.found_card import FoundCard
 from calibration.combine.references import combine
 from calibration.edges.ellipse import Rim, fit_ellipse
 from calibration.objects import ID1
+from calibration.sources import Marks, plane_from, plane_of_length
 from calibration.sources.coin import COINS
 from calibration.sources.graduations import Graduations
-from calibration.sources.source import Marks, plane_from, plane_of_length
 from tests.bench.sources.mixtures import drawn, span_by
 from tests.calibration.sources.test_sources import CAMERA
 from tests.measure.scene import View
