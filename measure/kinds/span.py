@@ -14,10 +14,8 @@ from measure.length import (
     STANDOFF,
     Length,
     OwnInput,
-    Spread,
     Values,
     default_standoff_std_mm,
-    monte_carlo,
     propagated,
 )
 
@@ -119,45 +117,6 @@ def span_values(
         return np.asarray(np.sqrt(np.sum(flat**2, axis=-1) + (heights[:, 1] - heights[:, 0]) ** 2))
 
     return values
-
-
-def monte_carlo_span(
-    plane: Plane,
-    p_px: ArrayLike,
-    *,
-    rng: np.random.Generator,
-    draws: int = 10_000,
-    standoff_mm: float | Sequence[float] = 0.0,
-    standoff_std_mm: float | None = None,
-    click_std_px: float | Sequence[float] = CLICK_STD_PX,
-) -> Spread:
-    """Propagate the distributions of all inputs through a span, as a check on its linear uncertainty.
-
-    Takes what `measure_span` takes, and raises what it raises; inputs are normal.
-
-    Parameters
-    ----------
-    plane, p_px, standoff_mm, standoff_std_mm, click_std_px
-        As for `measure_span`.
-    rng : Generator
-        Source of randomness.
-    draws : int
-        Number of draws.
-
-    References
-    ----------
-    JCGM 101:2008.
-    """
-    points = np.asarray(p_px, dtype=float)
-    heights, own_heights = _heights(plane, standoff_mm)
-    std_mm = default_standoff_std_mm(plane) if standoff_std_mm is None else standoff_std_mm
-    lifts = std_mm * (np.eye(2) if own_heights else np.ones((1, 2)))
-    clicks = np.broadcast_to(np.asarray(click_std_px, dtype=float), (2,))
-    values = span_values(plane, points, heights, np.repeat(clicks, 2), lifts)
-    best = measure_span(
-        plane, points, standoff_mm=standoff_mm, standoff_std_mm=std_mm, click_std_px=click_std_px
-    )
-    return monte_carlo(values, len(plane.error_sources), 4 + len(lifts), best.value_mm, rng=rng, draws=draws)
 
 
 def _check_inside(plane: Plane, points: Array) -> None:

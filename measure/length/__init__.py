@@ -1,6 +1,6 @@
 """A length with its uncertainty: budget, propagation, rounding."""
 
-from measure.length.monte_carlo import Spread, Values, monte_carlo
+from measure.length.monte_carlo import Values
 from measure.length.propagation import (
     CLICK,
     EDGE,
@@ -31,7 +31,6 @@ __all__ = [
     "Contribution",
     "Length",
     "OwnInput",
-    "Spread",
     "Values",
     "checked_standoff",
     "contradict",
@@ -39,7 +38,6 @@ __all__ = [
     "format_fraction",
     "format_inches",
     "format_mm",
-    "monte_carlo",
     "parse_length",
     "points_of",
     "propagated",

@@ -140,43 +140,6 @@ class Length:
             factor * self.value_mm, _mixed(self.contributions, factor, {}, 0.0), self.coverage_factor
         )
 
-    def __truediv__(self, other: "Length") -> "Ratio":
-        if other.value_mm == 0.0:
-            raise ZeroDivisionError("a ratio needs a denominator other than zero")
-        by = 1.0 / other.value_mm
-        times = -self.value_mm / other.value_mm**2
-        k = max(self.coverage_factor, other.coverage_factor)
-        return Ratio(self.value_mm * by, _mixed(self.contributions, by, other.contributions, times), k)
-
-
-@dataclass(frozen=True, slots=True)
-class Ratio:
-    """Quotient of two lengths, without unit.
-
-    Attributes
-    ----------
-    value : float
-        The measured value.
-    contributions : mapping of str to Contribution
-        As for a length; their `mm` is here a plain number.
-    coverage_factor : float
-        k for 95 % coverage.
-    """
-
-    value: float
-    contributions: Mapping[str, Contribution]
-    coverage_factor: float = NORMAL_COVERAGE_FACTOR
-
-    @property
-    def standard_uncertainty(self) -> float:
-        """Combined standard uncertainty u."""
-        return _norm(self.contributions)
-
-    @property
-    def expanded_uncertainty(self) -> float:
-        """Expanded uncertainty U = k u for 95 % coverage."""
-        return self.coverage_factor * self.standard_uncertainty
-
 
 def mean_length(lengths: Sequence[Length]) -> Length:
     """Return the mean of repeated lengths: own errors average out, shared ones stay.
@@ -192,56 +155,3 @@ def mean_length(lengths: Sequence[Length]) -> Length:
     for length in lengths[1:]:
         total = total + length
     return total.scaled(1.0 / len(lengths))
-
-
-def _of_one_card(length: Length) -> Length:
-    """Return the length with its card's size as an input that photos share."""
-    parts = {
-        key.rpartition(":")[2] if part.source == "card size" else key: part
-        for key, part in length.contributions.items()
-    }
-    return Length(length.value_mm, parts, length.coverage_factor)
-
-
-def combined_length(lengths: Sequence[Length]) -> tuple[Length, float]:
-    """Combine measurements of one length, from several photos or references, by their uncertainties.
-
-    Parameters
-    ----------
-    lengths : sequence of Length
-        At least one.
-
-    Returns
-    -------
-    combined : Length
-        Generalised least squares: weights from the full covariance, with shared errors kept. The size of
-        the card counts as shared by all photos, since people photograph with the card they have; where the
-        cards differ, the uncertainty is a little too large.
-    chi2 : float
-        Disagreement; about len(lengths) - 1 where they agree within their uncertainties.
-
-    References
-    ----------
-    Cox, The evaluation of key comparison data, Metrologia 39, 2002, for the consistency test.
-    """
-    import numpy as np
-
-    if not lengths:
-        raise ValueError("a combination needs at least one length")
-    lengths = [_of_one_card(length) for length in lengths]
-    keys = sorted({key for length in lengths for key in length.contributions})
-    effect = np.array(
-        [
-            [length.contributions[key].mm if key in length.contributions else 0.0 for key in keys]
-            for length in lengths
-        ]
-    )
-    cov = effect @ effect.T
-    cov += 1e-12 * max(float(np.trace(cov)), 1e-12) * np.eye(len(lengths))
-    weights = np.linalg.solve(cov, np.ones(len(lengths)))
-    weights /= weights.sum()
-    total = lengths[0].scaled(float(weights[0]))
-    for length, weight in zip(lengths[1:], weights[1:], strict=True):
-        total = total + length.scaled(float(weight))
-    miss = np.array([length.value_mm for length in lengths]) - total.value_mm
-    return total, float(miss @ np.linalg.solve(cov, miss))

@@ -90,7 +90,7 @@ def with_result(entry: MeasurementEntry, measured: Measured, click_std_px: float
 def difference_of(entry: MeasurementEntry, one: Length, other: Length) -> Length:
     """Return the difference that an entry asks for; ``same_standoff`` tells of one height common to both."""
     same = entry.extra.get("same_standoff") is True
-    return measure_difference(one, other, same_standoff=same).length
+    return measure_difference(one, other, same_standoff=same)
 
 
 def new_entry(

@@ -147,6 +147,6 @@ def differences(
         return []
     _, first_name, first = lengths[0]
     return [
-        (place, f"{name} minus {first_name}", measure_difference(length, first, same_standoff=True).length)
+        (place, f"{name} minus {first_name}", measure_difference(length, first, same_standoff=True))
         for place, name, length in lengths[1:]
     ]

@@ -194,7 +194,7 @@ def difference(rng, runs):
             for index, points in enumerate(seen)
         ]
         found = measure_difference(*lengths, same_standoff=True)
-        tally.add(found.length, 6.35)
-        apart.append(found.u_if_independent_mm)
+        tally.add(found, 6.35)
+        apart.append(sum(length.standard_uncertainty_mm**2 for length in lengths) ** 0.5)
     print(f"    u paired {np.median(tally.u_mm):.2f} mm, as if independent {np.median(apart):.2f} mm")
     return [tally]

@@ -1,4 +1,4 @@
-"""Several references in one photo, several photos of one length."""
+"""Several references in one photo."""
 
 from dataclasses import replace
 
@@ -11,8 +11,6 @@ from calibration.errors import GeometryError
 from calibration.objects import ID1, TRADING
 from calibration.plane.fit import fit_plane
 from measure.kinds.span import measure_span
-from measure.length.several import combine_photos
-from measure.length.value import Contribution, Length
 from tests.calibration.sources.test_sources import CAMERA
 from tests.measure.scene import View
 
@@ -78,19 +76,3 @@ def test_cards_that_are_what_they_are_said_to_be_seldom_disagree():
         chances.append(combine(CAMERA, cards).chance)
     assert np.mean(np.array(chances) < 0.01) < 0.06
     assert 0.4 < np.mean(chances) < 0.9
-
-
-def length(value, u, photo):
-    return Length(value, {f"{photo}:click": Contribution("click", False, u)})
-
-
-def test_photos_that_agree_give_a_better_length():
-    found = combine_photos([length(100.1, 0.3, "a"), length(99.8, 0.3, "b"), length(100.2, 0.6, "c")])
-    assert found.caution is None
-    assert found.length.standard_uncertainty_mm == pytest.approx(0.2, abs=0.001)
-
-
-def test_photos_that_contradict_each_other_are_reported():
-    found = combine_photos([length(100.0, 0.2, "a"), length(102.0, 0.2, "b")])
-    assert found.caution is not None
-    assert "contradict" in found.caution

@@ -221,22 +221,25 @@ def two_spans() -> tuple[Length, Length]:
 
 
 def test_a_difference_in_one_photo_cancels_what_both_share() -> None:
-    found = measure_difference(*two_spans())
-    assert found.length.value_mm == pytest.approx(6.35, abs=1e-3)
-    assert found.length.standard_uncertainty_mm < found.u_if_independent_mm
+    one, other = two_spans()
+    found = measure_difference(one, other)
+    assert found.value_mm == pytest.approx(6.35, abs=1e-3)
+    assert found.standard_uncertainty_mm < np.hypot(
+        one.standard_uncertainty_mm, other.standard_uncertainty_mm
+    )
 
 
 def test_a_common_stand_off_cancels_too() -> None:
     one, other = two_spans()
     apart = measure_difference(one, other)
     together = measure_difference(one, other, same_standoff=True)
-    assert together.length.standard_uncertainty_mm < apart.length.standard_uncertainty_mm
-    assert together.decided
+    assert together.standard_uncertainty_mm < apart.standard_uncertainty_mm
+    assert abs(together.value_mm) > together.expanded_uncertainty_mm
 
 
 def test_a_length_does_not_differ_from_itself() -> None:
     one, _ = two_spans()
-    assert measure_difference(one, one).length.standard_uncertainty_mm == pytest.approx(0.0, abs=1e-12)
+    assert measure_difference(one, one).standard_uncertainty_mm == pytest.approx(0.0, abs=1e-12)
 
 
 # ---------------------------------------------------------------------------------------------- door

@@ -10,8 +10,10 @@ from calibration.errors import GeometryError
 from calibration.objects import A4, ID1
 from calibration.plane.fit import Plane, fit_plane
 from measure.errors import SpanError
-from measure.kinds.span import measure_span, monte_carlo_span
+from measure.kinds.span import CLICK_STD_PX, measure_span, span_values
 from measure.kinds.span_cautions import span_cautions
+from measure.length import default_standoff_std_mm
+from measure.length.monte_carlo import Spread, monte_carlo
 from measure.length.value import NORMAL_COVERAGE_FACTOR
 from tests.calibration.plane.test_plane import CAMERA, CARD, COV, ROTATION, TRANSLATION, seen, turned
 
@@ -77,9 +79,18 @@ def test_every_source_is_in_the_budget() -> None:
     }  # fmt: skip
 
 
+def monte_carlo_span(p_px: np.ndarray, standoff_mm: float) -> Spread:
+    """Propagate the distributions of all inputs through a span at one height (JCGM 101:2008)."""
+    heights, clicks, lifts = np.full(2, standoff_mm), np.full(4, CLICK_STD_PX), np.ones((1, 2))
+    values = span_values(plane(), p_px, heights, clicks, default_standoff_std_mm(plane()) * lifts)
+    best = measure_span(plane(), p_px, standoff_mm=standoff_mm).value_mm
+    rng = np.random.default_rng(3)
+    return monte_carlo(values, len(plane().error_sources), 5, best, rng=rng, draws=10_000)
+
+
 def test_the_linear_uncertainty_is_that_of_a_monte_carlo() -> None:
     length = measure_span(plane(), ends(24.0, 24.0), standoff_mm=24.0)
-    spread = monte_carlo_span(plane(), ends(24.0, 24.0), rng=np.random.default_rng(3), standoff_mm=24.0)
+    spread = monte_carlo_span(ends(24.0, 24.0), 24.0)
     assert length.coverage_factor == NORMAL_COVERAGE_FACTOR
     assert spread.standard_uncertainty_mm == pytest.approx(length.standard_uncertainty_mm, rel=0.03)
     assert spread.expanded_uncertainty_mm == pytest.approx(length.expanded_uncertainty_mm, rel=0.04)
@@ -90,7 +101,7 @@ def test_a_span_of_few_pixels_gets_the_interval_of_a_monte_carlo() -> None:
     tiny = np.array([middle, middle + [2.0, 0.0]])
     length = measure_span(plane(), tiny)
     assert length.coverage_factor != NORMAL_COVERAGE_FACTOR
-    spread = monte_carlo_span(plane(), tiny, rng=np.random.default_rng(3))
+    spread = monte_carlo_span(tiny, 0.0)
     assert length.expanded_uncertainty_mm == pytest.approx(spread.expanded_uncertainty_mm, rel=0.06)
 
 
