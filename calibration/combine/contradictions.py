@@ -7,7 +7,7 @@ import numpy as np
 
 from calibration.camera import Array
 from calibration.cards import FoundCard
-from calibration.combine.fit_terms import Reference, height_between, thing_of
+from calibration.combine.fit_terms import Reference, height_between, object_of
 from calibration.combine.joint_fit import Joint
 from calibration.edges import Rim
 from calibration.objects import ReferenceObject
@@ -64,27 +64,27 @@ def _sentence(
 
 
 def _sized(reference: Reference, number: int) -> _Sized:
-    thing = thing_of(reference)
+    kind = object_of(reference)
     if isinstance(reference, FoundCard):
         pairs = reference.corners_px[[[0, 2], [1, 3]]]
-        name = f"the diagonal of number {number} ({thing.name})"
-        return _Sized(name, pairs, reference.corner_std_px, thing.diagonal_mm, _diagonal_std(thing))
+        name = f"the diagonal of number {number} ({kind.name})"
+        return _Sized(name, pairs, reference.corner_std_px, kind.diagonal_mm, _diagonal_std(kind))
     seen = reference.seen
     if isinstance(seen, Rim):
         rim = condensed(seen)
         half = len(rim.points_px) // 2
         pairs = np.stack([rim.points_px[:half], rim.points_px[half : 2 * half]], axis=1)
-        return _Sized(f"the {thing.name}", pairs, rim.std_px, thing.width_mm, DIAMETER_STD_MM)
+        return _Sized(f"the {kind.name}", pairs, rim.std_px, kind.width_mm, DIAMETER_STD_MM)
     if isinstance(seen, FoundTarget):
         far = seen.corners_mm.sum(axis=1)
         ends = [int(np.argmin(far)), int(np.argmax(far))]
         stated = float(np.linalg.norm(np.diff(seen.corners_mm[ends], axis=0)))
         std = stated * max(seen.scale.across_std, seen.scale.down_std)
-        name = f"the stretch seen of the {thing.name}"
+        name = f"the stretch seen of the {kind.name}"
         return _Sized(name, seen.corners_px[ends][None], seen.corner_std_px, stated, std)
     ends_px = reference.plane.corners_px[[0, -1]]
     std_px = max(reference.found.corner_std_px, 0.3 if seen is not None else 0.0)
-    return _Sized(f"the {thing.name}", ends_px[None], std_px, thing.width_mm, thing.width_std_mm)
+    return _Sized(f"the {kind.name}", ends_px[None], std_px, kind.width_mm, kind.width_std_mm)
 
 
 def _measured(joint: Joint, sized: _Sized, height_mm: float) -> tuple[float, float]:

@@ -67,11 +67,9 @@ def correspondences_of(reference: Reference, at: Plane, height_mm: float) -> Cor
     if isinstance(seen, Graduations):
         return _rule(reference, seen)
     ends = reference.plane.corners_px
-    thing = reference.found.object
-    places = np.array([0.0, thing.width_mm])
-    return _in_line(
-        places, ends, reference.found.corners_cov_px2[:4, :4], thing.width_std_mm / thing.width_mm
-    )
+    kind = reference.found.object
+    places = np.array([0.0, kind.width_mm])
+    return _in_line(places, ends, reference.found.corners_cov_px2[:4, :4], kind.width_std_mm / kind.width_mm)
 
 
 def correspondences_of_card(card: FoundCard, height_mm: float) -> Correspondences:
@@ -80,7 +78,7 @@ def correspondences_of_card(card: FoundCard, height_mm: float) -> Correspondence
     return replace(plain, height_mm=height_mm)
 
 
-def thing_of(reference: Reference) -> ReferenceObject:
+def object_of(reference: Reference) -> ReferenceObject:
     """Return what a reference is."""
     return reference.object if isinstance(reference, FoundCard) else reference.found.object
 
@@ -89,7 +87,7 @@ def height_between(first: Reference, other: Reference) -> float:
     """Return how much higher the other's face lies than the first one's, as far as that is known, in mm."""
     if not (has_known_height(first) and has_known_height(other)):
         return 0.0
-    return thing_of(other).thickness_mm - thing_of(first).thickness_mm
+    return object_of(other).thickness_mm - object_of(first).thickness_mm
 
 
 def has_known_height(reference: Reference) -> bool:
@@ -115,8 +113,8 @@ def with_unknown_height(matched: Correspondences, std_mm: float) -> Corresponden
 def _rule(reference: SourcePlane, seen: Graduations) -> Correspondences:
     places_mm, points_px, rows = strokes(seen, reference.found.object.key)
     cov = np.kron(np.eye(len(places_mm)), np.linalg.inv(rows.T @ rows))
-    thing = reference.found.object
-    matched = _in_line(places_mm, points_px, cov, thing.width_std_mm / thing.width_mm)
+    kind = reference.found.object
+    matched = _in_line(places_mm, points_px, cov, kind.width_std_mm / kind.width_mm)
     return replace(matched, freedom=_ROW)
 
 

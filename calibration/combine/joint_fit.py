@@ -11,7 +11,7 @@ from calibration.combine.fit_terms import (
     Reference,
     correspondences_of,
     height_between,
-    thing_of,
+    object_of,
     unknown_height_std_mm,
     with_unknown_height,
 )
@@ -143,7 +143,7 @@ class _Setting:
     @property
     def reference(self) -> ReferenceObject:
         """What defines the frame."""
-        return thing_of(self.references[0])
+        return object_of(self.references[0])
 
     def starts(self) -> list[Plane]:
         """Return the planes that the first reference allows by itself, one for each tilt."""
@@ -156,7 +156,7 @@ class _Setting:
             plane = first.plane
         return [plane] if plane.runner_up is None else [plane, plane.runner_up]
 
-    def settled(self, start: Plane, tilt: TiltPrior | None) -> Plane:
+    def fitted(self, start: Plane, tilt: TiltPrior | None) -> Plane:
         """Return the plane that the fit reaches from a start."""
         plane = start
         for _ in range(2 if self.has_coin else 1):  # the second time, the rim's points are placed anew
@@ -218,7 +218,7 @@ def _solutions(setting: _Setting) -> list[Plane]:
     found = []
     for start in setting.starts():
         try:
-            found.append(setting.settled(start, setting.tilt))
+            found.append(setting.fitted(start, setting.tilt))
         except GeometryError:
             continue  # a start tilted the wrong way may diverge
     if not found:
@@ -262,6 +262,6 @@ def _over_tilt(setting: _Setting, plane: Plane) -> tuple[list[Plane], list[float
         return [plane], [1.0]
 
     def held(base: Array, there: TiltPrior) -> Plane:
-        return setting.settled(replace(plane, base=base), there)
+        return setting.fitted(replace(plane, base=base), there)
 
     return at_nodes(plane, cov, held)

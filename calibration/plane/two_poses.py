@@ -19,7 +19,7 @@ def two_poses(points_mm: Array, rays: Array) -> tuple[Array, Array]:
     -------
     rotations : (2, 3, 3) array
         Plane to camera. Equal where the plane is seen square on.
-    moves : (2, 3) array
+    translations : (2, 3) array
         Translations, mm.
 
     Raises
@@ -50,8 +50,8 @@ def two_poses(points_mm: Array, rays: Array) -> tuple[Array, Array]:
     upper = left * shares @ right
     lower = right[1] * np.sqrt(1.0 - shares[1] ** 2)
     rotations = np.stack([to_ray @ _completed(upper, way * lower) for way in (1.0, -1.0)])
-    moves = [_move(turn, flat, rays) - turn[:, :2] @ middle for turn in rotations]
-    return rotations, np.array(moves)
+    translations = [_translation(rotation, flat, rays) - rotation[:, :2] @ middle for rotation in rotations]
+    return rotations, np.array(translations)
 
 
 def _homography(flat: Array, rays: Array) -> Array:
@@ -90,7 +90,7 @@ def _completed(upper: Array, lower: Array) -> Array:
     return np.column_stack([columns, np.cross(columns[:, 0], columns[:, 1])])
 
 
-def _move(rotation: Array, flat: Array, rays: Array) -> Array:
+def _translation(rotation: Array, flat: Array, rays: Array) -> Array:
     """Return the translation (3,) that fits best, in the least-squares sense of the rays."""
     turned = flat @ rotation[:, :2].T
     along = np.zeros((len(rays), 2, 3))
