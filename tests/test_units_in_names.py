@@ -36,7 +36,7 @@ DIMENSIONLESS = {
 }  # fmt: skip
 # Functions that hold in any unit, as long as it is the same for all that they are given.
 ANY_UNIT = {
-    "number_of.least",
+    "number_of.least", "log_peak.least_bend", "slope_kernel.sigma",
     "acceptance_limits.expanded", "acceptance_limits.high", "acceptance_limits.low",
     "conformance_probability.high", "conformance_probability.low", "conformance_probability.value",
     "decide.expanded", "decide.high", "decide.low", "decide.value",
