@@ -140,6 +140,43 @@ class Length:
             factor * self.value_mm, _mixed(self.contributions, factor, {}, 0.0), self.coverage_factor
         )
 
+    def __truediv__(self, other: "Length") -> "Ratio":
+        if other.value_mm == 0.0:
+            raise ZeroDivisionError("a ratio needs a denominator other than zero")
+        by = 1.0 / other.value_mm
+        times = -self.value_mm / other.value_mm**2
+        k = max(self.coverage_factor, other.coverage_factor)
+        return Ratio(self.value_mm * by, _mixed(self.contributions, by, other.contributions, times), k)
+
+
+@dataclass(frozen=True, slots=True)
+class Ratio:
+    """Quotient of two lengths, without unit.
+
+    Attributes
+    ----------
+    value : float
+        The measured value.
+    contributions : mapping of str to Contribution
+        As for a length; their `mm` is here a plain number.
+    coverage_factor : float
+        k for 95 % coverage.
+    """
+
+    value: float
+    contributions: Mapping[str, Contribution]
+    coverage_factor: float = NORMAL_COVERAGE_FACTOR
+
+    @property
+    def standard_uncertainty(self) -> float:
+        """Combined standard uncertainty u."""
+        return _norm(self.contributions)
+
+    @property
+    def expanded_uncertainty(self) -> float:
+        """Expanded uncertainty U = k u for 95 % coverage."""
+        return self.coverage_factor * self.standard_uncertainty
+
 
 def mean_length(lengths: Sequence[Length]) -> Length:
     """Return the mean of repeated lengths: own errors average out, shared ones stay.
