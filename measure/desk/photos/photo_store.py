@@ -181,6 +181,7 @@ class Rack:
                 for shot in self._desk.specimen.photos:
                     if self.picture(shot) is picture:
                         self._developed(shot, picture)
+                picture.taken_up = True
         self._desk.tell()
 
     def _failed(self, doing: str, error: Exception) -> None:

@@ -117,6 +117,8 @@ class Picture:
         Unguessable name in tile addresses; a new one whenever the tiles change; former ones stay valid.
     stage : str
         "opening", "preview", "ready" or "failed".
+    taken_up : bool
+        Whether the desk knows that it is ready, and has begun to look for its reference.
     trouble : str or None
         Why it failed, in words.
     whole : bytes or None
@@ -131,6 +133,7 @@ class Picture:
         self.handle = secrets.token_urlsafe(8)
         self._former: list[str] = []
         self.stage = "opening"
+        self.taken_up = False
         self.trouble: str | None = None
         self.sha256 = ""
         self.width_px = 0

@@ -159,7 +159,8 @@ def _photo(desk: Shown, shot: PhotoEntry) -> dict[str, Any]:
     seen = desk.rack.cards.look_at(shot)
     scale, trouble = desk.measures.scale_or_reason(shot)
     photo = picture.photo if picture else None
-    waiting = picture is None or (picture.photo is None and picture.stage != "failed")
+    # Between the decoding and the beginning of the search nothing is known yet either.
+    waiting = picture is None or (picture.stage != "failed" and not picture.taken_up)
     looking = desk.rack.cards.looking(shot.id)
     found = {
         "id": shot.id,
