@@ -251,7 +251,7 @@ def test_another_sample_is_another_toy_and_the_first_can_be_taken_up_again(
     at.page.locator("summary", has_text="Sample photos").click()
     at.page.get_by_role("button", name="Loose bow plate").click()
     at.until("document.getElementById('title').textContent.startsWith('Loose bow plate')")
-    at.until(f"{STATE}.then((state) => state.photos.length === 1)")
+    at.until(f"{STATE}.then((state) => state.photos.length === 2 && !state.opening.length)")
     settled(desk.session)
     assert desk.session.record != first
     assert first is not None
