@@ -8,6 +8,7 @@ from math import hypot, log, sqrt
 from typing import TYPE_CHECKING
 
 from calibration.camera.intrinsics import Camera
+from calibration.camera.lens_database import KnownCamera, known_camera
 
 if TYPE_CHECKING:
     from calibration.image import ExifFacts, Photo
@@ -90,7 +91,8 @@ def camera_from_photo(photo: "Photo") -> Camera:
 def camera_from_exif(width_px: int, height_px: int, exif: "ExifFacts | None") -> Camera:
     """Return the camera of a picture of this size with these Exif facts (None: no Exif at all)."""
     frame = _frame(width_px, height_px, exif)
-    focal = _focal(frame, exif)
+    known = None if exif is None else known_camera(exif)
+    focal = _focal(frame, exif, known)
     # A picture without a camera's name may come from anywhere.
     nameless = exif is None or exif.make is None
     small = focal.assumed and nameless and width_px * height_px <= _SMALL_PICTURE_PX
@@ -100,7 +102,7 @@ def camera_from_exif(width_px: int, height_px: int, exif: "ExifFacts | None") ->
     if video or small:
         division, k1_std = _VIDEO_LENS if video else _WEBCAM_LENS if webcam else _SHRUNK_LENS
     else:
-        division, k1_std = _lens_prior(focal, frame, nameless=nameless)
+        division, k1_std = _lens_prior(focal, frame, known, nameless=nameless)
     # Phones and cameras centre the sensor within about 1 % of the width; the sensors of small board cameras
     # sit a tenth of a millimetre off on 4 mm, 2 to 3 %.
     share = 0.03 if webcam else 0.02 if video or small else 0.01
@@ -150,20 +152,16 @@ def _frame(width_px: int, height_px: int, exif: "ExifFacts | None") -> _Frame:
     if exif is None or not exif.stated_width_px or not exif.stated_height_px:
         if _is_usual_shape(width_px, height_px):
             return _Frame(width_px, height_px)
-        # A crop of unknown extent: a tenth of the width cut off one side or the other.
-        return _Frame(
-            width_px,
-            height_px,
-            offset_std_px=0.05 * max(width_px, height_px),
-            log_doubt=0.1,
-            cautions=(_CROPPED,),
-        )
+        return _cut_frame(width_px, height_px)
     upright = (exif.stated_width_px, exif.stated_height_px)
     lying = (exif.stated_height_px, exif.stated_width_px)
     # Programs that rotate the pixels don't always say so: an uncropped picture may have either orientation.
     for whole in (upright, lying):
         across, down = width_px / whole[0], height_px / whole[1]
         if abs(across / down - 1.0) < 0.015:
+            if not _is_usual_shape(*whole):
+                # An editor has cut the picture and written its new size over the camera's.
+                return _cut_frame(width_px, height_px)
             return _Frame(width_px, height_px, resized=(across * down) ** 0.5)
     stated = lying if exif.orientation >= 5 else upright
     across, down = width_px / stated[0], height_px / stated[1]
@@ -182,10 +180,38 @@ def _frame(width_px: int, height_px: int, exif: "ExifFacts | None") -> _Frame:
     )
 
 
+def _cut_frame(width_px: int, height_px: int) -> _Frame:
+    """Return a crop of unknown extent: a tenth of the width cut off one side or the other."""
+    offset_std_px = 0.05 * max(width_px, height_px)
+    return _Frame(width_px, height_px, offset_std_px=offset_std_px, log_doubt=0.1, cautions=(_CROPPED,))
+
+
+# Long side over short side of what cameras, telephones and screens write (from memory), each within what
+# rounding to whole blocks of pixels changes. Nothing but a true square is 1.
+_USUAL_SHAPES = (
+    5 / 4,
+    4 / 3,
+    3 / 2,
+    16 / 10,
+    16 / 9,
+    18 / 9,
+    18.5 / 9,
+    19 / 9,
+    19.5 / 9,
+    4000 / 1824,
+    20 / 9,
+)
+_SHAPE_TOLERANCE = 0.006
+
+
 def _is_usual_shape(width_px: int, height_px: int) -> bool:
-    aspect = max(width_px, height_px) / min(width_px, height_px)
-    usual = (1.0, 5 / 4, 4 / 3, 3 / 2, 16 / 10, 16 / 9, 18 / 9, 19.5 / 9, 20 / 9)
-    return min(abs(aspect / known - 1.0) for known in usual) < 0.015
+    """Tell whether a camera writes pictures of this shape; other shapes are an editor's crops."""
+    long, short = max(width_px, height_px), min(width_px, height_px)
+    rounding = 1.0 / short
+    if (long, short) in _WEBCAM_FRAMES or long / short - 1.0 <= rounding:
+        return True
+    off = min(abs(long / short / known - 1.0) for known in _USUAL_SHAPES)
+    return off < _SHAPE_TOLERANCE + rounding
 
 
 # As likely a webcam, of which better ones bend lines by about a twentieth (-0.08 ± 0.08, from memory of
@@ -202,9 +228,19 @@ _WEBCAM_LENS = (-0.12, 0.13)
 _SHRUNK_LENS = (0.0, 0.065)
 
 
-def _lens_prior(focal: "_Focal", frame: _Frame, *, nameless: bool) -> tuple[float, float]:
+# A stated 35 mm equivalent farther from the listed one: another lens of the telephone's, another mode of an
+# action camera.
+_SAME_LENS_LOG = 0.15
+
+
+def _lens_prior(
+    focal: "_Focal", frame: _Frame, known: KnownCamera | None, *, nameless: bool
+) -> tuple[float, float]:
     """Return mean and standard uncertainty of the division coefficient of a picture of full size."""
     equivalent_mm = focal.focal_px * FULL_FRAME_DIAGONAL_MM / frame.sensor_diagonal_px
+    same = known is not None and abs(log(known.equivalent_mm / equivalent_mm)) < _SAME_LENS_LOG
+    if same and known is not None and known.division is not None and known.division_std is not None:
+        return known.division, known.division_std
     if not focal.assumed and equivalent_mm < _WIDE_ANGLE_MM:
         # Rectangular between the designs, as a webcam's.
         return -0.16, 0.12
@@ -222,9 +258,9 @@ class _Focal:
     cautions: tuple[str, ...] = ()
 
 
-def _focal(frame: _Frame, exif: "ExifFacts | None") -> _Focal:
+def _focal(frame: _Frame, exif: "ExifFacts | None", known: KnownCamera | None) -> _Focal:
     """Return the focal length and how well it is known."""
-    found = _stated_focal(frame, exif) if exif is not None else None
+    found = _stated_focal(frame, exif, known) if exif is not None else None
     if exif is None or found is None:
         # Diagonal fields of view: phones 75-85°, 26 to 28 mm; webcams and board cameras 55-90°, 35 mm in the
         # middle.
@@ -243,7 +279,9 @@ def _focal(frame: _Frame, exif: "ExifFacts | None") -> _Focal:
     return _Focal(focal_px, log_std, source)
 
 
-def _stated_focal(frame: _Frame, exif: "ExifFacts") -> tuple[float, float, str] | None:
+def _stated_focal(
+    frame: _Frame, exif: "ExifFacts", known: KnownCamera | None
+) -> tuple[float, float, str] | None:
     """Return focal length in px, its log's standard uncertainty and its source; None if none is plausible."""
     options = []
     if exif.focal_35mm_mm and 5.0 <= exif.focal_35mm_mm <= 2000.0:
@@ -252,6 +290,13 @@ def _stated_focal(frame: _Frame, exif: "ExifFacts") -> tuple[float, float, str] 
     if exif.focal_mm and exif.focal_plane_px_per_mm:
         focal_px = exif.focal_mm * exif.focal_plane_px_per_mm * frame.resized
         options.append((focal_px, _STATED_LOG_STD, "Exif sensor resolution"))
+    if known is not None:
+        diagonal_px, doubt = frame_diagonal(
+            max(frame.width_px, frame.height_px), min(frame.width_px, frame.height_px)
+        )
+        focal_px = known.equivalent_mm * diagonal_px / FULL_FRAME_DIAGONAL_MM
+        log_std = sqrt(_STATED_LOG_STD**2 + known.equivalent_log_std**2 + doubt**2)
+        options.append((focal_px, log_std, "Exif focal length and a database of cameras"))
     for option in options:
         if 0.15 <= option[0] / frame.sensor_diagonal_px <= 50.0:
             return option
