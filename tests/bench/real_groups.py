@@ -16,7 +16,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import chi2
 
 from calibration import locate, read_photo
 from calibration.camera import camera_from_photo
@@ -35,6 +34,8 @@ ASIDE = ("Migran99/", "carlbunn/", "maciejczyzewski/", "abakisita/", "udacity/Ca
 """Sources kept aside, about a third of them."""
 SMALL_PX = 1_300_000
 CLICK_STD_PX = 0.5
+CHI2_TWO_95 = 5.991
+"""95 % point of chi-squared with two degrees of freedom (tables)."""
 
 
 def is_aside(entry: Row) -> bool:
@@ -174,7 +175,7 @@ def _told(mine: list[Row]) -> str:
     words = f"{len(mine):3d} photos, accepted {sum(one.get('accepted', True) for one in mine):3d}"
     corners = [value for one in mine for value in one.get("corner_chi2", [])]
     if corners:
-        held = np.mean(np.array(corners) <= chi2.ppf(0.95, 2))
+        held = np.mean(np.array(corners) <= CHI2_TWO_95)
         worst = np.median([one["corner_px"] for one in mine if "corner_px" in one])
         words += f", corners held {100 * held:5.1f} % of {len(corners)}, worst of four {worst:.2f} px"
     spans = np.array([pair for one in mine for pair in one.get("spans", [])])
