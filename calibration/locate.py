@@ -20,6 +20,7 @@ from calibration.cards import (
     why_none,
 )
 from calibration.errors import GeometryError
+from calibration.findings import Caution, CautionCode
 from calibration.image import Photo, Pyramid
 from calibration.objects import CARD_OBJECTS, ID1, ReferenceObject, object_from_key
 from calibration.parallel import run_in_parallel
@@ -47,8 +48,8 @@ class Location:
     found : FoundCard or None
         The object's outline; present without a plane where it is too doubtful to measure by.
     plane : Plane or None
-    cautions : tuple of str
-        What may spoil a measurement, in plain words; what is damaged about the photo's file comes first.
+    cautions : tuple of Caution
+        What may spoil a measurement; what is damaged about the photo's file comes first.
     reason : str or None
         Why there is no plane, and what to do; None where there is one.
     family : PlaneFamily or None
@@ -61,7 +62,7 @@ class Location:
     camera: Camera
     found: FoundCard | None
     plane: Plane | None
-    cautions: tuple[str, ...]
+    cautions: tuple[Caution, ...]
     reason: str | None
     family: PlaneFamily | None = None
     seen: Seen = None
@@ -182,7 +183,7 @@ def _by_hand(
     kind: ReferenceObject = ID1 if object_key is None else object_from_key(object_key)
     card = refine_corners(photo, corners_px, kind, camera=camera, corner_std_px=corner_std_px)
     card = replace(card, said=object_key is not None)
-    taken = f"The corners are taken as those of a {ID1.name}: name the object if it is another."
+    taken = Caution.of(CautionCode.KIND_ASSUMED, name=ID1.name)
     card = _with_corners_seen(Pyramid.of(photo.pixels_bgr), card)
     location = _with_plane(photo, camera, card, () if card.said else (taken,), straight)
     if location.plane is None:
@@ -198,7 +199,7 @@ def _with_plane(
     photo: Photo,
     camera: Camera,
     card: FoundCard,
-    cautions: tuple[str, ...],
+    cautions: tuple[Caution, ...],
     straight: Sequence[PlumbLine],
 ) -> Location:
     try:
@@ -206,7 +207,7 @@ def _with_plane(
     except GeometryError as error:
         return Location(camera, card, None, camera.cautions, str(error))
     card = identified(camera, card, plane)
-    other = identity_caution(card, by_option=True)
+    other = identity_caution(card)
     first = () if other is None else (other,)
     every = (*first, *card.cautions, *cautions, *outline_cautions(photo, card), *plane.cautions)
     card = replace(card, cautions=tuple(dict.fromkeys(every)))

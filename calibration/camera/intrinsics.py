@@ -8,6 +8,7 @@ from numpy.typing import ArrayLike
 
 from calibration.camera import lens_distortion
 from calibration.camera.lens_distortion import Array
+from calibration.findings import Caution
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +37,7 @@ class Camera:
         Standard uncertainty of `division`, and so of k1.
     source : str
         Where the focal length is from, for display.
-    cautions : tuple of str
+    cautions : tuple of Caution
         What about this camera may spoil a measurement, and what to do.
     """
 
@@ -50,7 +51,7 @@ class Camera:
     division: float = 0.0
     k1_std: float = 0.02
     source: str = "assumed"
-    cautions: tuple[str, ...] = ()
+    cautions: tuple[Caution, ...] = ()
 
     def __post_init__(self) -> None:
         """Refuse the impossible."""

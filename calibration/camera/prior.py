@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from calibration.camera.intrinsics import Camera
 from calibration.camera.lens_database import KnownCamera, known_camera
+from calibration.findings import Caution, CautionCode
 
 if TYPE_CHECKING:
     from calibration.image import ExifFacts, Photo
@@ -133,7 +134,7 @@ class _Frame:
     resized: float = 1.0
     offset_std_px: float = 0.0
     log_doubt: float = 0.0
-    cautions: tuple[str, ...] = ()
+    cautions: tuple[Caution, ...] = ()
 
     @property
     def sensor_diagonal_px(self) -> float:
@@ -141,10 +142,7 @@ class _Frame:
         return frame_diagonal(long, short)[0]
 
 
-_CROPPED = (
-    "The photo seems cropped, so lengths away from the card or above its plane are less certain: "
-    "use the uncropped photo."
-)
+_CROPPED = Caution.of(CautionCode.CROPPED)
 
 
 def _frame(width_px: int, height_px: int, exif: "ExifFacts | None") -> _Frame:
@@ -255,7 +253,7 @@ class _Focal:
     log_std: float
     source: str
     assumed: bool = False
-    cautions: tuple[str, ...] = ()
+    cautions: tuple[Caution, ...] = ()
 
 
 def _focal(frame: _Frame, exif: "ExifFacts | None", known: KnownCamera | None) -> _Focal:
@@ -274,8 +272,8 @@ def _focal(frame: _Frame, exif: "ExifFacts | None", known: KnownCamera | None) -
         # shorten.
         log_std = hypot(log_std, exif.focal_mm / 500.0)
     if exif.digital_zoom and exif.digital_zoom > 1.0:
-        caution = "The photo was taken with digital zoom, whose focal length is uncertain: take it without."
-        return _Focal(focal_px, max(log_std, _ASSUMED_LOG_STD), source, cautions=(caution,))
+        zoomed = Caution.of(CautionCode.DIGITAL_ZOOM)
+        return _Focal(focal_px, max(log_std, _ASSUMED_LOG_STD), source, cautions=(zoomed,))
     return _Focal(focal_px, log_std, source)
 
 

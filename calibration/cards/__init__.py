@@ -6,21 +6,19 @@ from calibration.cards.features import radius_log_likelihoods
 from calibration.cards.finder import find_cards
 from calibration.cards.found_card import FoundCard
 from calibration.cards.identity import (
-    change_words,
     identified,
     identity_caution,
     is_doubtful,
     rival_sizes,
-    size_words,
-    with_article,
 )
 from calibration.cards.proposals import LevelEdges
+from calibration.cards.rival import Rival
 
 __all__ = [
     "HAND_STD_PX",
     "FoundCard",
     "LevelEdges",
-    "change_words",
+    "Rival",
     "find_cards",
     "identified",
     "identity_caution",
@@ -29,7 +27,5 @@ __all__ = [
     "radius_log_likelihoods",
     "refine_corners",
     "rival_sizes",
-    "size_words",
     "why_none",
-    "with_article",
 ]

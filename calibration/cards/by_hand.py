@@ -9,6 +9,7 @@ from calibration.cards.geometry import fit_kinds, is_convex
 from calibration.cards.refine import assemble, corner_margin, fit_face_edges, side_cautions
 from calibration.edges import EdgeFit, Path, fit_edge, sample_across
 from calibration.errors import GeometryError
+from calibration.findings import Caution, CautionCode
 from calibration.image import Photo
 from calibration.objects import ReferenceObject
 
@@ -64,7 +65,8 @@ def refine_corners(
     refined = assemble(tuple(side for side in sides if side is not None), corners) if all(sides) else None
     sure = refined is not None and _agree(corners, refined.corners_px, farthest_px)
     moved, cov = corners.copy(), corner_std_px**2 * np.eye(8)
-    cautions: tuple[str, ...] = () if sure else (_kept(corner_std_px),)
+    kept = Caution.of(CautionCode.CORNERS_AS_GIVEN, corner_std_px=corner_std_px)
+    cautions: tuple[Caution, ...] = () if sure else (kept,)
     if refined is not None and sure:
         upright = min(
             fit_kinds(refined.corners_px, refined.cov_px2, camera, (kind,)), key=lambda item: item.turned
@@ -88,13 +90,6 @@ def refine_corners(
         tilt_deg=fit.tilt_deg,
         aspect_error=fit.error,
         source="by hand",
-    )
-
-
-def _kept(corner_std_px: float) -> str:
-    return (
-        f"The corners were kept as given, with {corner_std_px:g} px uncertainty each: no single clear edge"
-        " runs between each pair of them; zoom in and set them as exactly as you can."
     )
 
 

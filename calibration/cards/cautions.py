@@ -1,9 +1,10 @@
-"""What a person should know about an outline before measuring by it, in plain words."""
+"""What a person should know about an outline before measuring by it, and why none is measured by."""
 
 import numpy as np
 
 from calibration.cards.finder import ACCEPT_CONFIDENCE, LARGEST_ASPECT_ERROR, FoundCard
 from calibration.cards.score import confidence_if_named
+from calibration.findings import Caution, CautionCode
 from calibration.image import Photo
 from calibration.objects import ReferenceObject
 
@@ -14,40 +15,26 @@ _COVERED_SIDE = 0.7
 _SURE = 0.9
 
 
-def outline_cautions(photo: Photo, card: FoundCard) -> tuple[str, ...]:
+def outline_cautions(photo: Photo, card: FoundCard) -> tuple[Caution, ...]:
     """Collect what is unfavourable about how the object lies in the photo."""
-    longest = float(np.linalg.norm(np.roll(card.corners_px, -1, axis=0) - card.corners_px, axis=1).max())
-    share = longest / max(photo.width_px, photo.height_px)
-    texts = []
-    if card.source == "found" and card.confidence < _SURE:
-        texts.append(
-            f"The card's outline is only fairly sure (confidence {card.confidence:.2f}): check that it lies"
-            " on the card's edges, and set the corners by hand if it doesn't."
-        )
+    longest_px = float(np.linalg.norm(np.roll(card.corners_px, -1, axis=0) - card.corners_px, axis=1).max())
+    share, seen = longest_px / max(photo.width_px, photo.height_px), min(card.support)
+    found = card.source == "found"
+    cautions = []
+    if found and card.confidence < _SURE:
+        cautions.append(Caution.of(CautionCode.UNSURE_OUTLINE, confidence=card.confidence))
     if card.tilt_deg > _STEEP_DEG:
-        texts.append(
-            f"The card is seen at a steep {card.tilt_deg:.0f}°, which magnifies every error: take the photo"
-            " from more directly above."
-        )
+        cautions.append(Caution.of(CautionCode.STEEP_OUTLINE, tilt_deg=card.tilt_deg))
     if share < _SMALL_SHARE:
-        texts.append(
-            f"The card is small, {longest:.0f} px long or {100 * share:.0f} % of the picture: come closer."
-        )
+        cautions.append(Caution.of(CautionCode.SMALL_OUTLINE, longest_px=longest_px, picture_share=share))
     if card.blur_px > _BLURRED_PX:
-        texts.append(
-            f"The card's edges are blurred over {2 * card.blur_px:.0f} px: hold still, and focus on the card."
-        )
-    if card.source == "found" and min(card.support) < _COVERED_SIDE:
-        texts.append(
-            f"Only {100 * min(card.support):.0f} % of one side of the card is seen: keep it clear of"
-            " other objects and glare."
-        )
+        cautions.append(Caution.of(CautionCode.BLURRED_OUTLINE, blur_width_px=2 * card.blur_px))
+    if found and seen < _COVERED_SIDE:
+        cautions.append(Caution.of(CautionCode.COVERED_SIDE, seen_share=seen))
     if card.aspect_error > 0.02:
-        texts.append(
-            f"The outline's proportions are {100 * card.aspect_error:.1f} % off those of a"
-            f" {card.object.name}: check that it is one, that it lies flat, and that the outline is right."
-        )
-    return tuple(texts)
+        off = Caution.of(CautionCode.ODD_PROPORTIONS, off_share=card.aspect_error, name=card.object.name)
+        cautions.append(off)
+    return tuple(cautions)
 
 
 def why_none(photo: Photo, best: FoundCard | None, objects: tuple[ReferenceObject, ...]) -> str:

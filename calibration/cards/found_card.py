@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration.cards.rival import Rival
+from calibration.findings import Caution
 from calibration.objects import ReferenceObject
 
 Array = NDArray[np.float64]
@@ -28,7 +29,7 @@ class FoundCard:
         Whether the confidence suffices to measure without asking.
     alternatives : tuple of ReferenceObject
         Other kinds that the outline fits as well.
-    cautions : tuple of str
+    cautions : tuple of Caution
     blur_px, contrast : float
         Blur (standard deviation) of the sides, px, and the weakest side's step, grey levels.
     support : tuple of float
@@ -55,7 +56,7 @@ class FoundCard:
     confidence: float
     accepted: bool
     alternatives: tuple[ReferenceObject, ...] = ()
-    cautions: tuple[str, ...] = ()
+    cautions: tuple[Caution, ...] = ()
     blur_px: float = 0.0
     contrast: float = 0.0
     support: tuple[float, ...] = (0.0,) * 4

@@ -16,6 +16,7 @@ from calibration.camera import Camera
 from calibration.cards.found_card import FoundCard
 from calibration.cards.geometry import shape_log_likelihoods
 from calibration.cards.rival import Rival
+from calibration.findings import Caution, CautionCode
 from calibration.objects import ReferenceObject, from_rectangle
 from calibration.plane import Plane, viewpoint
 from calibration.rectangles import Rectangle, by_key, catalogue
@@ -29,7 +30,6 @@ _WORTH_TELLING, _WORTH_ASKING = 0.005, 0.1
 # A rival by which lengths change by less than this share of their U spoils no interval: of 95 that held
 # the truth 93 still do. Changes below the floor are within every U.
 _SHARE_OF_U, _HARMLESS = 0.25, 0.002
-_MOST_NAMED = 4
 # Spread of the log ratio of a size that a user states off a rule, and what the bow of loose sheets, up to 1 %
 # of their sides on real photographs, does to theirs: the sizes of paper differ by less.
 _STATED_LOG_STD, _SHEET_LOG_STD, _SHEET_MM = 0.01, 0.005, 0.2
@@ -124,31 +124,24 @@ def is_doubtful(card: FoundCard) -> bool:
     return sum(rival.probability for rival in card.rivals) >= _WORTH_ASKING
 
 
-def identity_caution(card: FoundCard, *, by_option: bool = False) -> str | None:
-    """Say what else the outline may be and what lengths would then be; None where that is clear enough.
+def identity_caution(card: FoundCard) -> Caution | None:
+    """Return what else the outline may be and what lengths would then be; None where that is clear enough.
 
     Parameters
     ----------
     card : FoundCard
         As `identified` returns it.
-    by_option : bool
-        Whether to name the options of the command line that settle it.
     """
     if not is_doubtful(card):
         return None
-    others = sum(rival.probability for rival in card.rivals)
-    sizes = rival_sizes(card)
-    shown = sizes[:_MOST_NAMED]
-    ifs = [f"if it is {_named(one)}, {change_words(one)}" for one in shown]
-    if more := len(sizes) - len(shown):
-        ifs.append(f"{more} rarer size{'s' if more > 1 else ''} would do as well")
-    how = "said to be" if card.said else "taken for"
-    text = f"The outline is {how} {with_article(card.object.name)}, but it may be something else"
-    text += f" ({_percent(others)}): {'; '.join(ifs)}."
-    if by_option:
-        keys = [card.object.key, *(one.kind.key for one in shown if not one.kind.family)]
-        text += f" Say which it is: --object {', or '.join(keys)}."
-    return text
+    return Caution.of(
+        CautionCode.IDENTITY,
+        name=card.object.name,
+        key=card.object.key,
+        said=card.said,
+        probability=sum(rival.probability for rival in card.rivals),
+        rivals=rival_sizes(card),
+    )
 
 
 def rival_sizes(card: FoundCard) -> tuple[Rival, ...]:
@@ -162,34 +155,3 @@ def rival_sizes(card: FoundCard) -> tuple[Rival, ...]:
         else:
             sizes.append(one)
     return tuple(sorted(sizes, key=lambda rival: -rival.probability))
-
-
-def change_words(rival: Rival) -> str:
-    """Say how lengths would change."""
-    percent = 100.0 * (rival.scale_factor - 1.0)
-    about = "about " if rival.kind.family else ""
-    return f"every length is {about}{abs(percent):.1f} % {'longer' if percent > 0 else 'shorter'}"
-
-
-def size_words(kind: Rectangle) -> str:
-    """Return a thing's size."""
-    about = "about " if kind.family else ""
-    return f"{about}{_tenths(kind.short_mm)} x {_tenths(kind.long_mm)} mm"
-
-
-def with_article(name: str) -> str:
-    """Return a name of one thing with "a" or "an" before it."""
-    vowel = name[:1].lower() in "aeio" and not name.lower().startswith("eu")
-    return f"{'an' if vowel else 'a'} {name}"
-
-
-def _named(rival: Rival) -> str:
-    return f"{with_article(rival.kind.name)}, {size_words(rival.kind)} ({_percent(rival.probability)})"
-
-
-def _tenths(value_mm: float) -> str:
-    return f"{value_mm + 1e-9:.1f}".removesuffix(".0")
-
-
-def _percent(share: float) -> str:
-    return "under 1 %" if share < 0.01 else f"{100.0 * min(share, 0.99):.0f} %"

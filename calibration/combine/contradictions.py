@@ -10,6 +10,7 @@ from calibration.cards import FoundCard
 from calibration.combine.fit_terms import Reference, height_between, object_of
 from calibration.combine.joint_fit import Joint
 from calibration.edges import Rim
+from calibration.findings import Caution, CautionCode
 from calibration.objects import ReferenceObject
 from calibration.plane import Plane
 from calibration.printed_target import FoundTarget
@@ -20,9 +21,12 @@ _COVERAGE_FACTOR = 1.96
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Sized:
-    """Pairs of pixels (P, 2, 2) with a stated mean distance; each pixel is uncertain."""
+    """Pairs of pixels (P, 2, 2) with a stated mean distance; each pixel is uncertain.
 
-    name: str
+    `stretch` is what of the reference they span: its "diagonal", the "stretch" seen of it, or its "width".
+    """
+
+    stretch: str
     pairs_px: Array
     std_px: float
     stated_mm: float
@@ -31,7 +35,7 @@ class _Sized:
 
 def what_others_say(
     references: Sequence[Reference], fitted: Callable[[Sequence[Reference]], Joint]
-) -> tuple[str, ...]:
+) -> tuple[Caution, ...]:
     """Measure each reference by the others.
 
     Parameters
@@ -43,48 +47,52 @@ def what_others_say(
 
     Returns
     -------
-    tuple of str
-        A sentence for each: the size found, and the size it should have.
+    tuple of Caution
+        For each the size found, and the size it should have.
     """
-    return tuple(_sentence(references, index, fitted) for index in range(len(references)))
+    return tuple(_by_others(references, index, fitted) for index in range(len(references)))
 
 
-def _sentence(
+def _by_others(
     references: Sequence[Reference], index: int, fitted: Callable[[Sequence[Reference]], Joint]
-) -> str:
+) -> Caution:
     one = references[index]
     others = [other for place, other in enumerate(references) if place != index]
-    sized = _sized(one, index + 1)
+    sized = _sized(one)
     value_mm, std_mm = _measured(fitted(others), sized, height_between(others[0], one))
     u_mm = _COVERAGE_FACTOR * float(np.hypot(std_mm, sized.stated_std_mm))
-    return (
-        f"Measured by the others, {sized.name} is {value_mm:.1f} ± {u_mm:.1f} mm, but it should be"
-        f" {sized.stated_mm:.1f} mm."
+    return Caution.of(
+        CautionCode.SIZE_BY_OTHERS,
+        stretch=sized.stretch,
+        number=index + 1,
+        name=object_of(one).name,
+        value_mm=value_mm,
+        expanded_mm=u_mm,
+        stated_mm=sized.stated_mm,
     )
 
 
-def _sized(reference: Reference, number: int) -> _Sized:
+def _sized(reference: Reference) -> _Sized:
     kind = object_of(reference)
     if isinstance(reference, FoundCard):
         pairs = reference.corners_px[[[0, 2], [1, 3]]]
-        name = f"the diagonal of number {number} ({kind.name})"
-        return _Sized(name, pairs, reference.corner_std_px, kind.diagonal_mm, _diagonal_std(kind))
+        std_px = reference.corner_std_px
+        return _Sized("diagonal", pairs, std_px, kind.diagonal_mm, _diagonal_std(kind))
     seen = reference.seen
     if isinstance(seen, Rim):
         rim = condensed(seen)
         half = len(rim.points_px) // 2
         pairs = np.stack([rim.points_px[:half], rim.points_px[half : 2 * half]], axis=1)
-        return _Sized(f"the {kind.name}", pairs, rim.std_px, kind.width_mm, DIAMETER_STD_MM)
+        return _Sized("width", pairs, rim.std_px, kind.width_mm, DIAMETER_STD_MM)
     if isinstance(seen, FoundTarget):
         far = seen.corners_mm.sum(axis=1)
         ends = [int(np.argmin(far)), int(np.argmax(far))]
         stated = float(np.linalg.norm(np.diff(seen.corners_mm[ends], axis=0)))
         std = stated * max(seen.scale.across_std, seen.scale.down_std)
-        name = f"the stretch seen of the {kind.name}"
-        return _Sized(name, seen.corners_px[ends][None], seen.corner_std_px, stated, std)
+        return _Sized("stretch", seen.corners_px[ends][None], seen.corner_std_px, stated, std)
     ends_px = reference.plane.corners_px[[0, -1]]
     std_px = max(reference.found.corner_std_px, 0.3 if seen is not None else 0.0)
-    return _Sized(f"the {kind.name}", ends_px[None], std_px, kind.width_mm, kind.width_std_mm)
+    return _Sized("width", ends_px[None], std_px, kind.width_mm, kind.width_std_mm)
 
 
 def _measured(joint: Joint, sized: _Sized, height_mm: float) -> tuple[float, float]:

@@ -17,6 +17,7 @@ from calibration.combine.fit_terms import (
 )
 from calibration.edges import Rim
 from calibration.errors import GeometryError
+from calibration.findings import Caution, CautionCode
 from calibration.objects import ReferenceObject
 from calibration.plane import (
     RUNNER_UP_CHI2,
@@ -245,14 +246,11 @@ def _family(setting: _Setting, found: list[Plane]) -> PlaneFamily:
     return PlaneFamily.of(planes, weights, TILT, (*found[0].cautions, *_open_tilt(planes)))
 
 
-def _open_tilt(planes: list[Plane]) -> list[str]:
+def _open_tilt(planes: list[Plane]) -> list[Caution]:
     tilts = [plane.tilt_deg for plane in planes]
     if len(planes) == 1:
         return []
-    return [
-        f"Together the references allow a tilt of {min(tilts):.0f}° to {max(tilts):.0f}°, the photo taken to"
-        " be from about straight above; a card tells more."
-    ]
+    return [Caution.of(CautionCode.JOINT_TILTS, least_deg=min(tilts), most_deg=max(tilts))]
 
 
 def _over_tilt(setting: _Setting, plane: Plane) -> tuple[list[Plane], list[float]]:

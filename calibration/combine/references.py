@@ -12,15 +12,12 @@ from calibration.combine.fit_terms import Reference, correspondences_of_card, he
 from calibration.combine.joint_fit import Joint, fit_jointly, fixes_tilt
 from calibration.edges import Rim
 from calibration.errors import GeometryError
+from calibration.findings import Caution, CautionCode
 from calibration.plane import Plane, PlaneFamily, PlumbLine, fit_plane_correspondences
 from calibration.sources import SourcePlane
 
 # If the probability of so large a misfit is below this, the references are reported as disagreeing.
 _LEAST_CHANCE = 0.01
-_CONTRADICT = (
-    "The references in the photo contradict each other: one of them isn't what it is said to be,"
-    " isn't flat, or lies at another height."
-)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -36,14 +33,14 @@ class Combined:
     chance : float
         Probability of a larger misfit, of all together or of a single size, if all are what they are said to
         be.
-    cautions : tuple of str
+    cautions : tuple of Caution
         What the user should know, including which of them disagree and by how much.
     """
 
     plane: Plane
     family: PlaneFamily | None
     chance: float
-    cautions: tuple[str, ...]
+    cautions: tuple[Caution, ...]
 
     @property
     def agree(self) -> bool:
@@ -86,11 +83,11 @@ def combine(
     if len(references) < 2:
         raise GeometryError("at least two references are needed to combine")
     joint = _fitted(camera, references, lines)
-    contradictions: tuple[str, ...] = ()
+    contradictions: tuple[Caution, ...] = ()
     chance = _chance(joint.misfit)
     if chance < _LEAST_CHANCE:
         told = what_others_say(references, lambda others: _fitted(camera, others, ()))
-        contradictions = (_CONTRADICT, *told)
+        contradictions = (Caution.of(CautionCode.CONTRADICTION), *told)
     return Combined(joint.plane, joint.family, chance, (*_known(joint, references), *contradictions))
 
 
@@ -106,14 +103,14 @@ def _chance(plane: Plane) -> float:
     return min(1.0, 2.0 * min(overall, size))
 
 
-def _known(joint: Joint, references: Sequence[Reference]) -> tuple[str, ...]:
+def _known(joint: Joint, references: Sequence[Reference]) -> tuple[Caution, ...]:
     """Return the cautions of the plane, and those of single references that hold beside others."""
     own = joint.plane.cautions if joint.family is None else joint.family.cautions
     beside = [
-        text
+        caution
         for index, one in enumerate(references)
         if isinstance(one, SourcePlane) and (index == 0 or not isinstance(one.seen, Rim))
-        for text in one.beside
+        for caution in one.beside
     ]
     return (*own, *beside)
 

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration.errors import PhotoError
+from calibration.findings import Caution, CautionCode
 from calibration.image import check_sums, jpeg
 from calibration.image.decoders import DAMAGE, first_line, heard
 from calibration.image.exif import ExifFacts, read_exif
@@ -29,6 +30,8 @@ _FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "HEIF", "AVIF")
 _WANTED = "expected a JPEG, PNG, TIFF, WebP or HEIC photo"
 # Strips keep a single copy of the pixels beside the decoder's own: 190 MB less at 48 megapixels.
 _STRIP_PX = 256
+# Stands among the decoder's complaints for a step that we found ourselves.
+_STEP = "step"
 
 _TURNS: dict[int, Callable[[NDArray[np.uint8]], object]] = {
     2: lambda stored: cv2.flip(stored, 1),
@@ -59,15 +62,15 @@ class Photo:
         Digest of the file as it was read.
     exif : ExifFacts
         What the camera wrote.
-    cautions : tuple of str
-        What is damaged about the file and may spoil a measurement, in plain words.
+    cautions : tuple of Caution
+        What is damaged about the file and may spoil a measurement.
     """
 
     pixels_bgr: NDArray[np.uint8]
     name: str
     sha256: str
     exif: ExifFacts
-    cautions: tuple[str, ...] = ()
+    cautions: tuple[Caution, ...] = ()
 
     @property
     def width_px(self) -> int:
@@ -205,15 +208,14 @@ def _damaged(name: str, why: str) -> PhotoError:
     return PhotoError(f"{name}: the photo is damaged or cut short ({why}); fetch or export it again")
 
 
-def _spoilt(why: str) -> str:
-    return (
-        f"The photo's file is damaged ({why}): part of the picture may be shifted or false."
-        " Fetch it again, or measure only where it is surely right."
-    )
+def _spoilt(why: str) -> Caution:
+    if why == _STEP:
+        return Caution.of(CautionCode.PIXELS_STEP)
+    return Caution.of(CautionCode.PIXELS_DAMAGED, decoder=why)
 
 
-def _doubtful(why: str) -> str:
-    return f"The photo's metadata are damaged ({why}): what they say of the camera may be wrong."
+def _doubtful(why: str) -> Caution:
+    return Caution.of(CautionCode.METADATA_DAMAGED, decoder=why)
 
 
 def _check_size(image: "Image", name: str) -> None:
@@ -267,7 +269,7 @@ def _decode_jpeg(image: "Image", data: bytes, name: str, told: list[str]) -> NDA
     if pixels is None or image.mode not in ("RGB", "L") or pixels.shape[1::-1] != image.size:
         return None
     if seam_start_px(pixels, jpeg.row_px(data)) is not None:
-        told.append("a step such as damaged data leave runs across the picture")
+        told.append(_STEP)
     return pixels
 
 

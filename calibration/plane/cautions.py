@@ -1,8 +1,9 @@
-"""How the geometry of a photo may affect a measurement, in plain words, each with advice."""
+"""How the geometry of a photo may affect a measurement."""
 
 import numpy as np
 
 from calibration.camera import Array
+from calibration.findings import Caution, CautionCode
 from calibration.plane import projection
 from calibration.plane.metric_plane import Plane
 
@@ -14,7 +15,7 @@ _VAGUE_LOG_FOCAL = 0.1
 _VAGUE_K1 = 0.05
 
 
-def plane_cautions(plane: Plane, corners_px: Array) -> tuple[str, ...]:
+def plane_cautions(plane: Plane, corners_px: Array) -> tuple[Caution, ...]:
     """Return the cautions that follow from how the plane was seen.
 
     Parameters
@@ -26,24 +27,12 @@ def plane_cautions(plane: Plane, corners_px: Array) -> tuple[str, ...]:
     """
     found = []
     if plane.tilt_deg > _STEEP_DEG:
-        found.append(
-            f"The photo looks at the card at {plane.tilt_deg:.0f} degrees: take it from more directly above, "
-            "within 20 degrees if you can."
-        )
+        found.append(Caution.of(CautionCode.STEEP_PLANE, tilt_deg=plane.tilt_deg))
     across = float(np.min(np.linalg.norm(corners_px - np.roll(corners_px, 1, axis=0), axis=1)))
     if len(corners_px) == 4 and across < _SMALL_PX:
-        found.append(
-            f"The card is only {across:.0f} px across: "
-            "come closer, or lay a larger reference beside the part."
-        )
+        found.append(Caution.of(CautionCode.SMALL_REFERENCE, across_px=across))
     if plane.log_focal_std > _VAGUE_LOG_FOCAL:
-        found.append(
-            "The photo doesn't tell its focal length, so parts above the card's plane are uncertain: "
-            "use the camera's original file, or tilt the camera by 10 to 20 degrees."
-        )
+        found.append(Caution.of(CautionCode.VAGUE_FOCAL))
     if float(np.linalg.norm(plane.sensitivity_matrix[projection.DIVISION])) > _VAGUE_K1:
-        found.append(
-            "The lens may bend straight lines, as webcams and wide-angle cameras do: "
-            "keep the card and the part in the middle of the picture."
-        )
+        found.append(Caution.of(CautionCode.VAGUE_LENS))
     return tuple(found)

@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike
 
 from calibration.camera import Camera
 from calibration.errors import GeometryError
+from calibration.findings import Caution, CautionCode
 from calibration.objects import ReferenceObject
 from calibration.plane import bundle, projection, solver
 from calibration.plane.cautions import plane_cautions
@@ -35,12 +36,6 @@ __all__ = [
 # A larger misfit has a probability of 1 % with the two degrees of freedom of four corners.
 _MISFIT_P01 = {2: 9.21}
 _NO_PLANE = "no camera could see the reference's corners like this: check their order around the object"
-_MISFIT = (
-    "The corners don't fit the stated object as well as they should: check its kind and its four corners."
-)
-_DISAGREE = (
-    "The references disagree beyond their uncertainties: check the kind, the size and the corners of each."
-)
 TWO_FOLD_TILT = "two-fold tilt"
 # One over the coverage factor for 95 %.
 _HOLD_BOTH = 0.51
@@ -186,17 +181,13 @@ def with_runner_up(plane: Plane, runner_up: Plane, odds: float) -> Plane:
     away = runner_up.parameters - plane.parameters
     away[projection.ROTATION] = cv2.Rodrigues(plane.base.T @ runner_up.base)[0].ravel()
     share = max((odds / (1.0 + odds)) ** 0.5, _HOLD_BOTH)
-    caution = (
-        "The card is seen from so far away that two tilts explain it equally: "
-        "take the photo from closer, or tilt the camera by 10 to 20 degrees."
-    )
     return replace(
         plane,
         sensitivity_matrix=np.column_stack([plane.sensitivity_matrix, share * away]),
         error_sources=(*plane.error_sources, ("two-fold-tilt-1", TWO_FOLD_TILT)),
         runner_up=runner_up,
         runner_up_odds=odds,
-        cautions=(*plane.cautions, caution),
+        cautions=(*plane.cautions, Caution.of(CautionCode.TWO_TILTS)),
     )
 
 
@@ -217,7 +208,8 @@ def plane_of_fit(
         # The corners are worse than stated, or the object isn't what was said: widen their uncertainty.
         corner = np.array([source == bundle.CORNERS for source in sources])
         sensitivity_matrix[:, corner] *= (fit.chi2 / limit) ** 0.5
-        cautions.append(_DISAGREE if len(correspondences) > 1 else _MISFIT)
+        code = CautionCode.DISAGREEMENT if len(correspondences) > 1 else CautionCode.MISFIT
+        cautions.append(Caution.of(code))
     if (more := doubt(camera, sensitivity_matrix)) is not None:
         sensitivity_matrix, sources = np.column_stack([sensitivity_matrix, more]), (*sources, bundle.FOCAL)
     seen: dict[str, int] = {}

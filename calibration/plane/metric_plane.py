@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike
 
 from calibration.camera import Array, Camera
 from calibration.errors import GeometryError
+from calibration.findings import Caution
 from calibration.objects import ReferenceObject
 from calibration.plane import projection
 
@@ -42,7 +43,7 @@ class Plane:
         A second pose that explains the corners almost as well.
     runner_up_odds : float
         Its odds against this one, 0 to 1.
-    cautions : tuple of str
+    cautions : tuple of Caution
         What may be wrong and what to do.
     size_misfits : tuple of float
         How far each reference's size is from what the rest of the photo says, in standard uncertainties.
@@ -61,7 +62,7 @@ class Plane:
     centre_mm: tuple[float, float]
     runner_up: "Plane | None" = None
     runner_up_odds: float = 0.0
-    cautions: tuple[str, ...] = field(default=())
+    cautions: tuple[Caution, ...] = field(default=())
     size_misfits: tuple[float, ...] = ()
 
     @property

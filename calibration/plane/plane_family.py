@@ -13,6 +13,7 @@ import numpy as np
 
 from calibration.camera import Array, Camera
 from calibration.errors import GeometryError
+from calibration.findings import Caution
 from calibration.objects import ReferenceObject
 from calibration.plane import projection
 from calibration.plane.family_fit import Sightings, fit_tilt_ambiguous
@@ -48,14 +49,14 @@ class PlaneFamily:
         Their probabilities; they add up to 1.
     source : str
         What keeps them apart, for the budget.
-    cautions : tuple of str
+    cautions : tuple of Caution
         What the user should know.
     """
 
     planes: tuple[Plane, ...]
     weights: tuple[float, ...]
     source: str
-    cautions: tuple[str, ...] = ()
+    cautions: tuple[Caution, ...] = ()
 
     def __post_init__(self) -> None:
         """Refuse an empty family, or invalid weights."""
@@ -66,7 +67,7 @@ class PlaneFamily:
 
     @classmethod
     def of(
-        cls, planes: Sequence[Plane], weights: Sequence[float], source: str, cautions: tuple[str, ...]
+        cls, planes: Sequence[Plane], weights: Sequence[float], source: str, cautions: tuple[Caution, ...]
     ) -> "PlaneFamily":
         """Return the family of planes in any order, their weights of any sum."""
         order = sorted(range(len(planes)), key=lambda index: -weights[index])

@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from calibration.findings import Caution, CautionCode
 from calibration.image import Photo
 from calibration.printed_target.layout import TARGET, PrintScale, TargetLayout
 
@@ -36,7 +37,7 @@ class FoundTarget:
         The drawing.
     scale : PrintScale
         The print.
-    cautions : tuple of str
+    cautions : tuple of Caution
         What the user should know.
     """
 
@@ -46,7 +47,7 @@ class FoundTarget:
     corner_std_px: float
     layout: TargetLayout
     scale: PrintScale
-    cautions: tuple[str, ...] = ()
+    cautions: tuple[Caution, ...] = ()
 
     @property
     def seen_share(self) -> float:
@@ -171,10 +172,5 @@ def _scatter_px(ids: NDArray[np.int64], corners_px: NDArray[np.float64], layout:
     return float(1.4826 * np.median(np.abs(along)) / np.sqrt(70.0))
 
 
-def _cautions(scale: PrintScale) -> tuple[str, ...]:
-    if scale.checked:
-        return ()
-    return (
-        "the print's size is unchecked and printers are often 0.5 to 2 % off: measure its check rules"
-        " and enter the lengths",
-    )
+def _cautions(scale: PrintScale) -> tuple[Caution, ...]:
+    return () if scale.checked else (Caution.of(CautionCode.PRINT_UNCHECKED),)

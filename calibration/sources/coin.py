@@ -8,6 +8,7 @@ from numpy.typing import ArrayLike, NDArray
 from calibration.camera import Array, Camera
 from calibration.edges import Rim, find_rim, fit_ellipse
 from calibration.errors import GeometryError, ObjectError
+from calibration.findings import Caution, CautionCode
 from calibration.objects import ReferenceObject
 from calibration.plane import (
     Plane,
@@ -257,19 +258,17 @@ def _rim_points(camera: Camera, coin: Coin, rim: Rim, at: tuple[Array, Array], w
     return np.column_stack([unit * coin.diameter_mm / 2.0, drop])
 
 
-def counts_from(coin: Coin) -> str:
-    """Say from where heights are measured if a coin defines the plane."""
-    return f"Heights are measured from the coin's upper face, {coin.thickness_mm:g} mm above the table."
+def counts_from(coin: Coin) -> Caution:
+    """Return from where heights are measured if a coin defines the plane."""
+    return Caution.of(CautionCode.COIN_HEIGHTS, thickness_mm=coin.thickness_mm)
 
 
-def _cautions(coin: Coin, planes: list[Plane], told: bool) -> tuple[str, ...]:
+def _cautions(coin: Coin, planes: list[Plane], told: bool) -> tuple[Caution, ...]:
     tilts = [plane.tilt_deg for plane in planes]
-    texts = [
+    own = [
         counts_from(coin),
-        f"The rim allows a tilt of {min(tilts):.0f}° to {max(tilts):.0f}°; a card tells more.",
+        Caution.of(CautionCode.COIN_TILTS, least_deg=min(tilts), most_deg=max(tilts)),
     ]
     if not told and max(tilts) > 3.0:
-        texts.append(
-            "One coin can't tell which side is nearer: say which, or take the photo from straight above."
-        )
-    return tuple(dict.fromkeys((*planes[0].camera.cautions, *texts)))
+        own.append(Caution.of(CautionCode.COIN_SIDE))
+    return tuple(dict.fromkeys((*planes[0].camera.cautions, *own)))

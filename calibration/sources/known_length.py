@@ -5,6 +5,7 @@ from numpy.typing import ArrayLike
 
 from calibration.camera import Camera
 from calibration.errors import GeometryError
+from calibration.findings import Caution, CautionCode
 from calibration.objects import ReferenceObject
 from calibration.plane import TILT_STD_DEG, PlaneFamily, Sightings, TiltPrior, family_over_tilt, overhead
 
@@ -71,8 +72,5 @@ def fit_known_length(
     )
     tilt = TiltPrior((0.0, 0.0), float(np.radians(tilt_std_deg)))
     family = family_over_tilt(camera, seen, start, tilt, reference)
-    caution = (
-        f"A length alone tells no tilt: the photo is taken to be from straight above within {tilt_std_deg:g}°"
-        " (standard uncertainty); measure along it, or lay a card beside it."
-    )
+    caution = Caution.of(CautionCode.LENGTH_TILT, tilt_std_deg=tilt_std_deg)
     return PlaneFamily(family.planes, family.weights, family.source, (*family.cautions, caution))

@@ -6,6 +6,7 @@ import numpy as np
 
 from calibration.camera import Array, Camera
 from calibration.errors import ObjectError
+from calibration.findings import Caution, CautionCode
 from calibration.objects import ReferenceObject
 from calibration.plane import TILT_STD_DEG, PlaneFamily, Sightings, TiltPrior, family_over_tilt, overhead
 from calibration.sources.graduations import Graduations, projective
@@ -73,19 +74,19 @@ def fit_rule(
     family = family_over_tilt(camera, sightings, start, tilt, reference)
     cautions = (
         counted(seen, kind),
-        f"A rule tells no tilt about its own line: the photo is assumed to be from straight above within"
-        f" {tilt_std_deg:g}° (standard uncertainty).",
+        Caution.of(CautionCode.RULE_TILT, tilt_std_deg=tilt_std_deg),
     )
     return replace(family, cautions=(*family.cautions, *cautions))
 
 
-def counted(seen: Graduations, kind: str) -> str:
+def counted(seen: Graduations, kind: str) -> Caution:
     """Return what was counted, for the user to check."""
-    first, last = seen.points_px[0], seen.points_px[-1]
-    return (
-        f"{int(seen.numbers[-1])} graduations of {GRADUATIONS_MM[kind]:.4g} mm counted from"
-        f" ({first[0]:.0f}, {first[1]:.0f}) to ({last[0]:.0f}, {last[1]:.0f}) px:"
-        " check that against the numbers on the rule."
+    return Caution.of(
+        CautionCode.GRADUATIONS,
+        count=int(seen.numbers[-1]),
+        spacing_mm=GRADUATIONS_MM[kind],
+        first_px=tuple(seen.points_px[0].tolist()),
+        last_px=tuple(seen.points_px[-1].tolist()),
     )
 
 

@@ -8,6 +8,7 @@ from calibration.camera import Array
 from calibration.cards import FoundCard
 from calibration.edges import Rim
 from calibration.errors import ObjectError
+from calibration.findings import Caution
 from calibration.objects import ReferenceObject
 from calibration.plane import Plane, PlaneFamily
 from calibration.printed_target import FoundTarget, PrintScale
@@ -54,13 +55,13 @@ class SourcePlane:
         The most likely plane.
     family : PlaneFamily or None
         All planes that it allows, where it leaves the tilt open.
-    cautions : tuple of str
+    cautions : tuple of Caution
         What the user should know.
     seen : Rim, Graduations, FoundTarget or None
         What the photo's pixels showed; None for a known length.
     nearer_px : (2,) array or None
         A point on the side of a coin that the user says is nearer to the camera.
-    beside : tuple of str
+    beside : tuple of Caution
         Those cautions that also hold together with other references.
     tilt_std_deg : float or None
         How far from straight above the photo may have been taken, where the user states it.
@@ -69,10 +70,10 @@ class SourcePlane:
     found: FoundCard
     plane: Plane
     family: PlaneFamily | None
-    cautions: tuple[str, ...]
+    cautions: tuple[Caution, ...]
     seen: Seen = None
     nearer_px: Array | None = None
-    beside: tuple[str, ...] = ()
+    beside: tuple[Caution, ...] = ()
     tilt_std_deg: float | None = None
 
 

@@ -46,6 +46,7 @@ def learn_from_photos(
     """
     from calibration.image import read_photo
     from calibration.lens_profiles import NoBoard, as_stored, chessboard_view, learn_profile, target_view
+    from measure.wording import Audience, worded
 
     keys: set[CameraKey | None] = set()
     sizes: set[tuple[int, int]] = set()
@@ -55,7 +56,7 @@ def learn_from_photos(
         photo = read_photo(path)
         keys.add(key_of(photo))
         if photo.cautions:  # a board that is partly shifted would teach a false lens
-            unused.append(f"{photo.name}: {photo.cautions[0]}")
+            unused.append(f"{photo.name}: {worded(photo.cautions[0], Audience.COMMAND)}")
             continue
         found = target_view(photo) if chessboard is None else chessboard_view(photo, *chessboard)
         if isinstance(found, NoBoard):

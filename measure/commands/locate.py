@@ -78,6 +78,7 @@ def command(
 def describe(photo: "Photo", location: "Location", beside: tuple[str, ...] = ()) -> list[str]:
     """Return the lines that describe what was found."""
     from measure.scale import view_words
+    from measure.wording import Audience, all_worded
 
     camera, plane, found = location.camera, location.plane, location.found
     lines = [
@@ -86,7 +87,7 @@ def describe(photo: "Photo", location: "Location", beside: tuple[str, ...] = ())
     ]
     if plane is None or found is None:
         lines.append(f"No reference found: {location.reason}")
-        return [*lines, *(f"Caution: {text}" for text in photo.cautions)]
+        return [*lines, *(f"Caution: {text}" for text in all_worded(photo.cautions, Audience.COMMAND))]
     corners = "  ".join(f"({x:.1f}, {y:.1f})" for x, y in found.corners_px.tolist())
     (tilt, tilt_u), (height, height_u), (side, side_u) = view_words(plane, location.family)
     lines += [
@@ -98,5 +99,5 @@ def describe(photo: "Photo", location: "Location", beside: tuple[str, ...] = ())
     ]
     if beside:
         lines.append(f"  together with {', '.join(beside)}: all in one fit")
-    lines += [f"Caution: {text}" for text in location.cautions]
+    lines += [f"Caution: {text}" for text in all_worded(location.cautions, Audience.COMMAND)]
     return lines

@@ -194,7 +194,7 @@ def _with_all(
 
 def _settled(photo: "Photo", location: "Location", entry: "PhotoEntry") -> Sighting:
     """Measure by all recorded references, not by the located one alone."""
-    from calibration.cards import identity_caution
+    from calibration.findings import CautionCode
     from measure.scale import looked_at, scale_of
 
     entry = looked_at(entry, photo)
@@ -203,19 +203,16 @@ def _settled(photo: "Photo", location: "Location", entry: "PhotoEntry") -> Sight
     # What a source alone says about the tilt no longer holds together with others.
     alone = location.plane.cautions if entry.reference is not None else location.cautions
     first = next((one for one in scale.found if one.object == scale.plane.object), scale.found[0])
-    # What else the outline may be is told by the scale, here with the option that settles it.
-    by_option = {identity_caution(first): identity_caution(first, by_option=True)}
-    told = [by_option.get(text) or text for text in scale.cautions]
-    before = None if location.found is None else identity_caution(location.found, by_option=True)
-    kept = [text for text in location.cautions if text not in (*alone, before)]
+    # What else the outline may be is told by the scale.
+    what_else = [one for one in scale.cautions if one.code == CautionCode.IDENTITY]
+    kept = [one for one in location.cautions if one not in alone and one.code != CautionCode.IDENTITY]
     lone = location.found is not None and not (entry.also or entry.sources)
-    first_told = (text for text in told if text in by_option.values())
     location = replace(
         location,
         camera=scale.plane.camera,
         found=replace(location.found, rivals=first.rivals) if lone and location.found else first,
         plane=scale.plane,
         family=scale.family,
-        cautions=tuple(dict.fromkeys((*first_told, *photo.cautions, *kept, *told))),
+        cautions=tuple(dict.fromkeys((*what_else, *photo.cautions, *kept, *scale.cautions))),
     )
     return Sighting(photo, location, entry, tuple(one.object.name for one in scale.found if one is not first))

@@ -83,6 +83,7 @@ def build_specimen(entry: Mapping[str, Any], register: Mapping[str, Any], folder
 def _locate(facts: Mapping[str, Any], folder: Path, say: Say) -> Located:
     from calibration import locate, read_photo
     from measure.scale import view_words
+    from measure.wording import Audience, all_worded
 
     photo = read_photo(folder / facts["file"])
     if photo.sha256 != facts["sha256"]:
@@ -99,7 +100,7 @@ def _locate(facts: Mapping[str, Any], folder: Path, say: Say) -> Located:
             f"  {photo.name}: {found.object.name}, confidence {found.confidence:.2f},"
             f" tilt {tilt} ± {tilt_u}°, camera {height} ± {height_u} mm above it"
         )
-        for caution in location.cautions:
+        for caution in all_worded(location.cautions, Audience.COMMAND):
             say(f"    caution: {caution}")
     return Located(facts, photo, location)
 

@@ -8,8 +8,10 @@ from numpy.typing import ArrayLike
 
 from calibration.camera import Array
 from calibration.edges import hidden_px
+from calibration.findings import Caution
 from calibration.plane import Plane
 from measure.errors import SpanError
+from measure.findings import LengthCautionCode
 from measure.kinds.gap import angle_between_deg, measure_gap
 from measure.kinds.gap_edges import edges_of_gap
 from measure.kinds.rise import measure_rise
@@ -25,6 +27,9 @@ if TYPE_CHECKING:
     from calibration.image import Photo
 
 OnPlane = Callable[[Plane], Measured]
+
+# Edges that make a larger angle are no longer plainly parallel.
+_TURNED_DEG = 1.5
 
 
 def on_planes(kind: str, photo: "Photo", clicks_px: ArrayLike, choices: Choices | None = None) -> OnPlane:
@@ -110,12 +115,8 @@ def _gap(photo: "Photo", plane: Plane, points: Array, how: Choices) -> Measured:
         span_id=how.span_id,
     )
     angle_deg = angle_between_deg(plane, edges, how.height_mm)
-    cautions: tuple[str, ...] = ()
-    if angle_deg > 1.5:
-        cautions = (
-            f"The edges make {angle_deg:.1f}° with each other; the gap is their mean distance over the"
-            " stretch where they lie side by side.",
-        )
+    turned = Caution.of(LengthCautionCode.EDGES_TURNED, angle_deg=angle_deg)
+    cautions = (turned,) if angle_deg > _TURNED_DEG else ()
     used = np.concatenate([edge.ends_px for edge in edges])
     return Measured(length, _tuples(used), all(edge.fitted for edge in edges), cautions)
 
@@ -141,9 +142,7 @@ def _round(photo: "Photo", plane: Plane, points: Array, how: Choices) -> Measure
         span_id=how.span_id,
     )
     shown = points if rim is None else rim.points_px[:: max(1, len(rim.points_px) // 12)]
-    cautions: tuple[str, ...] = ()
-    if how.snap and rim is None:
-        cautions = ("No clear rim was found beside the points; they were used as given.",)
+    cautions = (Caution.of(LengthCautionCode.NO_RIM),) if how.snap and rim is None else ()
     return Measured(length, _tuples(shown), rim is not None, cautions)
 
 

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from numpy.typing import ArrayLike
 
+from calibration.findings import Caution
 from measure.errors import SpanError
 from measure.kinds.ambiguous_planes import over_family
 from measure.kinds.measuring import on_planes
@@ -31,14 +32,14 @@ class Scale:
         All planes that the source of scale allows, where it leaves the tilt open.
     found : tuple of FoundCard
         The references as seen, the one that defines the plane first; empty if not requested.
-    cautions : tuple of str
+    cautions : tuple of Caution
         What the user should know of them.
     """
 
     plane: "Plane"
     family: "PlaneFamily | None" = None
     found: tuple["FoundCard", ...] = ()
-    cautions: tuple[str, ...] = ()
+    cautions: tuple[Caution, ...] = ()
 
 
 def measure_by(

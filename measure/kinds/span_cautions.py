@@ -1,4 +1,4 @@
-"""What makes a span uncertain, in plain words, each with advice."""
+"""What makes a span uncertain."""
 
 from collections.abc import Sequence
 
@@ -6,7 +6,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from calibration.camera import Array
+from calibration.findings import Caution
 from calibration.plane import Plane
+from measure.findings import LengthCautionCode
 from measure.length import CLICK, EDGE, STANDOFF, Length
 
 # A source that makes up this share of the variance is worth a caution.
@@ -14,6 +16,17 @@ _MAIN_SHARE = 0.5
 # Below this relative expanded uncertainty nothing needs saying.
 _GOOD_ENOUGH = 0.005
 _EXAMPLE_HEIGHT_MM = 25.0
+# Distance from the picture's middle, as a share of its diagonal, from which a span ends near its edge.
+_NEAR_EDGE = 0.35
+_MOSTLY = {
+    CLICK: LengthCautionCode.MOSTLY_CLICK,
+    EDGE: LengthCautionCode.MOSTLY_EDGE,
+    STANDOFF: LengthCautionCode.MOSTLY_STANDOFF,
+    "card flatness": LengthCautionCode.MOSTLY_FLATNESS,
+    "card size": LengthCautionCode.MOSTLY_SIZE,
+    "card corners": LengthCautionCode.MOSTLY_CORNERS,
+    "focal length": LengthCautionCode.MOSTLY_FOCAL,
+}
 
 
 def span_cautions(
@@ -22,8 +35,8 @@ def span_cautions(
     length: Length,
     *,
     standoff_mm: float | Sequence[float] | None = None,
-) -> tuple[str, ...]:
-    """Return what spoils a span most, and what to do about it.
+) -> tuple[Caution, ...]:
+    """Return what spoils a span most.
 
     Parameters
     ----------
@@ -38,8 +51,8 @@ def span_cautions(
 
     Returns
     -------
-    tuple of str
-        Sentences; empty where the length is good.
+    tuple of Caution
+        Empty where the length is good.
     """
     points = np.asarray(p_px, dtype=float).reshape(-1, 2)
     found = []
@@ -54,15 +67,14 @@ def span_cautions(
     return tuple(found)
 
 
-def standoff_unknown(plane: Plane) -> str:
-    """Say what an unstated stand-off would do at this photo's distance."""
+def standoff_unknown(plane: Plane) -> Caution:
+    """Return what an unstated stand-off would do at this photo's distance."""
     distance = plane.distance_mm
     # Close-ups get an example that fits under the camera.
     height = _EXAMPLE_HEIGHT_MM if distance > 4 * _EXAMPLE_HEIGHT_MM else distance / 10.0
-    excess = 100.0 * height / (distance - height)
-    return (
-        f"A part {height:.3g} mm nearer the camera than the card at {distance:.0f} mm reads {excess:.2g} % "
-        "too long: give its stand-off where its edges don't lie on the card's plane."
+    excess = height / (distance - height)
+    return Caution.of(
+        LengthCautionCode.STANDOFF_UNSTATED, height_mm=height, distance_mm=distance, excess_share=excess
     )
 
 
@@ -77,41 +89,23 @@ def _shares(length: Length) -> dict[str, float]:
 
 def _far_from_card(
     plane: Plane, points: Array, standoff_mm: float | Sequence[float], shares: dict[str, float]
-) -> list[str]:
+) -> list[Caution]:
     own = sum(shares.get(source, 0.0) for source in (CLICK, EDGE, STANDOFF))
     size = float(np.ptp(plane.to_mm(plane.corners_px), axis=0).max())
     reach = float(np.max(np.linalg.norm(plane.to_mm(points, standoff_mm) - plane.centre_mm, axis=1)))
     if reach < 1.5 * size or own > _MAIN_SHARE:
         return []
-    return [
-        f"The span reaches {reach:.0f} mm from the card, where its scale is less certain: "
-        "lay the card beside the middle of the part, or use a larger one."
-    ]
+    return [Caution.of(LengthCautionCode.FAR_FROM_CARD, reach_mm=reach)]
 
 
-def _by_source(plane: Plane, points: Array, shares: dict[str, float]) -> list[str]:
+def _by_source(plane: Plane, points: Array, shares: dict[str, float]) -> list[Caution]:
     middle = np.array([plane.camera.width_px, plane.camera.height_px]) / 2.0
     edge = float(np.max(np.linalg.norm(points - middle, axis=1))) / plane.camera.diagonal_px
-    advice = {
-        CLICK: "the marked points: let them snap to the edges, or come closer.",
-        EDGE: "the part's edges, which are blurred or shaded: come closer, or light them from the side.",
-        STANDOFF: "the stand-off: measure it with a rule, or lay the card at the part's height.",
-        "card flatness": "the card's flatness: press it flat, and photograph from more directly above.",
-        "card size": "the size of the reference: measure yours and give its size.",
-        "card corners": "the card's corners: come closer, or use a larger reference.",
-        "focal length": "the focal length: use the camera's original file with its Exif.",
-    }
-    found = [
-        f"Most of the uncertainty is in {text}"
-        for source, text in advice.items()
-        if shares.get(source, 0.0) > _MAIN_SHARE
-    ]
+    found = [Caution.of(code) for source, code in _MOSTLY.items() if shares.get(source, 0.0) > _MAIN_SHARE]
     lens = shares.get("lens distortion", 0.0) + shares.get("principal point", 0.0)
     if lens > _MAIN_SHARE:
-        where = (
-            "The span ends near the picture's edge"
-            if edge > 0.35
-            else "The card or the span lies off the middle"
+        at_edge = edge > _NEAR_EDGE
+        found.append(
+            Caution.of(LengthCautionCode.LENS_AT_EDGE if at_edge else LengthCautionCode.LENS_OFF_MIDDLE)
         )
-        found.append(f"{where}, where the unknown lens matters: keep both in the middle, from farther away.")
     return found

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from calibration.findings import Caution
 from measure.kinds.span import CLICK_STD_PX
 
 if TYPE_CHECKING:
@@ -79,7 +80,7 @@ class Measured:
         The points used, after snapping.
     snapped : bool
         Whether edges or a rim were found in the photo.
-    cautions : tuple of str
+    cautions : tuple of Caution
         What may be wrong and what to do.
     std_px : tuple of float
         Standard uncertainty of each used point's coordinates; empty where it is that of a click throughout.
@@ -90,7 +91,7 @@ class Measured:
     result: "Length | CannotTell"
     used_px: tuple[tuple[float, float], ...]
     snapped: bool
-    cautions: tuple[str, ...] = ()
+    cautions: tuple[Caution, ...] = ()
     std_px: tuple[float, ...] = ()
     ends: tuple["UsedPoint", ...] = ()
 

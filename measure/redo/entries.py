@@ -7,6 +7,7 @@ from measure.kinds import CLICK_STD_PX, Choices, Measured, Scale, measure_by, me
 from measure.length import Length
 from measure.record import MeasurementEntry, Point
 from measure.redo.remeasure import result_entry
+from measure.wording import Audience, all_worded
 
 if TYPE_CHECKING:
     from calibration.image import Photo
@@ -69,7 +70,7 @@ def with_result(entry: MeasurementEntry, measured: Measured, click_std_px: float
 
     extra = {key: value for key, value in entry.extra.items() if key not in ("cannot_tell", "cautions")}
     if measured.cautions:
-        extra["cautions"] = list(measured.cautions)
+        extra["cautions"] = list(all_worded(measured.cautions, Audience.COMMAND))
     result = None
     if isinstance(measured.result, Length):
         result = result_entry(measured.result)

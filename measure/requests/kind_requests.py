@@ -8,6 +8,7 @@ import numpy as np
 
 from measure.kinds import CannotTell, Choices, Measured, Scale, measure_by
 from measure.length import Length, format_fraction, format_inches, format_mm
+from measure.wording import Audience, all_worded
 
 if TYPE_CHECKING:
     from calibration.image import Photo
@@ -81,7 +82,7 @@ def kind_json(request: KindRequest, measured: Measured) -> dict[str, Any]:
         "used_px": [list(point) for point in np.asarray(measured.used_px).tolist()],
         "snapped": [end.snapped for end in measured.ends] or measured.snapped,
         "standoff_mm": list(height) if isinstance(height, tuple) else height,
-        "cautions": list(measured.cautions),
+        "cautions": list(all_worded(measured.cautions, Audience.COMMAND)),
     }
     result = measured.result
     if isinstance(result, CannotTell):
@@ -115,7 +116,7 @@ def describe_kind(request: KindRequest, measured: Measured) -> list[str]:
         lines.append(f"  {len(moved)} of 2 points moved to the edge, by {furthest_px:.1f} px at most")
     elif measured.snapped:
         lines.append("  edges found in the photo beside the points")
-    return [*lines, *(f"  Caution: {text}" for text in measured.cautions)]
+    return [*lines, *(f"  Caution: {text}" for text in all_worded(measured.cautions, Audience.COMMAND))]
 
 
 def describe_length(name: str, length: Length) -> list[str]:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from measure.errors import RecordError
+from measure.findings import LengthCautionCode
 from measure.record import PhotoEntry, SourceEntry
 from measure.scale.entries import (
     camera_entry,
@@ -24,10 +25,6 @@ if TYPE_CHECKING:
     from calibration.plane import PlumbLine
     from calibration.sources import SourcePlane
     from measure.kinds import Scale
-
-_STRAIGHT_UNUSED = (
-    "Straight edges show the lens's distortion only beside a card or sheet; here they are kept but not used."
-)
 
 
 def scale_of(entry: PhotoEntry, photo: "Photo | None" = None) -> "Scale":
@@ -132,11 +129,12 @@ def _scale_by(
 ) -> "Scale":
     from calibration.cards import identified, identity_caution
     from calibration.combine import combine
+    from calibration.findings import Caution
     from calibration.plane import fit_plane
     from measure.kinds import Scale
 
     found = (*cards, *(one.found for one in told))
-    unused = (_STRAIGHT_UNUSED,) if lines and not cards else ()
+    unused = (Caution.of(LengthCautionCode.STRAIGHT_UNUSED),) if lines and not cards else ()
     if len(found) > 1:
         both = combine(camera, cards, told, lines=lines if cards else ())
         return Scale(both.plane, both.family, found, (*both.cautions, *unused))

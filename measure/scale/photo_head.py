@@ -11,6 +11,8 @@ if TYPE_CHECKING:
 
 def head(photo: "Photo", location: "Location") -> dict[str, Any]:
     """Return the photo, the object found, its plane, the cautions and the reason for none, as JSON values."""
+    from measure.wording import Audience, all_worded
+
     return {
         "photo": {
             "name": photo.name,
@@ -23,7 +25,7 @@ def head(photo: "Photo", location: "Location") -> dict[str, Any]:
         },
         "object": _found(location),
         "plane": _plane(location),
-        "cautions": list(location.cautions),
+        "cautions": list(all_worded(location.cautions, Audience.COMMAND)),
         "reason": location.reason,
     }
 

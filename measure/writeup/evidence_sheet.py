@@ -259,10 +259,14 @@ def _reference_facts(item: PhotoEvidence) -> list[tuple[str, str]]:
 
 
 def _cautions(evidence: Evidence) -> tuple[str, ...]:
+    from measure.wording import Audience, all_worded
+
     texts = [
         f"Photo {p.number}: {text}"
         for p in evidence.photos
-        for text in (*(p.photo.cautions if p.photo else ()), *(p.scale.cautions if p.scale else ()))
+        for text in all_worded(
+            (*(p.photo.cautions if p.photo else ()), *(p.scale.cautions if p.scale else ())), Audience.BUYER
+        )
     ]
     texts += [f"Photo {p.number}: {p.trouble}" for p in evidence.photos if p.trouble]
     own = tidy(str((evidence.verdict or {}).get("caution") or ""))

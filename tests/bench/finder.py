@@ -62,7 +62,8 @@ def _timed(work, *args, **options):
 def _compare(scene, located):
     found = located.found
     answered = found is not None and located.plane is not None
-    out = {"answered": answered, "found": False, "reason": located.reason, "cautions": list(located.cautions)}
+    cautions = [one.code for one in located.cautions]
+    out = {"answered": answered, "found": False, "reason": located.reason, "cautions": cautions}
     if found is None:
         return out
     out |= {

@@ -33,7 +33,11 @@ def detect(entry, *, named):
     key = key_of(entry["reference"]) if named and entry["reference"]["kind"] != "none" else None
     located = locate(photo, object_key=key)
     found = located.found
-    out = {"id": entry["id"], "answered": located.plane is not None, "cautions": list(located.cautions)}
+    out = {
+        "id": entry["id"],
+        "answered": located.plane is not None,
+        "cautions": [one.code for one in located.cautions],
+    }
     out |= {"reason": located.reason, "confidence": None if found is None else float(found.confidence)}
     if found is None or "negative" in entry["use"]:
         return out | {"kind": None if found is None else found.object.key}

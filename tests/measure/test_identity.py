@@ -9,8 +9,9 @@ from click.testing import CliRunner, Result
 
 from measure.cli import cli
 from measure.record.file import parse_specimen, read_specimen, specimen_to_json, write_specimen
-from measure.record.specimen import Specimen
+from measure.record.specimen import PhotoEntry, Specimen
 from measure.scale.from_record import scale_of
+from measure.wording import Audience, all_worded
 from measure.writeup.evidence_sheet import evidence_sheet
 from measure.writeup.gather.gathering import gather
 from measure.writeup.listing import long_listing, short_listing
@@ -23,6 +24,11 @@ SPAN = " ".join(f"{x},{y}" for x, y in bar_ends())
 
 def run(*arguments: str) -> Result:
     return CliRunner().invoke(cli, list(arguments))
+
+
+def told_by(shot: PhotoEntry) -> tuple[str, ...]:
+    """Return the cautions of a photo's scale in words."""
+    return all_worded(scale_of(shot).cautions, Audience.BUYER)
 
 
 @pytest.fixture(scope="module")
@@ -83,7 +89,7 @@ def test_the_record_keeps_that_nobody_said_and_tells_it_without_the_photo(record
     (shot,) = read_specimen(record).photos
     assert shot.reference is not None
     assert not shot.reference.said
-    assert any(NAMED in text for text in scale_of(shot).cautions)
+    assert any(NAMED in text for text in told_by(shot))
 
 
 def said(record: Path) -> Specimen:
@@ -97,7 +103,7 @@ def said(record: Path) -> Specimen:
 def test_what_a_person_said_survives_the_record(record: Path) -> None:
     again = parse_specimen(json.loads(json.dumps(specimen_to_json(said(record)))))
     assert again == said(record)
-    assert not any(DOUBT in text for text in scale_of(again.photos[0]).cautions)
+    assert not any(DOUBT in text for text in told_by(again.photos[0]))
 
 
 def test_a_record_of_an_older_program_is_asked_about(record: Path) -> None:
@@ -105,7 +111,7 @@ def test_a_record_of_an_older_program_is_asked_about(record: Path) -> None:
     for name in ("said", "radii"):
         data["photos"][0]["reference"].pop(name)
     shot = parse_specimen(data).photos[0]
-    assert any(DOUBT in text for text in scale_of(shot).cautions)
+    assert any(DOUBT in text for text in told_by(shot))
 
 
 @pytest.mark.filterwarnings("default::DeprecationWarning")

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from calibration.findings import Caution, CautionCode
 from measure.record.specimen import ResultEntry
 from measure.verdict_words import percent
 from measure.writeup.evidence_sheet import evidence_sheet
@@ -182,6 +183,7 @@ def test_every_dimension_of_the_sheet_counts_as_unchecked_without_findings(evide
 
 def test_what_is_damaged_about_a_photo_is_among_the_cautions(evidence):
     shot = evidence.photos[0]
-    spoilt = replace(shot, photo=replace(shot.photo, cautions=("The photo's file is damaged.",)))
+    damaged = Caution.of(CautionCode.PIXELS_DAMAGED, decoder="cut short")
+    spoilt = replace(shot, photo=replace(shot.photo, cautions=(damaged,)))
     sheet = evidence_sheet(replace(evidence, photos=(spoilt,)), (), (), ())
-    assert "file is damaged." in page_html(sheet)
+    assert "file is damaged (cut short)" in page_html(sheet)

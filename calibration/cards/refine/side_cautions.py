@@ -1,9 +1,10 @@
-"""Which side of a card is ambiguous, and how that affects lengths, in plain words."""
+"""Which side of a card is ambiguous, and how that affects lengths."""
 
 import numpy as np
 from numpy.typing import NDArray
 
 from calibration.cards.refine.face_edge import FaceOutline
+from calibration.findings import Caution, CautionCode
 from calibration.objects import ReferenceObject
 
 # Share of the card's dimension by which a side must be uncertain to be worth a caution.
@@ -11,10 +12,10 @@ _OPEN_SHARE = 0.004
 _NAMES = ("top", "right", "bottom", "left")
 
 
-def side_cautions(face: FaceOutline, kind: ReferenceObject) -> tuple[str, ...]:
+def side_cautions(face: FaceOutline, kind: ReferenceObject) -> tuple[Caution, ...]:
     """Name the sides beside which several edges may be the card's own."""
     corners = face.refined.corners_px
-    texts, unexplained = [], []
+    cautions, unexplained = [], []
     for index, side in enumerate(face.sides):
         name = _NAMES[_facing(corners, index)]
         if not side.explained:
@@ -27,18 +28,10 @@ def side_cautions(face: FaceOutline, kind: ReferenceObject) -> tuple[str, ...]:
         open_mm = (side.range_px[1] - side.range_px[0]) * length_mm / length_px
         share = 0.5 * open_mm / across_mm
         if share > _OPEN_SHARE:
-            texts.append(
-                f"At the card's {name} side, edges lie {open_mm:.1f} mm apart (face, rim or shadow), and"
-                f" the middle was taken: lengths could be {100 * share:.1f} % off; look at that side."
-            )
+            cautions.append(Caution.of(CautionCode.OPEN_SIDE, side=name, apart_mm=open_mm, off_share=share))
     if unexplained:
-        names = ", ".join(unexplained)
-        plural = "s" if len(unexplained) > 1 else ""
-        texts.append(
-            f"At the outline's {names} side{plural} there is more than a card's rim and shadow"
-            " (a printed frame, another object's edge): check that the outline is on the card's own edge."
-        )
-    return tuple(texts)
+        cautions.append(Caution.of(CautionCode.CROWDED_SIDES, sides=tuple(unexplained)))
+    return tuple(cautions)
 
 
 def _facing(corners: NDArray[np.float64], index: int) -> int:

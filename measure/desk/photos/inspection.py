@@ -6,13 +6,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from calibration.cards import identity_caution
 from calibration.errors import CalibrationError
+from calibration.findings import CautionCode
 from measure.desk.view import expected, thing_name
 from measure.record import PhotoEntry, Point, ReferenceEntry, SourceEntry
+from measure.wording import Audience, all_worded
 
 if TYPE_CHECKING:
-    from calibration.cards import FoundCard
+    from calibration.findings import Caution
     from calibration.image import Photo
     from calibration.plane import Plane
     from measure.kinds import Scale
@@ -33,7 +34,7 @@ class Look:
     camera : mapping or None
         The intrinsics that go with it.
     cautions : tuple of str
-        What may spoil a measurement, and how to take the photo better.
+        What may spoil a measurement, and how to take the photo better, in the page's words.
     reason : str or None
         Why there is no card.
     suggested_px : tuple of points, or None
@@ -75,12 +76,12 @@ def look(photo: "Photo", shot: PhotoEntry, object_key: str | None) -> Look:
     found = location.found
     if found is None or location.plane is None:
         corners = None if found is None else tuple((float(x), float(y)) for x, y in found.corners_px)
-        reason = _for_the_page(location.reason)
-        return Look(None, camera, location.cautions, reason, corners, profile=profile)
+        reason = _reason_for_the_page(location.reason)
+        return Look(None, camera, _for_the_page(location.cautions), reason, corners, profile=profile)
     if isinstance(location.seen, FoundTarget):
         target = SourceEntry("target", seen=seen_entry(location.seen))
         return Look(None, camera, (), sources=(target,), profile=profile)
-    cautions = _worded(location.cautions, found)
+    cautions = _for_the_page(location.cautions)
     return Look(reference_entry(found, "found"), camera, cautions, profile=profile)
 
 
@@ -98,7 +99,7 @@ def fitted(
     location = locate(photo, object_key=object_key, corners_px=corners_px, camera=known)
     assert location.found is not None
     entry = replace(reference_entry(location.found, "by hand"), confidence=None, said=said)
-    cautions = _worded(location.cautions, location.found)
+    cautions = _for_the_page(location.cautions)
     return Look(entry, camera_entry(known), cautions, profile=profile)
 
 
@@ -114,18 +115,17 @@ def appraised(photo: "Photo", shot: PhotoEntry, plane: "Plane") -> Look:
     try:
         card = refine_corners(photo, corners, object_of(reference), camera=plane.camera)
     except CalibrationError as error:
-        return Look(reference, None, (str(error), *plane.cautions))
-    texts = (*outline_cautions(photo, card), *plane.cautions)
-    return Look(reference, None, tuple(dict.fromkeys(texts)))
+        return Look(reference, None, (str(error), *all_worded(plane.cautions, Audience.PAGE)))
+    cautions = (*outline_cautions(photo, card), *plane.cautions)
+    return Look(reference, None, all_worded(cautions, Audience.PAGE))
 
 
-def _worded(cautions: tuple[str, ...], found: "FoundCard") -> tuple[str, ...]:
-    """Leave out what the scale itself tells, in the page's words: what else the outline may be."""
-    other = identity_caution(found, by_option=True)
-    return tuple(text for text in cautions if text != other)
+def _for_the_page(cautions: "tuple[Caution, ...]") -> tuple[str, ...]:
+    """Word what was seen, without what the scale itself tells: what else the outline may be."""
+    return all_worded([one for one in cautions if one.code != CautionCode.IDENTITY], Audience.PAGE)
 
 
-def _for_the_page(reason: str | None) -> str | None:
+def _reason_for_the_page(reason: str | None) -> str | None:
     if reason is None:
         return None
     # The reader of this sees the outline itself.
@@ -167,7 +167,7 @@ def grade(seen: Look | None, scale: "Scale | None", photo: "Photo | None") -> di
 
 def cautions_on(seen: Look | None, scale: "Scale | None", photo: "Photo | None") -> tuple[str, ...]:
     """Return what to tell of a photo: of its file, of what was seen of an outline, of the scale itself."""
-    of_file = photo.cautions if photo is not None else ()
+    of_file = all_worded(photo.cautions, Audience.PAGE) if photo is not None else ()
     of_outline = seen.cautions if seen is not None else ()
-    of_scale = scale.cautions if scale is not None else ()
+    of_scale = all_worded(scale.cautions, Audience.PAGE) if scale is not None else ()
     return tuple(dict.fromkeys((*of_file, *of_outline, *of_scale)))

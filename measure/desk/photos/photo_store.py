@@ -12,6 +12,7 @@ from measure.desk.photos.detection import CardSearch
 from measure.desk.photos.pictures import Darkroom, Picture, give_back, quick_look
 from measure.record import PhotoEntry, Specimen
 from measure.texts import clean_text
+from measure.wording import Audience, all_worded
 
 if TYPE_CHECKING:
     from calibration.image import Photo
@@ -197,7 +198,8 @@ class Rack:
             self._desk.learn(
                 lambda state: _changed_photo(state, shot.id, width_px=size[0], height_px=size[1])
             )
-        for text in picture.photo.cautions if picture.photo is not None else ():
+        told = picture.photo.cautions if picture.photo is not None else ()
+        for text in all_worded(told, Audience.PAGE):
             self._desk.notices.add(f"{picture.path.name}: {text}", wrong=True)
         known = shot.has_scale
         self.cards.begin(shot)

@@ -9,6 +9,7 @@ from measure.desk.view import Points, curves_px
 from measure.errors import MeasureError
 from measure.length import Length
 from measure.record import MeasurementEntry, PhotoEntry
+from measure.wording import Audience, all_worded
 
 if TYPE_CHECKING:
     from calibration.image import Photo
@@ -30,6 +31,7 @@ class Reading:
     trouble : str or None
         Why there is none, for people.
     cautions : tuple of str
+        In the page's words; those of a record that was not measured anew as they stand there.
     curves_px : tuple of point tuples
         What to draw instead of joining the points, such as a circle as seen.
     snapped : bool
@@ -92,11 +94,12 @@ class Instrument:
             filled, measured = measured_entry(entry, scale, photo)
         except (CalibrationError, MeasureError) as error:
             return _nothing(entry, _sentence(str(error)))
+        cautions = all_worded(measured.cautions, Audience.PAGE)
         if not isinstance(measured.result, Length):
             trouble = f"Cannot tell: {measured.result.reason}"
-            return Reading(filled, trouble=_sentence(trouble), cautions=measured.cautions)
+            return Reading(filled, trouble=_sentence(trouble), cautions=cautions)
         curves = curves_px(filled, scale.plane, measured.result.value_mm)
-        return Reading(filled, measured.result, None, measured.cautions, curves, measured.snapped)
+        return Reading(filled, measured.result, None, cautions, curves, measured.snapped)
 
 
 def same_scale(one: PhotoEntry, other: PhotoEntry) -> bool:

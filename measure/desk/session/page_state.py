@@ -17,7 +17,6 @@ from measure.desk.view import (
     ScaleViews,
     budget_json,
     card_words,
-    plain,
     plain_name,
     question,
     snap_text,
@@ -219,7 +218,7 @@ def _asked(desk: Shown, entry: MeasurementEntry) -> bool:
 def _measurement(desk: Shown, entry: MeasurementEntry) -> dict[str, Any]:
     reading = desk.measures.reading(entry.id)
     length = reading.length if reading else None
-    cautions = [plain(line) for line in reading.cautions] if reading else []
+    cautions = list(reading.cautions) if reading else []
     if length is not None and _asked(desk, entry):
         cautions.insert(0, "Not settled: it is not said yet what the outline on this photo is. See Scale.")
     return {

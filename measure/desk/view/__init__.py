@@ -1,7 +1,7 @@
 """What the page shows of sheet, scale, lengths and verdict, derived from values."""
 
 from measure.desk.view.curves import Points, curves_px
-from measure.desk.view.readouts import budget_json, plain, snap_text, texts
+from measure.desk.view.readouts import budget_json, snap_text, texts
 from measure.desk.view.scale import (
     ScaleViews,
     card_words,
@@ -22,7 +22,6 @@ __all__ = [
     "curves_px",
     "expected",
     "expected_words",
-    "plain",
     "plain_name",
     "question",
     "sheet_json",

@@ -1,14 +1,16 @@
 """A length as the page shows it: text, rounded in one place, and a small ruled scale around it."""
 
-import re
 from math import floor, log10
 from typing import Any
 
-from measure.length import Length, format_fraction, format_inches, format_mm, round_with_uncertainty
+from measure.length import STANDOFF, Length, format_fraction, format_inches, format_mm, round_with_uncertainty
 from measure.record import BudgetEntry, MeasurementEntry
+from measure.wording import STANDOFF_ON_PAGE
 
 # A fraction of an inch says nothing about a length that is hardly one itself.
 _LEAST_FRACTION_MM = 10.0
+# Sources of uncertainty that the page has another name for.
+_NAMES = {STANDOFF: STANDOFF_ON_PAGE}
 
 
 def texts(length: Length) -> dict[str, Any]:
@@ -59,13 +61,9 @@ def budget_json(lines: tuple[BudgetEntry, ...]) -> list[dict[str, Any]]:
     most = max((line.u_mm for line in lines), default=0.0)
     shown = sorted((line for line in lines if line.u_mm > 0.02 * most), key=lambda line: -line.u_mm)
     return [
-        {"source": plain(line.source), "u_mm": line.u_mm, "text": f"{line.u_mm:.2g} mm"} for line in shown
+        {"source": _NAMES.get(line.source, line.source), "u_mm": line.u_mm, "text": f"{line.u_mm:.2g} mm"}
+        for line in shown
     ]
-
-
-def plain(text: str) -> str:
-    """Reword the core's messages with the names of the page's fields."""
-    return re.sub(r"\b(the |its )?stand-off\b", "its height above the card", text)
 
 
 def snap_text(entry: MeasurementEntry, *, snapped: bool) -> str | None:

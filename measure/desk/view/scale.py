@@ -68,7 +68,8 @@ def card_words(reference: ReferenceEntry, scale: "Scale | None") -> tuple[str, l
 
 def question(shot: PhotoEntry, scale: "Scale | None") -> dict[str, Any] | None:
     """Return what to ask of an outline that may be something else; None where nothing needs asking."""
-    from calibration.cards import change_words, is_doubtful, rival_sizes, size_words, with_article
+    from calibration.cards import is_doubtful, rival_sizes
+    from measure.wording import change_words, size_words, with_article
 
     if scale is None or shot.reference is None or shot.reference.said or not is_doubtful(scale.found[0]):
         return None

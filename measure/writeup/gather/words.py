@@ -76,9 +76,10 @@ def thing_words(thing: "ReferenceObject") -> str:
 def identity_words(scale: "Scale | None") -> str:
     """Say what else the reference may be, after a space; nothing where that is clear."""
     from calibration.cards import identity_caution
+    from measure.wording import Audience, worded
 
     other = None if scale is None or len(scale.found) != 1 else identity_caution(scale.found[0])
-    return f" {other}" if other else ""
+    return f" {worded(other, Audience.BUYER)}" if other else ""
 
 
 def measured_with(evidence: Evidence, photo_id: str) -> str:

@@ -10,6 +10,7 @@ from calibration.cards.finder import FoundCard, find_cards
 from calibration.cards.geometry.quadrilateral import apply_homography, homography, rectangle_shape, tilt_deg
 from calibration.cards.geometry.rectangle_view import fit_kinds
 from calibration.errors import GeometryError
+from calibration.findings import CautionCode
 from calibration.image.photo import decode_photo
 from calibration.objects import A4, CARD_OBJECTS, ID1, LETTER, TRADING, TRADING_METRIC, rectangle
 from tests.calibration.simulated_card import FOCAL_PX, camera, corners_of, photo_of, project
@@ -267,7 +268,7 @@ def test_corners_by_hand_stay_where_no_edge_is():
     card = refine_corners(photo, corners, ID1)
     assert card.corners_px == pytest.approx(corners)
     assert np.sqrt(np.diag(card.corners_cov_px2)) == pytest.approx(np.full(8, HAND_STD_PX))
-    assert "kept as given" in card.cautions[0]
+    assert card.cautions[0].code == CautionCode.CORNERS_AS_GIVEN
 
 
 def test_corners_by_hand_are_not_drawn_to_a_distant_edge():

@@ -9,6 +9,7 @@ from calibration import locate
 from calibration.cards.features.corner_radii import radius_log_likelihoods
 from calibration.cards.found_card import FoundCard
 from calibration.cards.identity import identified, identity_caution, is_doubtful
+from calibration.findings import CautionCode
 from calibration.image.pyramid import Pyramid
 from calibration.objects import A4, CARD_OBJECTS, ID1, TRADING, from_rectangle, object_from_key
 from calibration.plane.fit import fit_plane
@@ -61,8 +62,10 @@ def test_a_playing_card_taken_for_a_bank_card_is_told_with_what_lengths_would_be
     assert keys(card)[0] == "bridge"
     assert card.rivals[0].scale_factor == pytest.approx((88.9 * 57.15 / 85.6 / 53.98) ** 0.5)
     caution = identity_caution(card)
-    assert "if it is a bridge playing card, 57.2 x 88.9 mm" in caution
-    assert "every length is 4.9 % longer" in caution
+    assert caution.code == CautionCode.IDENTITY
+    assert (caution["key"], caution["said"]) == ("id1", False)
+    assert caution["rivals"][0].kind.key == "bridge"
+    assert caution["rivals"][0].scale_factor == pytest.approx(1.049, abs=0.0005)
 
 
 def test_a_bank_card_seen_well_is_not_doubted():
@@ -77,7 +80,8 @@ def test_sheets_of_one_shape_are_always_told(shown):
     assert {"a5", "a6"} <= set(keys(card))
     assert {"b5", "jis-b5"} & set(keys(card))
     assert is_doubtful(card)
-    assert "every length is 29.4 % shorter" in identity_caution(card)
+    factors = [one.scale_factor for one in identity_caution(card)["rivals"]]
+    assert any(factor == pytest.approx(1.0 - 0.294, abs=0.0005) for factor in factors)
 
 
 def test_a_size_that_changes_lengths_by_less_than_their_uncertainty_is_no_rival():
@@ -95,7 +99,9 @@ def test_a_kind_that_a_person_names_is_believed_unless_another_fits_far_better()
     half = object_from_key("half-letter")  # 1.545 against 1.586: too far for a bank card
     wrong = taken(half, ID1, std_px=0.02, said=True)
     assert is_doubtful(wrong)
-    assert "is said to be a bank card" in identity_caution(wrong)
+    caution = identity_caution(wrong)
+    assert caution["said"]
+    assert caution["name"] == ID1.name
 
 
 def test_a_stated_size_is_told_where_a_common_thing_fits_far_better():
@@ -124,16 +130,23 @@ def test_the_corners_seen_decide_between_things_of_one_shape():
     assert "bc-eu" not in keys(round_)
 
 
+def told_rivals(location):
+    """Return the keys of what else the outline may be, as its cautions tell."""
+    told = [one for one in location.cautions if one.code == CautionCode.IDENTITY]
+    return [rival.kind.key for one in told for rival in one["rivals"]]
+
+
 def test_a_playing_card_in_a_photo_is_taken_with_a_caution_that_its_name_removes():
     photo, _ = photo_of(BRIDGE, distance_mm=280.0)
     free = locate(photo, camera=camera())
-    assert free.plane is None or any("bridge playing card" in text for text in free.cautions)
+    assert free.plane is None or "bridge" in told_rivals(free)
     named = locate(photo, object_key="bridge", camera=camera())
     assert named.plane is not None
-    assert not any("may be something else" in text for text in named.cautions)
+    assert told_rivals(named) == []
 
 
 def test_corners_by_hand_without_a_kind_are_asked_about_too():
     photo, corners = photo_of(BRIDGE, distance_mm=280.0)
     told = locate(photo, corners_px=corners, camera=camera())
-    assert any("--object id1" in text and "bridge" in text for text in told.cautions)
+    assert "bridge" in told_rivals(told)
+    assert [one["key"] for one in told.cautions if one.code == CautionCode.IDENTITY] == ["id1"]

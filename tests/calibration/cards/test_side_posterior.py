@@ -10,6 +10,7 @@ from calibration.cards.refine.face_edge import FaceOutline, rim_shifts
 from calibration.cards.refine.side_cautions import side_cautions
 from calibration.cards.refine.side_model import Scan
 from calibration.cards.refine.side_posterior import Posterior, SideView, face_posteriors
+from calibration.findings import CautionCode
 from calibration.objects import ID1
 from tests.calibration.simulated_card import _encoded, _linear, camera, corners_of, project
 
@@ -134,13 +135,16 @@ def test_clear_sides_are_not_mentioned():
 
 def test_an_open_side_is_named_with_what_it_does_to_lengths():
     wide = Posterior(-4.0, 16.0, (-9.0, 1.0), 0.1, True)
-    (text,) = side_cautions(beside(CLEAR, CLEAR, CLEAR, wide), ID1)
+    (caution,) = side_cautions(beside(CLEAR, CLEAR, CLEAR, wide), ID1)
+    assert caution.code == CautionCode.OPEN_SIDE
+    assert caution["side"] == "left"
     # 10 px at 10 px/mm; half of it over the 85.6 mm between left and right.
-    for part in ("left side", "1.0 mm", "0.6 %"):
-        assert part in text
+    assert caution["apart_mm"] == pytest.approx(1.0, abs=0.05)
+    assert caution["off_share"] == pytest.approx(0.006, abs=0.0005)
 
 
 def test_sides_that_are_not_explained_are_named_together():
     unexplained = Posterior(0.0, 0.25, (0.0, 0.0), 40.0, False)
-    (text,) = side_cautions(beside(unexplained, CLEAR, unexplained, CLEAR), ID1)
-    assert "top, bottom sides" in text
+    (caution,) = side_cautions(beside(unexplained, CLEAR, unexplained, CLEAR), ID1)
+    assert caution.code == CautionCode.CROWDED_SIDES
+    assert caution["sides"] == ("top", "bottom")

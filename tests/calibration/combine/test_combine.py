@@ -8,6 +8,7 @@ import pytest
 from calibration.cards.finder import FoundCard
 from calibration.combine.references import combine
 from calibration.errors import GeometryError
+from calibration.findings import CautionCode
 from calibration.objects import ID1, TRADING
 from calibration.plane.fit import fit_plane
 from measure.kinds.span import measure_span
@@ -50,8 +51,10 @@ def test_cards_of_two_kinds_that_agree_are_combined():
 def test_a_card_that_is_two_per_cent_small_is_reported():
     found = combine(CAMERA, [seen(ID1, (0, 0)), seen(ID1, (140, 0), scale=0.98)])
     assert not found.agree
-    assert any("contradict" in text for text in found.cautions)
-    assert any("number 2" in text and "101.2" in text for text in found.cautions)
+    assert CautionCode.CONTRADICTION in [one.code for one in found.cautions]
+    sizes = [one for one in found.cautions if one.code == CautionCode.SIZE_BY_OTHERS]
+    assert [(one["stretch"], one["number"]) for one in sizes] == [("diagonal", 1), ("diagonal", 2)]
+    assert sizes[1]["stated_mm"] == pytest.approx(101.2, abs=0.05)
 
 
 def test_one_card_is_nothing_to_combine():

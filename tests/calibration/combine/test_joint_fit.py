@@ -6,6 +6,7 @@ import pytest
 from calibration.cards.found_card import FoundCard
 from calibration.combine.references import combine
 from calibration.edges.ellipse import Rim, fit_ellipse
+from calibration.findings import CautionCode
 from calibration.objects import ID1
 from calibration.sources import Marks, plane_from, plane_of_length
 from calibration.sources.coin import COINS
@@ -111,8 +112,9 @@ def test_what_lies_beside_a_coin_tells_which_side_is_nearer(beside):
 def test_a_wrong_size_is_told_with_what_it_comes_to(cards, sources, named):
     found = combine(CAMERA, cards, sources)
     assert not found.agree
-    assert any("contradict" in text for text in found.cautions)
-    assert any(text.startswith("Measured by the others") and named in text for text in found.cautions)
+    assert CautionCode.CONTRADICTION in [one.code for one in found.cautions]
+    names = [one["name"] for one in found.cautions if one.code == CautionCode.SIZE_BY_OTHERS]
+    assert any(named in name for name in names)
 
 
 @pytest.mark.parametrize("wall", [0.0, 0.5, 1.0])

@@ -12,6 +12,7 @@ import pytest
 from PIL import Image
 
 from calibration.errors import PhotoError
+from calibration.findings import Caution, CautionCode
 from calibration.image import jpeg
 from calibration.image.jpeg_seam import seam_start_px
 from calibration.image.photo import decode_photo
@@ -109,8 +110,9 @@ def test_a_jpeg_with_a_lost_stretch_is_refused(mode: str) -> None:
 def test_a_jpeg_with_data_left_over_is_cautioned() -> None:
     data = encoded("JPEG", quality=90)
     photo = decode_photo(data[:-2] + bytes(40) + data[-2:], "a.jpg")
-    assert len(photo.cautions) == 1
-    assert "extraneous bytes" in photo.cautions[0]
+    (caution,) = photo.cautions
+    assert caution.code == CautionCode.PIXELS_DAMAGED
+    assert "extraneous bytes" in caution["decoder"]
 
 
 def off_from(pixels: np.ndarray, column: int, row: int, levels: int) -> np.ndarray:
@@ -139,7 +141,7 @@ def test_edges_along_the_raster_are_no_damage() -> None:
 
 def test_a_jpeg_with_such_a_step_is_cautioned() -> None:
     data = encoded("JPEG", Image.fromarray(off_from(np.asarray(scene()), 11, 7, -30)), quality=95)
-    assert "a step such as damaged data leave" in decode_photo(data, "a.jpg").cautions[0]
+    assert decode_photo(data, "a.jpg").cautions == (Caution.of(CautionCode.PIXELS_STEP),)
 
 
 @pytest.mark.parametrize(
@@ -190,7 +192,7 @@ def test_a_damaged_exif_block_is_cautioned() -> None:
     exif = Image.Exif()
     exif[0x010F] = "Halyard Instruments"
     photo = decode_photo(encoded("JPEG", exif=exif.tobytes()[:-12]), "a.jpg")
-    assert "metadata are damaged" in photo.cautions[0]
+    assert photo.cautions[0].code == CautionCode.METADATA_DAMAGED
 
 
 def test_a_fault_of_the_program_is_not_taken_for_damage(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -12,6 +12,7 @@ from skimage.transform import ProjectiveTransform
 
 from calibration.camera.prior import Camera
 from calibration.errors import GeometryError
+from calibration.findings import CautionCode
 from calibration.objects import ID1
 from calibration.plane.fit import fit_plane
 
@@ -183,21 +184,21 @@ def test_far_away_two_tilts_are_possible_and_said_to_be() -> None:
     assert plane.runner_up is not None
     assert 0.0 < plane.runner_up_odds <= 1.0
     assert ("two-fold-tilt-1", "two-fold tilt") in plane.error_sources
-    assert any("two tilts" in caution for caution in plane.cautions)
+    assert CautionCode.TWO_TILTS in [one.code for one in plane.cautions]
 
 
 def test_a_wrong_object_is_noticed_where_the_corners_are_sharp() -> None:
     plane = fit_plane(
         CAMERA, replace(ID1, height_mm=55.0), seen(CARD, ROTATION, TRANSLATION), 0.0025 * np.eye(8)
     )
-    assert any("check its kind" in caution for caution in plane.cautions)
+    assert CautionCode.MISFIT in [one.code for one in plane.cautions]
 
 
 def test_a_steep_view_and_a_tiny_card_are_cautioned() -> None:
     steep = fit_plane(CAMERA, ID1, seen(CARD, turned(55.0, 70.0, 15.0), TRANSLATION), COV)
-    assert any("more directly above" in caution for caution in steep.cautions)
+    assert CautionCode.STEEP_PLANE in [one.code for one in steep.cautions]
     tiny = fit_plane(CAMERA, ID1, seen(CARD, ROTATION, TRANSLATION * [1, 1, 6]), COV)
-    assert any("px across" in caution for caution in tiny.cautions)
+    assert CautionCode.SMALL_REFERENCE in [one.code for one in tiny.cautions]
 
 
 @pytest.mark.parametrize(

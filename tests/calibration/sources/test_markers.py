@@ -6,6 +6,7 @@ import pytest
 
 from calibration.camera.prior import Camera
 from calibration.errors import ObjectError
+from calibration.findings import CautionCode
 from calibration.image.pyramid import Pyramid
 from calibration.objects import object_from_key
 from calibration.printed_target.layout import TARGET, PrintScale, print_scale
@@ -139,7 +140,7 @@ def test_the_checked_print_scale_goes_into_every_length(view):
 def test_an_unchecked_print_is_cautioned_and_widens_the_uncertainty(view):
     pixels, _ = view
     unchecked = find_target(photo_of(pixels))
-    assert any("check rules" in text for text in unchecked.cautions)
+    assert CautionCode.PRINT_UNCHECKED in [one.code for one in unchecked.cautions]
     assert unchecked.scale.across_std > 5 * print_scale(149.9, 199.8).across_std
 
 

@@ -10,11 +10,13 @@ from calibration.errors import GeometryError
 from calibration.objects import A4, ID1
 from calibration.plane.fit import Plane, fit_plane
 from measure.errors import SpanError
+from measure.findings import LengthCautionCode
 from measure.kinds.span import CLICK_STD_PX, measure_span, span_values
 from measure.kinds.span_cautions import span_cautions
 from measure.length import default_standoff_std_mm
 from measure.length.monte_carlo import Spread, monte_carlo
 from measure.length.value import NORMAL_COVERAGE_FACTOR
+from measure.wording import Audience, all_worded
 from tests.calibration.plane.test_plane import CAMERA, CARD, COV, ROTATION, TRANSLATION, seen, turned
 
 FLAT = np.array([[110.0, 10.0], [250.0, -20.0]])
@@ -190,7 +192,8 @@ def test_points_of_a_horizon_are_refused() -> None:
 
 def test_an_unknown_stand_off_is_explained_with_this_photos_numbers() -> None:
     points = ends(0.0, 0.0)
-    words = " ".join(span_cautions(plane(), points, measure_span(plane(), points)))
+    cautions = span_cautions(plane(), points, measure_span(plane(), points))
+    words = " ".join(all_worded(cautions, Audience.COMMAND))
     distance = plane().distance_mm
     assert f"25 mm nearer the camera than the card at {distance:.0f} mm" in words
     assert f"{100 * 25 / (distance - 25):.2g} % too long" in words
@@ -199,13 +202,16 @@ def test_an_unknown_stand_off_is_explained_with_this_photos_numbers() -> None:
 
 def test_a_part_far_from_the_card_is_advised_to_have_it_in_the_middle() -> None:
     points = seen(np.array([[150.0, 0.0], [330.0, 0.0]]), ROTATION, TRANSLATION)
-    words = span_cautions(plane(), points, measure_span(plane(), points), standoff_mm=0.0)
+    cautions = span_cautions(plane(), points, measure_span(plane(), points), standoff_mm=0.0)
+    assert LengthCautionCode.FAR_FROM_CARD in [one.code for one in cautions]
+    words = all_worded(cautions, Audience.COMMAND)
     assert any("lay the card beside the middle of the part" in word for word in words)
 
 
 def test_a_short_span_is_advised_to_snap_or_come_closer() -> None:
     points = plane().to_px([[90.0, 10.0], [96.0, 10.0]])
-    words = span_cautions(plane(), points, measure_span(plane(), points), standoff_mm=0.0)
+    cautions = span_cautions(plane(), points, measure_span(plane(), points), standoff_mm=0.0)
+    words = all_worded(cautions, Audience.COMMAND)
     assert any("snap to the edges, or come closer" in word for word in words)
 
 

@@ -1,0 +1,31 @@
+"""All wordings: the common sentence of each code, and the variants for those whom other advice helps."""
+
+from calibration.findings import Caution, Finding, NoAnswer
+from measure.wording import cards, lengths, no_answers, photo_and_plane, sources
+from measure.wording.terms import Audience, Wording, facts_of
+
+_ROOMS = (photo_and_plane, cards, sources, lengths, no_answers)
+COMMON: dict[str, Wording] = {code: text for room in _ROOMS for code, text in room.COMMON.items()}
+VARIANTS: dict[tuple[str, Audience], Wording] = {
+    (code, audience): text
+    for room in _ROOMS
+    for audience, texts in room.VARIANTS.items()
+    for code, text in texts.items()
+}
+
+
+def worded(finding: Finding, audience: Audience) -> str:
+    """Return the sentence of a caution or of a reason why there is no answer."""
+    wording = VARIANTS.get((finding.code, audience), COMMON[finding.code])
+    facts = facts_of(finding)
+    return wording.format_map(facts) if isinstance(wording, str) else wording(facts)
+
+
+def all_worded(cautions: "tuple[Caution, ...] | list[Caution]", audience: Audience) -> tuple[str, ...]:
+    """Return the sentences of several cautions, in order, each once: different numbers may read the same."""
+    return tuple(dict.fromkeys(worded(one, audience) for one in cautions))
+
+
+def reason_worded(why: NoAnswer | None, audience: Audience) -> str | None:
+    """Return why there is no answer, or None where there is one."""
+    return None if why is None else worded(why, audience)

@@ -1,0 +1,69 @@
+"""Cautions of printed targets, coins, rules and known lengths in words, and of references together."""
+
+from calibration.findings import CautionCode
+from measure.wording.terms import Audience, Facts, Wording
+
+
+def _graduations(facts: Facts) -> str:
+    (x0, y0), (x1, y1) = facts["first_px"], facts["last_px"]
+    return (
+        f"{facts['count']} graduations of {facts['spacing_mm']:.4g} mm counted from"
+        f" ({x0:.0f}, {y0:.0f}) to ({x1:.0f}, {y1:.0f}) px: check that against the numbers on the rule."
+    )
+
+
+def _by_others(facts: Facts) -> str:
+    stretches = {
+        "diagonal": "the diagonal of number {number} ({name})",
+        "stretch": "the stretch seen of the {name}",
+        "width": "the {name}",
+    }
+    what = stretches[facts["stretch"]].format_map(facts)
+    return (
+        f"Measured by the others, {what} is {facts['value_mm']:.1f} ± {facts['expanded_mm']:.1f} mm, but it"
+        f" should be {facts['stated_mm']:.1f} mm."
+    )
+
+
+COMMON: dict[str, Wording] = {
+    CautionCode.PRINT_UNCHECKED: (
+        "the print's size is unchecked and printers are often 0.5 to 2 % off: measure its check rules"
+        " and enter the lengths"
+    ),
+    CautionCode.COIN_HEIGHTS: (
+        "Heights are measured from the coin's upper face, {thickness_mm:g} mm above the table."
+    ),
+    CautionCode.COIN_TILTS: (
+        "The rim allows a tilt of {least_deg:.0f}° to {most_deg:.0f}°; a card tells more."
+    ),
+    CautionCode.COIN_SIDE: (
+        "One coin can't tell which side is nearer: say which, or take the photo from straight above."
+    ),
+    CautionCode.GRADUATIONS: _graduations,
+    CautionCode.RULE_TILT: (
+        "A rule tells no tilt about its own line: the photo is assumed to be from straight above within"
+        " {tilt_std_deg:g}° (standard uncertainty)."
+    ),
+    CautionCode.LENGTH_TILT: (
+        "A length alone tells no tilt: the photo is taken to be from straight above within {tilt_std_deg:g}°"
+        " (standard uncertainty); measure along it, or lay a card beside it."
+    ),
+    CautionCode.JOINT_TILTS: (
+        "Together the references allow a tilt of {least_deg:.0f}° to {most_deg:.0f}°, the photo taken to"
+        " be from about straight above; a card tells more."
+    ),
+    CautionCode.CONTRADICTION: (
+        "The references in the photo contradict each other: one of them isn't what it is said to be,"
+        " isn't flat, or lies at another height."
+    ),
+    CautionCode.SIZE_BY_OTHERS: _by_others,
+}
+
+VARIANTS: dict[Audience, dict[str, Wording]] = {
+    Audience.PAGE: {
+        CautionCode.COIN_SIDE: (
+            "One coin can't tell which side is nearer: mark its nearer side, or take the photo from straight"
+            " above."
+        )
+    },
+}
