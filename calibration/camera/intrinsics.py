@@ -80,24 +80,69 @@ class Camera:
         return np.array([[f, 0.0, cx], [0.0, f, cy], [0.0, 0.0, 1.0]])
 
     def normalise(self, points_px: ArrayLike) -> Array:
-        """Return pinhole coordinates, (N, 2) in units of the focal length, of pixels (N, 2)."""
+        """Return the pinhole coordinates of pixels: their rays, without the lens's distortion.
+
+        Parameters
+        ----------
+        points_px : (N, 2) array
+            (x, y) in the upright photo.
+
+        Returns
+        -------
+        (N, 2) array
+            In units of the focal length, from the principal point, x right and y down: the ray of (x, y) runs
+            along (x, y, 1) in the camera's frame.
+        """
         points = (np.asarray(points_px, dtype=float) - self.principal_point_px) / self.focal_px
         if self.has_profile:
             points = lens_distortion.undistort(points, self.distortion)
         return lens_distortion.undistort_division(points, self.division)
 
     def denormalise(self, points: ArrayLike) -> Array:
-        """Return the pixels (N, 2) of pinhole coordinates (N, 2): the inverse of `normalise`."""
+        """Return the pixels of pinhole coordinates: the inverse of `normalise`.
+
+        Parameters
+        ----------
+        points : (N, 2) array
+            In units of the focal length, as `normalise` gives them.
+
+        Returns
+        -------
+        (N, 2) array
+            (x, y) in the upright photo, px.
+        """
         bent = lens_distortion.distort_division(np.asarray(points, dtype=float), self.division)
         if self.has_profile:
             bent = lens_distortion.distort(bent, self.distortion)
         return np.asarray(bent * self.focal_px + self.principal_point_px)
 
     def undistort_px(self, points_px: ArrayLike) -> Array:
-        """Return where a pinhole of the same focal length would see these pixels, (N, 2)."""
+        """Return where a pinhole of the same focal length and principal point would see these pixels.
+
+        Parameters
+        ----------
+        points_px : (N, 2) array
+            (x, y) in the upright photo.
+
+        Returns
+        -------
+        (N, 2) array
+            (x, y) without the lens's distortion, px.
+        """
         return np.asarray(self.normalise(points_px) * self.focal_px + self.principal_point_px)
 
     def project(self, xyz_mm: ArrayLike) -> Array:
-        """Return the pixels (N, 2) of points (N, 3) in mm in the camera's frame, z forward."""
+        """Return the pixels of points in space.
+
+        Parameters
+        ----------
+        xyz_mm : (N, 3) array
+            In the camera's frame: x right, y down, z forward; z above 0.
+
+        Returns
+        -------
+        (N, 2) array
+            (x, y) in the upright photo, px.
+        """
         xyz = np.asarray(xyz_mm, dtype=float)
         return self.denormalise(xyz[..., :2] / xyz[..., 2:])

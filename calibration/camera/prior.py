@@ -84,7 +84,21 @@ def frame_diagonal(long_px: float, short_px: float) -> tuple[float, float]:
 def camera_from_photo(photo: "Photo") -> Camera:
     """Return the camera that a photo's Exif describes, or the one assumed where it says nothing.
 
-    Never raises: an implausible focal length is ignored, and the source says so.
+    An implausible focal length is ignored; the camera's source says where its focal length is from.
+
+    Parameters
+    ----------
+    photo : Photo
+        For its size and Exif.
+
+    Returns
+    -------
+    Camera
+        Focal length, principal point and lens with standard uncertainties, for the upright photo.
+
+    References
+    ----------
+    CIPA DCG-001: the focal length in 35 mm film compares the diagonals of the frames.
     """
     return camera_from_exif(photo.width_px, photo.height_px, photo.exif)
 

@@ -75,10 +75,15 @@ def find_corner_radius(
     plane : Plane
         Gives mm at the corner.
     clicks_px : (N, 2) array
-        At least 4 points in order around the corner: the first two on one straight side, the last two on the
-        other; more between them if wished.
+        At least 4 points (x, y) in order around the corner: the first two on one straight side, the last two
+        on the other; more between them if wished.
     standoff_mm : float
         Height of the corner above the plane.
+
+    Returns
+    -------
+    CornerRadius or NoRadius
+        The radius in mm with its 95 % interval, or the reason why the photo tells nothing of it.
 
     Raises
     ------

@@ -99,7 +99,7 @@ def _peaks(gradient: Array, half: int, step: float, sigma_px: float) -> Places:
 
 
 def edge_direction(pixels: Pixels, point_px: Array, across: Array, *, reach_px: float) -> Array | None:
-    """Return the unit direction of the strongest edge beside a point, or None where there is none.
+    """Return the direction of the strongest edge beside a point.
 
     Parameters
     ----------
@@ -109,6 +109,11 @@ def edge_direction(pixels: Pixels, point_px: Array, across: Array, *, reach_px: 
         The point, and roughly the direction across the edge; edges more than 45° from that are ignored.
     reach_px : float
         Radius of the neighbourhood examined.
+
+    Returns
+    -------
+    (2,) array or None
+        Unit vector along the edge, of either sign; None where there is no edge, or none of one direction.
 
     Notes
     -----

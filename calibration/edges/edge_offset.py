@@ -27,7 +27,18 @@ _STEP_PX, _REACH_PX, _GAP_PX = 0.25, 9.0, 1.0
 
 
 def hidden_px(px_per_mm: float) -> float:
-    """Return the standard uncertainty, in px, by which a sharp step may differ from the part's outline."""
+    """Return by how much a part's outline may lie off a step that is as sharp as the lens allows.
+
+    Parameters
+    ----------
+    px_per_mm : float
+        Scale at the edge.
+
+    Returns
+    -------
+    float
+        Standard uncertainty of the outline across the edge, px.
+    """
     return min(SHAPE_STD_MM * px_per_mm, _MOST_HIDDEN_PX)
 
 
@@ -54,7 +65,7 @@ class Fading:
 
 
 def fades_px(fading: Fading, *, outside_left: bool) -> tuple[float, float]:
-    """Return how far an edge fades outside a part that may shade itself there, and inside; else zeros.
+    """Return how far an edge fades outside a part that may shade itself there, and inside it.
 
     Parameters
     ----------
@@ -62,6 +73,12 @@ def fades_px(fading: Fading, *, outside_left: bool) -> tuple[float, float]:
         Of the edge.
     outside_left : bool
         On which side of the edge the part ends.
+
+    Returns
+    -------
+    outside_px, inside_px : float
+        How far the edge fades on either side of its steepest point, beyond what a lens does; both 0 where the
+        part can't shade itself.
 
     Notes
     -----
@@ -75,7 +92,7 @@ def fades_px(fading: Fading, *, outside_left: bool) -> tuple[float, float]:
 
 
 def outline_in_shade(outside_px: float, inside_px: float, px_per_mm: float) -> tuple[float, float]:
-    """Return how far outside an edge's steepest point the outline lies, and its standard uncertainty.
+    """Estimate how far outside an edge's steepest point the part's outline lies.
 
     Parameters
     ----------
@@ -83,6 +100,13 @@ def outline_in_shade(outside_px: float, inside_px: float, px_per_mm: float) -> t
         How far the edge fades on either side, beyond what a lens does to a sharp step.
     px_per_mm : float
         Scale there.
+
+    Returns
+    -------
+    shift_px : float
+        The best estimate, outward from the steepest point.
+    std_px : float
+        Its standard uncertainty.
 
     Notes
     -----
@@ -120,7 +144,12 @@ def fading(pixels: NDArray[np.uint8], start: Array, end: Array) -> Fading:
     pixels : (H, W, 3) array
         The photo.
     start, end : (2,) arrays
-        Two points on the fitted edge, px.
+        Two points (x, y) on the fitted edge, px.
+
+    Returns
+    -------
+    Fading
+        How far it fades to the left and to the right, and which side is darker.
 
     Notes
     -----

@@ -40,7 +40,18 @@ class Ellipse:
     angle_rad: float
 
     def at(self, phases_rad: ArrayLike) -> tuple[Array, Array]:
-        """Return points (N, 2) at these phases and the outward unit normals (N, 2) there."""
+        """Return points of the ellipse and the normals there.
+
+        Parameters
+        ----------
+        phases_rad : (N,) array
+            Eccentric anomalies, rad: 0 on the longer axis, rising as its angle does, from x toward y.
+
+        Returns
+        -------
+        points_px, normals : (N, 2) arrays
+            Points (x, y), and the outward unit normals.
+        """
         t = np.asarray(phases_rad, dtype=float)
         a, b = self.semi_axes_px
         turn = _turn(self.angle_rad)
@@ -49,12 +60,35 @@ class Ellipse:
         return points, normals / np.linalg.norm(normals, axis=-1, keepdims=True)
 
     def phases(self, points_px: Array) -> Array:
-        """Return the phases of the ellipse's points nearest to points close to it, (N,)."""
+        """Return the phases of the ellipse's points beside points close to it.
+
+        Parameters
+        ----------
+        points_px : (N, 2) array
+            Points (x, y) near the ellipse.
+
+        Returns
+        -------
+        (N,) array
+            Eccentric anomalies, rad, from -pi to pi: the closer a point is to the ellipse, the closer to that
+            of the nearest point of it.
+        """
         local = (np.asarray(points_px, float) - self.centre_px) @ _turn(self.angle_rad)
         return np.asarray(np.arctan2(local[:, 1] / self.semi_axes_px[1], local[:, 0] / self.semi_axes_px[0]))
 
     def distances(self, points_px: Array) -> Array:
-        """Return signed distances of points from the ellipse, (N,) px, outside positive (first order)."""
+        """Return the signed distances of points from the ellipse.
+
+        Parameters
+        ----------
+        points_px : (N, 2) array
+            Points (x, y) near the ellipse.
+
+        Returns
+        -------
+        (N,) array
+            Distances, px, outside positive; right to first order.
+        """
         on, normals = self.at(self.phases(points_px))
         return np.asarray(np.einsum("nk,nk->n", points_px - on, normals))
 
@@ -97,14 +131,29 @@ def fit_ellipse(points_px: ArrayLike, weights: ArrayLike | None = None) -> Ellip
     Parameters
     ----------
     points_px : (N, 2) array
-        At least 5 points; 3 or 4 give a circle.
+        At least 5 points (x, y); 3 or 4 give a circle.
     weights : (N,) array, optional
-        Weights of the points.
+        Weights of the points' squared distances; only their ratios matter. By default all are equal.
+
+    Returns
+    -------
+    Ellipse
+        The fit.
 
     Raises
     ------
     GeometryError
         Fewer than 3 points, points in line, or no ellipse among them.
+
+    Notes
+    -----
+    Gauss-Newton steps on centre, half axes and angle, from the direct fit of Fitzgibbon et al. The circle
+    minimises Kåsa's algebraic distance.
+
+    References
+    ----------
+    Fitzgibbon, Pilu and Fisher, Direct least square fitting of ellipses, IEEE TPAMI 21(5), 1999.
+    Kåsa, A circle fitting procedure and its error analysis, IEEE Trans. Instrum. Meas. 25(1), 1976.
     """
     points = np.asarray(points_px, dtype=float).reshape(-1, 2)
     if len(points) < 3:

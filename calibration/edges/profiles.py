@@ -58,24 +58,80 @@ class Path:
         return np.array([y / length_px, -x / length_px])
 
     def points(self, along: Array) -> Array:
-        """Return the points, (N, 2), at these fractions of the path."""
+        """Return points of the path.
+
+        Parameters
+        ----------
+        along : (N,) array
+            Fractions of the path: 0 at the start, 1 at the end; others lie on its prolongation.
+
+        Returns
+        -------
+        (N, 2) array
+            Points (x, y), px.
+        """
         chord = self.start + along[:, None] * (self.end - self.start)
         bend_px = 4.0 * self.sag_px * along * (1.0 - along)
         return np.asarray(chord + bend_px[:, None] * self.normal)
 
     def moved(self, at_start: float, at_end: float, sag_px: float = 0.0) -> "Path":
-        """Return the path with its ends moved to the left by these distances, and its sag increased."""
+        """Return the path moved sideways.
+
+        Parameters
+        ----------
+        at_start, at_end : float
+            By how much to move each end to the left, px.
+        sag_px : float
+            By how much to increase the sag.
+
+        Returns
+        -------
+        Path
+            The moved path; the left is that of the path before the move.
+        """
         normal = self.normal
         return Path(self.start + at_start * normal, self.end + at_end * normal, self.sag_px + sag_px)
 
 
 def across(path: Path, along: Array, offsets: Array) -> Array:
-    """Return points, (len(along), len(offsets), 2), at fractions of a path and offsets in px to its left."""
+    """Return a grid of points along a path and across it.
+
+    Parameters
+    ----------
+    path : Path
+        Where the grid lies.
+    along : (N,) array
+        Fractions of the path, 0 at its start and 1 at its end.
+    offsets : (M,) array
+        Distances to the left of the path, px.
+
+    Returns
+    -------
+    (N, M, 2) array
+        Points (x, y), px.
+    """
     return np.asarray(path.points(along)[:, None] + offsets[None, :, None] * path.normal)
 
 
 def sample_across(pixels: Pixels, path: Path, along: Array, offsets: Array) -> Array:
-    """Return colours, (len(along), len(offsets), 3), at the points `across` a path."""
+    """Return colours, in linear light, at the points `across` a path.
+
+    Parameters
+    ----------
+    pixels : (H, W, 3) uint8 array
+        The photo.
+    path : Path
+        Where the profiles lie.
+    along : (N,) array
+        Fractions of the path, 0 at its start and 1 at its end.
+    offsets : (M,) array
+        Distances to the left of the path, px.
+
+    Returns
+    -------
+    (N, M, 3) array
+        As of `sample`.
+    """
     return sample(pixels, across(path, along, offsets))
 
 
@@ -84,22 +140,61 @@ def encoded_across(pixels: Pixels, path: Path, along: Array, offsets: Array) -> 
 
     In linear light, the soft shadow on a bright table is stronger than the sharp edge of a dark card; in the
     encoded levels, which are closer to what the eye sees, it isn't. So edges are sought in those.
+
+    Parameters
+    ----------
+    pixels : (H, W, 3) uint8 array
+        The photo.
+    path : Path
+        Where the profiles lie.
+    along : (N,) array
+        Fractions of the path, 0 at its start and 1 at its end.
+    offsets : (M,) array
+        Distances to the left of the path, px.
+
+    Returns
+    -------
+    (N, M, 3) array
+        Grey levels, 0 to 255 and slightly beyond, for cubics overshoot.
     """
     return np.asarray(interpolate(pixels, across(path, along, offsets)), dtype=np.float64)
 
 
 def sample(pixels: Pixels, points: Array) -> Array:
-    """Return colours at points, (N, M, 2) in px, interpolated by cubics; the border is repeated outside.
+    """Return the photo's colours at points, in linear light.
 
-    The values are proportional to light, scaled so that a small step keeps its size in grey levels.
+    Parameters
+    ----------
+    pixels : (H, W, 3) uint8 array
+        The photo.
+    points : (N, M, 2) array
+        (x, y), px; (0, 0) is the centre of the top-left pixel.
+
+    Returns
+    -------
+    (N, M, 3) array
+        Values proportional to light, in the photo's order of channels, interpolated by cubics; the border is
+        repeated outside. They are scaled so that a small step keeps its size in grey levels.
     """
     return np.asarray(to_light(interpolate(pixels, points)[None])[0])
 
 
 def interpolate(pixels: Pixels, points: Array) -> Floats:
-    """Return grey levels, (N, M, 3), at points, (N, M, 2), like `sample`.
+    """Return the photo's grey levels at points, as encoded in the file.
 
     They are taken from a crop around the points, cut in halves until each crop is small.
+
+    Parameters
+    ----------
+    pixels : (H, W, 3) uint8 array
+        The photo.
+    points : (N, M, 2) array
+        (x, y), px; (0, 0) is the centre of the top-left pixel.
+
+    Returns
+    -------
+    (N, M, 3) float32 array
+        Grey levels, interpolated by cubics, which may overshoot 0 and 255; the border is repeated outside.
     """
     x, y = points[..., 0], points[..., 1]
     left, top = max(floor(x.min()) - 3, 0), max(floor(y.min()) - 3, 0)
@@ -127,7 +222,19 @@ def interpolate(pixels: Pixels, points: Array) -> Floats:
 
 
 def to_light(levels: Floats) -> Array:
-    """Convert profiles, (S, N, M, 3), of encoded levels to linear light, scaled as in `sample`."""
+    """Convert profiles of encoded grey levels to linear light.
+
+    Parameters
+    ----------
+    levels : (S, N, M, 3) float32 array
+        Grey levels of S sets of profiles, as `interpolate` gives them; clipped to 0 to 255.
+
+    Returns
+    -------
+    (S, N, M, 3) array
+        Values proportional to light. Each set is scaled by the slope of the sRGB curve at its median, so that
+        a small step there keeps its size in grey levels.
+    """
     middle = np.clip(medians(levels[:, ::2, ::2].reshape(len(levels), -1)), 8, 247).astype(np.intp)
     slope = (_LINEAR[middle + 8] - _LINEAR[middle - 8]) / 16.0
     level = np.clip(levels, 0.0, 255.0).astype(np.float64)
@@ -140,7 +247,18 @@ def to_light(levels: Floats) -> Array:
 
 
 def medians(values: NDArray[Real]) -> NDArray[Real]:
-    """Return the medians along the last axis of finite values, as numpy does but without its checks."""
+    """Return the medians along the last axis, as numpy does but without its checks.
+
+    Parameters
+    ----------
+    values : (..., N) array
+        Finite values, N at least 1.
+
+    Returns
+    -------
+    (...) array
+        The medians, of the same type.
+    """
     count, middle = values.shape[-1], values.shape[-1] // 2
     few = count < _SORTED_SOONER
     ordered = np.sort(values) if few else np.partition(values, (middle - 1, middle))

@@ -224,13 +224,19 @@ def snap_to_edge(
     pixels : (H, W, 3) array
         The photo.
     point_px : (2,) array
-        The click.
+        The click, (x, y).
     direction_px : (2,) array
         Direction of the span to be measured, of any length: the point moves along it only.
     search_px : float
         How far it may move.
     length_px : float
         Length of the edge looked at; it may be turned by up to about 25 degrees from square to the direction.
+
+    Returns
+    -------
+    SnappedPoint
+        The point on the edge with its standard uncertainty in px; where no edge is clear, the click as it was
+        and the reason.
     """
     click, direction = np.asarray(point_px, dtype=np.float64), np.asarray(direction_px, dtype=np.float64)
     size = float(np.linalg.norm(direction))

@@ -91,6 +91,11 @@ def read_photo(path: str | Path) -> Photo:
     path : str or Path
         A JPEG, PNG, TIFF, WebP or HEIC file.
 
+    Returns
+    -------
+    Photo
+        Decoded and upright.
+
     Raises
     ------
     PhotoError
@@ -100,7 +105,19 @@ def read_photo(path: str | Path) -> Photo:
 
 
 def photo_bytes(path: Path, name: str) -> bytes:
-    """Return what a photo's file holds, called `name` in messages.
+    """Return what a photo's file holds.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    name : str
+        What to call it in messages.
+
+    Returns
+    -------
+    bytes
+        The whole file.
 
     Raises
     ------
@@ -133,6 +150,11 @@ def decode_photo(data: bytes, name: str) -> Photo:
     name : str
         What to call it in messages; the photo keeps its last part.
 
+    Returns
+    -------
+    Photo
+        Upright; its cautions tell of damage that leaves it readable.
+
     Raises
     ------
     PhotoError
@@ -154,11 +176,24 @@ def decode_photo(data: bytes, name: str) -> Photo:
 
 
 def turn_upright(pixels: NDArray[np.uint8], orientation: int) -> NDArray[np.uint8]:
-    """Apply an Exif orientation (1..8) to an image array; anything else leaves it alone.
+    """Apply an Exif orientation to an image.
 
-    Notes
-    -----
-    Exif tag 0x0112 names where row 0 and column 0 of the stored picture belong in the upright one.
+    Parameters
+    ----------
+    pixels : (H, W, 3) uint8 array
+        The picture as stored.
+    orientation : int
+        1 to 8; anything else leaves the picture alone.
+
+    Returns
+    -------
+    (H, W, 3) or (W, H, 3) uint8 array
+        The upright picture; the very array given where nothing has to be turned.
+
+    References
+    ----------
+    Exif 2.32 (CIPA DC-008), tag 0x0112: where row 0 and column 0 of the stored picture belong in the upright
+    one.
     """
     # cv2 turns in blocks that fit the processor's cache, five times quicker than a strided copy.
     turn = _TURNS.get(orientation)
@@ -174,6 +209,11 @@ def open_photo(data: bytes, name: str, told: list[str] | None = None) -> "Image"
         As of `decode_photo`.
     told : list of str, optional
         Gets what the decoder warns of: what is wrong with the metadata.
+
+    Returns
+    -------
+    PIL.Image.Image
+        Not decoded, as stored: its Exif orientation is not applied.
 
     Raises
     ------
@@ -233,7 +273,20 @@ def _check_size(image: "Image", name: str) -> None:
 
 
 def upright_turn(image: "Image", facts: ExifFacts) -> int:
-    """Return the Exif orientation that still has to be applied to an opened picture."""
+    """Return the Exif orientation that still has to be applied to an opened picture.
+
+    Parameters
+    ----------
+    image : PIL.Image.Image
+        For its format.
+    facts : ExifFacts
+        Of the same picture.
+
+    Returns
+    -------
+    int
+        1 to 8, for `turn_upright`.
+    """
     # The HEIF decoder has turned the picture already; its container, not Exif, holds the orientation.
     return 1 if image.format in ("HEIF", "AVIF") else facts.orientation
 

@@ -27,7 +27,20 @@ class Pyramid:
 
     @classmethod
     def of(cls, pixels_bgr: Pixels, *, largest_px: int = 1300) -> "Pyramid":
-        """Halve until the longer side is at most this long."""
+        """Halve a photo until its longer side is short enough.
+
+        Parameters
+        ----------
+        pixels_bgr : (H, W, 3) uint8 array
+            The photo.
+        largest_px : int
+            Length of the longer side at which to stop.
+
+        Returns
+        -------
+        Pyramid
+            Level 0 is the photo itself.
+        """
         levels, scales = [pixels_bgr], [1.0]
         while max(levels[-1].shape[:2]) > largest_px:
             height, width = levels[-1].shape[:2]
@@ -39,14 +52,51 @@ class Pyramid:
         return cls(tuple(levels), tuple(scales))
 
     def level_for(self, wanted_scale: float) -> int:
-        """Return the coarsest level that has no more than `wanted_scale` full pixels per pixel."""
+        """Return the coarsest level that is fine enough.
+
+        Parameters
+        ----------
+        wanted_scale : float
+            Full-resolution pixels per pixel of the level, at most; below 1 it counts as 1.
+
+        Returns
+        -------
+        int
+            Index of the level.
+        """
         fitting = [k for k, scale in enumerate(self.scales) if scale <= max(wanted_scale, 1.0)]
         return fitting[-1]
 
     def to_level(self, points_px: Array, level: int) -> Array:
-        """Return full-resolution points in pixels of a level."""
+        """Return full-resolution points in pixels of a level.
+
+        Parameters
+        ----------
+        points_px : (..., 2) array
+            (x, y) at full resolution, (0, 0) at the centre of the top-left pixel.
+        level : int
+            Index of the level.
+
+        Returns
+        -------
+        (..., 2) array
+            The same points in pixels of the level, by the same convention.
+        """
         return (points_px + 0.5) / self.scales[level] - 0.5
 
     def to_full(self, points_px: Array, level: int) -> Array:
-        """Return points of a level in full-resolution pixels."""
+        """Return points of a level in full-resolution pixels: the inverse of `to_level`.
+
+        Parameters
+        ----------
+        points_px : (..., 2) array
+            (x, y) in pixels of the level, (0, 0) at the centre of its top-left pixel.
+        level : int
+            Index of the level.
+
+        Returns
+        -------
+        (..., 2) array
+            The same points at full resolution, by the same convention.
+        """
         return (points_px + 0.5) * self.scales[level] - 0.5

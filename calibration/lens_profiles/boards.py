@@ -19,9 +19,10 @@ class BoardView:
     name : str
         The photo's.
     points_mm : (N, 2) array
-        Corners on the board; a lens depends only on their ratios.
+        Corners on the board. A lens depends only on their ratios, so those of a chessboard, whose size nobody
+        has said, are in squares.
     points_px : (N, 2) array
-        The same in the photo.
+        The same in the photo, (x, y).
     """
 
     name: str
@@ -38,7 +39,20 @@ class NoBoard:
 
 
 def target_view(photo: Photo, layout: TargetLayout = TARGET) -> BoardView | NoBoard:
-    """Return the printed target's corners, or why there are none."""
+    """Return the printed target's corners, or why there are none.
+
+    Parameters
+    ----------
+    photo : Photo
+        The photo; parts of the target may be hidden.
+    layout : TargetLayout
+        The target as printed.
+
+    Returns
+    -------
+    BoardView or NoBoard
+        The corners that are seen, or the reason.
+    """
     found = find_target(photo, layout=layout)
     if isinstance(found, TargetNotFound):
         return NoBoard(photo.name, found.reason)
@@ -56,11 +70,20 @@ def chessboard_view(photo: Photo, columns: int, rows: int) -> BoardView | NoBoar
     columns, rows : int
         Inner corners across and down.
 
+    Returns
+    -------
+    BoardView or NoBoard
+        All inner corners, row after row, or the reason.
+
     Notes
     -----
     The sector-based detector of OpenCV finds the corners; they are refined in a window of a third of the
     smallest square: a fixed one of 11 px reaches into neighbouring squares on small boards and doubles the
     residual (measured on OpenCV's own sample photos).
+
+    References
+    ----------
+    Duda and Frese, Accurate detection and localization of checkerboard corners for calibration, BMVC 2018.
     """
     grey = cv2.cvtColor(photo.pixels_bgr, cv2.COLOR_BGR2GRAY)
     found, corners = cv2.findChessboardCornersSB(grey, (columns, rows), flags=cv2.CALIB_CB_NORMALIZE_IMAGE)

@@ -1,4 +1,25 @@
-"""Learning a camera profile from photos of a board, or saying which photos are missing."""
+r"""Learning a camera profile from photos of a board, or saying which photos are missing.
+
+A corner at (X, Y, 0) of a board with rotation R and translation t lies at
+
+.. math::
+    x &= P_1 / P_3, \quad y = P_2 / P_3, \quad P = R\,(X, Y, 0)^T + t, \quad r^2 = x^2 + y^2, \\
+    q &= (1 + k_1 r^2 + k_2 r^4 + k_3 r^6) / (1 + k_4 r^2 + k_5 r^4 + k_6 r^6), \\
+    u &= c_x + f\,(q x + 2 p_1 x y + p_2 (r^2 + 2 x^2)), \\
+    v &= c_y + f\,(q y + p_1 (r^2 + 2 y^2) + 2 p_2 x y)
+
+in the photo, and the fit makes the sum of squared distances from the corners found least over
+
+============== ====== ==========================================================================
+f              1      focal length, px, of both axes: pixels are square
+cx, cy         2      principal point, px
+k1, k2, k3     0 to 3 radial distortion; k3 = 0, or k2 = k3 = 0, in the poorer models
+p1, p2         0 or 2 tangential distortion
+k4, k5, k6     0 or 3 denominator of the rational model
+R              3      rotation vector, rad, for each photo
+t              3      translation, in units of the board's coordinates, for each photo
+============== ====== ==========================================================================
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -38,6 +59,11 @@ def learn_profile(views: Sequence[BoardView], width_px: int, height_px: int) -> 
         One for each photo, all of one camera, lens, zoom and size.
     width_px, height_px : int
         Size of the photos as stored.
+
+    Returns
+    -------
+    Profile
+        For photos as stored, with standard uncertainties and the residual of each photo.
 
     Raises
     ------

@@ -74,7 +74,17 @@ class Profile:
     views: tuple[ViewResidual, ...]
 
     def camera(self, orientation: int = 1) -> Camera:
-        """Return the camera of a photo with this Exif orientation, upright.
+        """Return the camera of a photo, upright.
+
+        Parameters
+        ----------
+        orientation : int
+            The photo's Exif orientation, 1, 3, 6 or 8.
+
+        Returns
+        -------
+        Camera
+            Size, principal point and distortion turned with the photo.
 
         Raises
         ------
@@ -82,9 +92,7 @@ class Profile:
             A mirrored orientation, which no camera writes.
         """
         if orientation not in _TURNS:
-            raise ProfileError(
-                f"Exif orientation {orientation} mirrors the picture; no camera profile fits that"
-            )
+            raise ProfileError(_MIRRORED.format(orientation))
         width, height = self.width_px, self.height_px
         x, y = self.principal_point_px
         k = list(self.distortion)
@@ -113,16 +121,26 @@ _TURNS = {1: 0, 6: 1, 3: 2, 8: 3}
 
 
 def as_stored(points_px: Array, width_px: int, height_px: int, orientation: int) -> Array:
-    """Return points (N, 2) of an upright photo where the sensor had them, before it was turned upright.
+    """Return points of an upright photo where the sensor had them, before it was turned upright.
 
     Parameters
     ----------
     points_px : (N, 2) array
-        Points in the upright photo.
+        Points (x, y) in the upright photo.
     width_px, height_px : int
         Its size, upright.
     orientation : int
         Its Exif orientation; only the four that cameras write.
+
+    Returns
+    -------
+    (N, 2) array
+        The same points in the photo as stored, (x, y), px.
+
+    Raises
+    ------
+    ProfileError
+        A mirrored orientation, which no camera writes.
     """
     if orientation not in _TURNS:
         raise ProfileError(_MIRRORED.format(orientation))
