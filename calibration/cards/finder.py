@@ -98,7 +98,7 @@ def find_cards(
         The kinds looked for.
     effort : int
         Number of stages tried, 1 to 3; a later one runs only if the earlier ones find nothing convincing.
-    seen : Seen, optional
+    seen : LevelEdges, optional
         What the most reduced level shows, if already computed.
 
     Returns

@@ -75,7 +75,22 @@ class SideLines:
 
 
 def rectify(pyramid: Pyramid, corners_px: Array, kind: ReferenceObject) -> Patch:
-    """Rectify a candidate, (4, 2) with side 0->1 the object's width."""
+    """Rectify a candidate and its surroundings, and take the gradient there.
+
+    Parameters
+    ----------
+    pyramid : Pyramid
+        The photo.
+    corners_px : (4, 2) array
+        Full-resolution px, clockwise in the picture, side 0->1 the object's width.
+    kind : ReferenceObject
+        What the candidate is taken for.
+
+    Returns
+    -------
+    Patch
+        The candidate seen from straight above, with `MARGIN_UNITS` around it, at `PX_PER_UNIT`.
+    """
     unit = kind.diagonal_mm / 100.0
     width, height = kind.width_mm / unit, kind.height_mm / unit
     on_patch = (rectangle_corners(width, height) + MARGIN_UNITS) * PX_PER_UNIT
@@ -103,7 +118,22 @@ def rectify(pyramid: Pyramid, corners_px: Array, kind: ReferenceObject) -> Patch
 
 
 def side_lines(patch: Patch, side: int, *, most: int = 4) -> SideLines:
-    """Find edges parallel to a side (0 top, 1 right, 2 bottom, 3 left), strongest first."""
+    """Find edges parallel to a side.
+
+    Parameters
+    ----------
+    patch : Patch
+        The rectified candidate.
+    side : int
+        0 top, 1 right, 2 bottom, 3 left.
+    most : int
+        Upper limit of the edges returned.
+
+    Returns
+    -------
+    SideLines
+        Strongest first, but for the edge nearest the candidate's own side, which comes first of all.
+    """
     across, along = (patch.gy, patch.gx) if side % 2 == 0 else (patch.gx, patch.gy)
     depth = int((MARGIN_UNITS + _INSIDE_UNITS + 2.0) * PX_PER_UNIT)
     strip, beside = (np.abs(np.rot90(slope, side)[:depth]) for slope in (across, along))
@@ -194,7 +224,18 @@ class OwnSupport:
 
 
 def own_support(patch: Patch) -> OwnSupport:
-    """Look along the candidate's own sides, past their ends, and at its corners."""
+    """Look along the candidate's own sides, past their ends, and at its corners.
+
+    Parameters
+    ----------
+    patch : Patch
+        The rectified candidate.
+
+    Returns
+    -------
+    OwnSupport
+        What is seen there, in the order of the patch's sides and corners.
+    """
     unit = patch.unit_mm
     flat = rectangle_corners(patch.kind.width_mm / unit, patch.kind.height_mm / unit)
     corners = (flat + MARGIN_UNITS) * PX_PER_UNIT
@@ -281,5 +322,18 @@ def _edge_support(patch: Patch, points: Array, normals: Array, reach_px: float) 
 
 
 def corners_in_photo(patch: Patch, corners: Array) -> Array:
-    """Return patch points, (..., 2), in full-resolution px."""
+    """Return points of a patch in the photo.
+
+    Parameters
+    ----------
+    patch : Patch
+        The rectified candidate.
+    corners : (..., 2) array
+        Points (x, y), patch px.
+
+    Returns
+    -------
+    (..., 2) array
+        The same points, full-resolution px.
+    """
     return apply_homography(patch.to_photo, corners)

@@ -53,7 +53,22 @@ class RightAngles:
 
     @classmethod
     def of(cls, pyramid: Pyramid, segments: Segments, camera: Camera) -> "RightAngles":
-        """Collect the corners that segments of the most reduced level make."""
+        """Collect the corners that segments make.
+
+        Parameters
+        ----------
+        pyramid : Pyramid
+            The photo.
+        segments : Segments
+            In px of its most reduced level.
+        camera : Camera
+            For lens and principal point.
+
+        Returns
+        -------
+        RightAngles
+            The corners whose edges are long enough; none is an answer, too.
+        """
         junctions = find_junctions(segments)
         near = junctions.cost < _LARGEST_COST
         corner = junctions.corner[near]

@@ -29,9 +29,9 @@ class SideColours:
         Share of the side's prolongation, before and after it, that shows the same step: a card's side ends at
         its corner, but a tile's joint or the edge of a table continues.
     inside, outside : (3,) arrays
-        Typical colour just inside and just outside it.
+        Typical colour just inside and just outside it, proportional to light (see `edges.to_light`).
     step : float
-        Typical size of the step between them.
+        Typical size of the step between them, in the same unit.
     """
 
     polarity_consistency: float
@@ -42,7 +42,20 @@ class SideColours:
 
 
 def side_colours(pixels: Pixels, sides: Sequence[EdgeFit]) -> tuple[SideColours, ...]:
-    """Look across fitted sides and their prolongations."""
+    """Look across fitted sides and their prolongations.
+
+    Parameters
+    ----------
+    pixels : (H, W, 3) uint8 array
+        The photo, or a level of it.
+    sides : sequence of EdgeFit
+        Sides in px of that, clockwise in the picture, so that the outside lies to their left.
+
+    Returns
+    -------
+    tuple of SideColours
+        One for each side.
+    """
     reaches_px = [2.0 + 2.0 * side.blur_px for side in sides]
     (before, along, after), beside = _beside(pixels, sides, reaches_px)
     sizes = np.linalg.norm(along, axis=2)
@@ -64,10 +77,20 @@ def side_colours(pixels: Pixels, sides: Sequence[EdgeFit]) -> tuple[SideColours,
 
 
 def colour_spreads(sides: Sequence[SideColours]) -> tuple[float, float]:
-    """Return how much the colours inside and outside the sides differ from side to side, over their step.
+    """Return how much the colours inside and outside the sides differ from side to side.
 
     A card's margin usually has one colour all round and lies on one table; an outline around the top and the
     front of a box has neither.
+
+    Parameters
+    ----------
+    sides : sequence of SideColours
+        The four sides of an outline.
+
+    Returns
+    -------
+    inside, outside : float
+        Standard deviation of the colours over the typical step across the sides.
     """
     step = max(float(np.mean([side.step for side in sides])), 1.0)
     colours = np.array([(side.inside, side.outside) for side in sides])
@@ -76,15 +99,20 @@ def colour_spreads(sides: Sequence[SideColours]) -> tuple[float, float]:
 
 
 def colour_contrasts(sides: Sequence[SideColours]) -> tuple[float, float]:
-    """Return how far colours inside of sides are from those outside of the other sides, over their step.
+    """Return how far colours inside of sides are from those outside of the other sides.
 
     A side that is not the card's own has table on both of its sides, or card.
+
+    Parameters
+    ----------
+    sides : sequence of SideColours
+        The four sides of an outline.
 
     Returns
     -------
     tuple of float
-        Of the two sides where they are nearest; and of the side that on the whole is the nearest to what lies
-        outside of the other three.
+        Both over the typical step across the sides: of the two sides where they are nearest; and of the side
+        that on the whole is the nearest to what lies outside of the other three.
     """
     step = max(float(np.mean([side.step for side in sides])), 1.0)
     inside, outside = (np.array([getattr(side, where) for side in sides]) for where in ("inside", "outside"))

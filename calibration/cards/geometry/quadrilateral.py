@@ -12,15 +12,19 @@ def side_vectors(quads_px: Array, centre_px: tuple[float, float]) -> tuple[Array
     Parameters
     ----------
     quads_px : (N, 4, 2) array
-        Corners in order around each quadrilateral.
+        Corners (x, y) in order around each quadrilateral, as a pinhole sees them.
     centre_px : tuple
-        Principal point.
+        Principal point, (x, y).
 
     Returns
     -------
     tuple of (N, 3) arrays
         Along side 0->1 and along side 0->3, in pixels from the principal point; divide the first two
         components by the focal length to have directions in the camera's frame.
+
+    References
+    ----------
+    Heckbert, Fundamentals of texture mapping and image warping, thesis, UC Berkeley, 1989.
     """
     x, y = quads_px[..., 0] - centre_px[0], quads_px[..., 1] - centre_px[1]
     x0, x1, x2, x3 = (x[..., i] for i in range(4))
@@ -42,9 +46,9 @@ def rectangle_shape(quads_px: Array, centre_px: tuple[float, float], focals_px: 
     Parameters
     ----------
     quads_px : (N, 4, 2) array
-        Corners in order around each.
+        Corners (x, y) in order around each, as a pinhole sees them.
     centre_px : tuple
-        Principal point.
+        Principal point, (x, y).
     focals_px : (F,) array
         Focal lengths.
 
@@ -54,6 +58,10 @@ def rectangle_shape(quads_px: Array, centre_px: tuple[float, float], focals_px: 
         Natural logarithm of side 0->1 over side 0->3 of the flat figure, taken as a parallelogram.
     cosine : (N, F) array
         Cosine of the angle between those sides: 0 for a rectangle.
+
+    References
+    ----------
+    Zhang and He, Whiteboard scanning and image enhancement, MSR-TR-2003-39, 2003.
     """
     first, second = side_vectors(quads_px, centre_px)
     f2 = focals_px[None, :] ** 2
@@ -80,7 +88,24 @@ def tilt_deg(quads_px: Array, centre_px: tuple[float, float], focals_px: Array) 
 def plane_axes(
     quads_px: Array, centre_px: tuple[float, float], focal_px: float
 ) -> tuple[Array, Array, Array]:
-    """Return both columns of `side_vectors` in the camera's frame, and the unit normal, (N, 3) each."""
+    """Return both columns of `side_vectors` in the camera's frame, and the unit normal.
+
+    Parameters
+    ----------
+    quads_px : (N, 4, 2) array
+        Corners (x, y) in order around each quadrilateral, as a pinhole sees them.
+    centre_px : tuple
+        Principal point, (x, y).
+    focal_px : float
+        Focal length.
+
+    Returns
+    -------
+    first, second : (N, 3) arrays
+        Along side 0->1 and along side 0->3, x right, y down, z forward, up to one common scale.
+    normal : (N, 3) array
+        Unit vectors; away from the camera where the corners run clockwise in the picture.
+    """
     scale = (focal_px, focal_px, 1.0)
     first, second = (vector / scale for vector in side_vectors(quads_px, centre_px))
     normal = np.cross(first, second)
@@ -89,7 +114,18 @@ def plane_axes(
 
 
 def homography(source: Array, target: Array) -> Array:
-    """Return the (3, 3) homography that takes four points, (4, 2), to four others."""
+    """Return the homography that takes four points to four others.
+
+    Parameters
+    ----------
+    source, target : (4, 2) arrays
+        The points, in any unit; no three of the source in line.
+
+    Returns
+    -------
+    (3, 3) array
+        For column vectors (x, y, 1), its last element 1.
+    """
     rows = []
     for (x, y), (u, v) in zip(source, target, strict=True):
         rows.append([x, y, 1, 0, 0, 0, -u * x, -u * y])
@@ -99,19 +135,54 @@ def homography(source: Array, target: Array) -> Array:
 
 
 def apply_homography(matrix: Array, points: Array) -> Array:
-    """Return the points, (..., 2), taken through a homography."""
+    """Return points taken through a homography.
+
+    Parameters
+    ----------
+    matrix : (3, 3) array
+        The homography.
+    points : (..., 2) array
+        Points (x, y).
+
+    Returns
+    -------
+    (..., 2) array
+        Where they go, in the units of the homography's target.
+    """
     flat = points.reshape(-1, 2)
     mapped = np.c_[flat, np.ones(len(flat))] @ matrix.T
     return np.asarray((mapped[:, :2] / mapped[:, 2:]).reshape(points.shape))
 
 
 def rectangle_corners(width: float, height: float) -> Array:
-    """Return the corners, (4, 2), of an upright rectangle, clockwise in the picture sense from (0, 0)."""
+    """Return the corners of an upright rectangle.
+
+    Parameters
+    ----------
+    width, height : float
+        Sides, in any unit.
+
+    Returns
+    -------
+    (4, 2) array
+        Clockwise in the picture sense (y down) from (0, 0); the first side is the width.
+    """
     return np.array([[0.0, 0.0], [width, 0.0], [width, height], [0.0, height]])
 
 
 def is_convex(quads_px: Array) -> NDArray[np.bool_]:
-    """Tell which of the quadrilaterals, (N, 4, 2), are convex and run clockwise in the picture sense."""
+    """Tell which quadrilaterals are convex and run clockwise in the picture sense.
+
+    Parameters
+    ----------
+    quads_px : (N, 4, 2) array
+        Corners (x, y) of each, y down.
+
+    Returns
+    -------
+    (N,) array of bool
+        True for those that are and do.
+    """
     sides = np.roll(quads_px, -1, axis=1) - quads_px
     following = np.roll(sides, -1, axis=1)
     turn = sides[..., 0] * following[..., 1] - sides[..., 1] * following[..., 0]
@@ -119,14 +190,38 @@ def is_convex(quads_px: Array) -> NDArray[np.bool_]:
 
 
 def clockwise(quad_px: Array) -> Array:
-    """Return the corners, (4, 2), clockwise in the picture sense, the first one kept."""
+    """Return a quadrilateral's corners clockwise in the picture sense.
+
+    Parameters
+    ----------
+    quad_px : (4, 2) array
+        Corners (x, y) in order around it, either way, y down.
+
+    Returns
+    -------
+    (4, 2) array
+        The same corners, the first one kept.
+    """
     x, y = quad_px[:, 0], quad_px[:, 1]
     area = float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
     return quad_px if area > 0 else quad_px[[0, 3, 2, 1]]
 
 
 def intersect(point_a: Array, direction_a: Array, point_b: Array, direction_b: Array) -> Array:
-    """Return where lines meet; arrays (..., 2) broadcast. Parallel lines meet very far away."""
+    """Return where lines meet; the arrays broadcast.
+
+    Parameters
+    ----------
+    point_a, direction_a : (..., 2) arrays
+        A point of each first line, and its direction, of any length.
+    point_b, direction_b : (..., 2) arrays
+        The same of each second line.
+
+    Returns
+    -------
+    (..., 2) array
+        The intersections; parallel lines meet very far away.
+    """
     cross = direction_a[..., 0] * direction_b[..., 1] - direction_a[..., 1] * direction_b[..., 0]
     cross = np.where(np.abs(cross) < 1e-9, 1e-9, cross)
     between = point_b - point_a

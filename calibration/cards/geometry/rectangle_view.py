@@ -196,10 +196,26 @@ def _compare(
 def fit_kinds(
     corners_px: Array, corners_cov_px2: Array, camera: Camera, objects: tuple[ReferenceObject, ...]
 ) -> tuple[KindFit, ...]:
-    """Compare one quadrilateral with every kind in both orientations, best first.
+    """Compare one quadrilateral with every kind in both orientations.
 
     The disagreement is judged against all possible causes: corner noise, the object's tolerance and bow, the
     lens, the principal point, and the focal length, which is free within its uncertainty.
+
+    Parameters
+    ----------
+    corners_px : (4, 2) array
+        Corners (x, y) in order around it, as the photo shows them.
+    corners_cov_px2 : (8, 8) array
+        Covariance of x0, y0, x1, y1, ...
+    camera : Camera
+        For focal length, principal point and lens, each with its uncertainty.
+    objects : tuple of ReferenceObject
+        The kinds, K of them.
+
+    Returns
+    -------
+    tuple of KindFit
+        Two for each kind, best first.
     """
     one = _compare(corners_px, corners_cov_px2, camera, objects)
     focal_part = _focal_covariance(one.log_ratio, one.cosine, one.focals, camera.log_focal_std)
@@ -222,10 +238,20 @@ def fit_kinds(
 def shape_log_likelihoods(
     corners_px: Array, corners_cov_px2: Array, camera: Camera, objects: tuple[ReferenceObject, ...]
 ) -> Array:
-    """Return how likely each kind would have shown these proportions, as logarithms (K,).
+    """Return how likely each kind would have shown these proportions.
 
     Probability densities of log side ratio and corner, the better way round, the focal length integrated out
     over its prior; all that `fit_kinds` allows for widens them.
+
+    Parameters
+    ----------
+    corners_px, corners_cov_px2, camera, objects
+        As for `fit_kinds`.
+
+    Returns
+    -------
+    (K,) array
+        Natural logarithms, up to one common constant.
     """
     one = _compare(corners_px, corners_cov_px2, camera, objects)
     (a, b), d = (one.cov[..., 0, 0], one.cov[..., 0, 1]), one.cov[..., 1, 1]

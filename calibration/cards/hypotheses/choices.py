@@ -20,7 +20,19 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Choice:
-    """One choice of sides at one place, before refinement; `log_odds` holds its prescreening log odds."""
+    """One choice of sides at one place, before refinement.
+
+    Attributes
+    ----------
+    kind : ReferenceObject
+        The kind that the choice was taken for.
+    combination : Combination
+        Its sides.
+    runner_up : float
+        Score of the best other choice at the place, minus this one's.
+    log_odds : float
+        Its prescreening log odds.
+    """
 
     kind: ReferenceObject
     combination: Combination
@@ -39,7 +51,25 @@ def choices_at(
 ) -> Iterator[Choice]:
     """Find which parallel edges may be the sides of a rough candidate; each is prescreened on demand.
 
-    At most this many, and as many for each corner shape before these are compared.
+    Parameters
+    ----------
+    pyramid : Pyramid
+        The photo.
+    camera : Camera
+        By which proportions are judged.
+    objects : tuple of ReferenceObject
+        The kinds looked for.
+    quad_px : (4, 2) array
+        Corners (x, y) of the candidate, full-resolution px, clockwise in the picture.
+    kind : ReferenceObject
+        The kind that the candidate resembles most.
+    most : int
+        Upper limit of the choices, and of those of each corner shape before these are compared.
+
+    Yields
+    ------
+    Choice
+        Best score first.
     """
     result = []
     for each in (kind, *_otherwise_cornered(camera, objects, quad_px, kind)):

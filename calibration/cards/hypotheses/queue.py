@@ -20,14 +20,35 @@ _SAME_CHOICE = 0.003
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ExaminedPlaces:
-    """Places examined, choices of sides there that wait for verification, and the outlines verified."""
+    """Places examined, choices of sides there that wait for verification, and the outlines verified.
+
+    Attributes
+    ----------
+    examined : list of (4, 2) arrays
+        Rough outlines at the places, full-resolution px.
+    waiting : list of Choice
+        In no order.
+    verified : list of (4, 2) arrays
+        Corners of the choices verified and of what they became, full-resolution px.
+    """
 
     examined: list[Array]
     waiting: list[Choice]
     verified: list[Array]
 
     def next_choices(self, most: int) -> Iterator[Choice]:
-        """Take the most promising of those that wait, but none that would repeat a verification."""
+        """Take the most promising of those that wait, but none that would repeat a verification.
+
+        Parameters
+        ----------
+        most : int
+            Upper limit of the choices taken.
+
+        Yields
+        ------
+        Choice
+            Best log odds first; it no longer waits.
+        """
         self.waiting.sort(key=lambda choice: -choice.log_odds)
         for _ in range(most):
             while self.waiting and repeats(self.waiting[0].combination.corners_px, self.verified):
@@ -44,7 +65,22 @@ def repeats(corners_px: Array, verified: list[Array]) -> bool:
 
 
 def is_examined(quad: Array, examined: list[Array], nearest: float) -> bool:
-    """Tell whether a quadrilateral, (4, 2), lies nearer than this share of its size to one examined."""
+    """Tell whether a quadrilateral lies near one already examined.
+
+    Parameters
+    ----------
+    quad : (4, 2) array
+        Corners (x, y) in order around it, px.
+    examined : list of (4, 2) arrays
+        The same of those examined, beginning at any corner.
+    nearest : float
+        How far corners lie apart at most, in x or y, as a share of the root of the examined one's area.
+
+    Returns
+    -------
+    bool
+        True where each corner lies nearer than that to one of the same examined quadrilateral.
+    """
     if not examined:
         return False
     others = np.array(examined)
@@ -54,7 +90,18 @@ def is_examined(quad: Array, examined: list[Array], nearest: float) -> bool:
 
 
 def same_place(quad: Array, other: Array) -> bool:
-    """Tell whether two outlines, (4, 2) each, are at one place."""
+    """Tell whether two outlines are at one place.
+
+    Parameters
+    ----------
+    quad, other : (4, 2) arrays
+        Corners (x, y) in the same sense around each, beginning at any, px.
+
+    Returns
+    -------
+    bool
+        True where the corners differ by less than a tenth of the root of the other's area.
+    """
     return bool(_apart_px(quad, other) < _ONE_PLACE * np.sqrt(abs(_area(other))))
 
 

@@ -62,7 +62,18 @@ class EdgeMap:
 
 
 def strongest_gradient(bgr: Pixels) -> tuple[Floats, Floats]:
-    """Return the slopes across and down, grey levels per px, of the channel steepest at each pixel."""
+    """Return the slopes of the colour channel that is steepest at each pixel.
+
+    Parameters
+    ----------
+    bgr : (H, W, 3) uint8 array
+        The picture.
+
+    Returns
+    -------
+    across, down : (H, W) float32 arrays
+        Slopes along x and along y, grey levels per px.
+    """
     across, down = np.empty(bgr.shape[:2], np.float32), np.empty(bgr.shape[:2], np.float32)
     for rows, gx, gy in _gradient_bands(bgr):
         across[rows], down[rows] = gx, gy

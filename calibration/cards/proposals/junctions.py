@@ -35,7 +35,20 @@ class Junctions:
 
 
 def find_junctions(segments: Segments, *, most_per_end: int = 14) -> Junctions:
-    """Join segments whose lines meet near an end of both, at more than 30 degrees."""
+    """Join segments whose lines meet near an end of both, at more than 30 degrees.
+
+    Parameters
+    ----------
+    segments : Segments
+        Straight edges, in px of the reduced photo.
+    most_per_end : int
+        Upper limit of the junctions at one end of a segment, nearest first.
+
+    Returns
+    -------
+    Junctions
+        All turns to the right, seen in the picture.
+    """
     ends = segments.ends
     count = len(ends)
     vector = ends[:, 1] - ends[:, 0]

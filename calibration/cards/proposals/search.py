@@ -81,14 +81,36 @@ class LevelEdges:
 
     @classmethod
     def of(cls, pyramid: Pyramid) -> "LevelEdges":
-        """Look for edges and straight segments."""
+        """Look for edges and straight segments on the most reduced level.
+
+        Parameters
+        ----------
+        pyramid : Pyramid
+            The photo.
+
+        Returns
+        -------
+        LevelEdges
+            What that level shows.
+        """
         picture = pyramid.levels[-1]
         lines, edges = run_in_parallel(partial(ChannelSegments.of, picture), partial(EdgeMap.of, picture))
         return cls(pyramid, picture, pyramid.scales[-1], edges, lines)
 
     @classmethod
     def in_detail(cls, pyramid: Pyramid) -> "LevelEdges":
-        """Look for edges and short segments on the level before the most reduced one."""
+        """Look for edges and short segments on the level before the most reduced one.
+
+        Parameters
+        ----------
+        pyramid : Pyramid
+            The photo; of at least two levels.
+
+        Returns
+        -------
+        LevelEdges
+            What that level shows.
+        """
         picture = pyramid.levels[-2]
         lines, edges = run_in_parallel(
             partial(ChannelSegments.in_detail, picture, pyramid.levels[-1]), partial(EdgeMap.of, picture)
@@ -109,7 +131,7 @@ def search(
 
     Parameters
     ----------
-    seen : Seen
+    seen : LevelEdges
         What the most reduced level shows.
     camera : Camera
         Of the photo.
@@ -120,6 +142,11 @@ def search(
     thorough : bool
         Whether to join pieces to long lines, to add outlines of which only three sides are seen, and to look
         on the next finer level for what is small.
+
+    Returns
+    -------
+    Candidates
+        Best first, with full-resolution corners; where two levels are searched, those of each in turn.
     """
     if not thorough:
         pools = [_closed(find_junctions(seen.lines.strongest(segments)))]
@@ -157,7 +184,17 @@ def search_smoothed(
 ) -> Candidates:
     """Find candidates hidden by print and pattern, faint ones, and small ones that stand out.
 
-    Arguments as those of `search`.
+    Parameters
+    ----------
+    seen : LevelEdges
+        For its photo.
+    camera, objects, segments
+        As for `search`.
+
+    Returns
+    -------
+    Candidates
+        Best first, with full-resolution corners; those of each way of looking in turn.
     """
     pyramid, at = seen.pyramid, max(len(seen.pyramid.levels) - 2, 0)
 

@@ -13,7 +13,7 @@ from calibration.objects import ReferenceObject
 
 Array = NDArray[np.float64]
 
-# Per corner coordinate: what the model of a cut edge leaves (own simulation, see `edge_lines.INFLATION`).
+# Per corner coordinate: what the model of a cut edge leaves (own simulation, see `line_fit.INFLATION`).
 CORNER_FLOOR_PX = 0.05
 # Of a whole side: tone curve, sharpening, a shadow at its foot; they act in proportion to the blur.
 _SHIFT_FLOOR_PX = 0.04
@@ -57,6 +57,11 @@ def refine_through(
         Level to begin on.
     search_px : float
         How far off a corner may be, px of that level.
+
+    Returns
+    -------
+    RefinedQuad or None
+        None where a side is not seen, or where the sides form no outline near the corners given.
     """
     scale = pyramid.scales[level]
     start = refine_quad(pyramid.levels[level], pyramid.to_level(corners_px, level), kind, search_px=search_px)
@@ -103,12 +108,39 @@ def _fit_side(pixels: Pixels, start: Array, end: Array, search_px: float, margin
 
 
 def corner_margin(kind: ReferenceObject, length_mm: float) -> float:
-    """Share of a side at either end that is left out of its fit."""
+    """Return the share of a side at either end that is left out of its fit.
+
+    Parameters
+    ----------
+    kind : ReferenceObject
+        For the radius of its corners.
+    length_mm : float
+        Length of the side.
+
+    Returns
+    -------
+    float
+        From 0.04 to 0.25.
+    """
     return float(np.clip((kind.corner_radius_mm + _CORNER_MARGIN_MM) / length_mm, 0.04, 0.25))
 
 
 def assemble(sides: tuple[EdgeFit, ...], corners_px: Array) -> RefinedQuad | None:
-    """Intersect fitted sides; None where that yields no convex quadrilateral near the rough corners."""
+    """Intersect fitted sides.
+
+    Parameters
+    ----------
+    sides : tuple of EdgeFit
+        Four, in order around the outline.
+    corners_px : (4, 2) array
+        Rough corners; side i runs from corner i.
+
+    Returns
+    -------
+    RefinedQuad or None
+        Corners with their covariance; None where the sides form no convex quadrilateral, clockwise in the
+        picture, near the rough corners.
+    """
     starts, ends = np.array([side.start for side in sides]), np.array([side.end for side in sides])
     vectors = ends - starts
     corners = intersect(np.roll(starts, 1, axis=0), np.roll(vectors, 1, axis=0), starts, vectors)

@@ -61,6 +61,11 @@ def fit_face_edges(pixels: Pixels, camera: Camera, refined: RefinedQuad, fit: Ki
         Corner 0 -> corner 1 is the object's width.
     fit : KindFit
         The kind, and the focal length that fits it best.
+
+    Returns
+    -------
+    FaceOutline
+        The outline of the face, and what is known of each side's position; `refine.side_model` has the model.
     """
     shifts = rim_shifts(refined.corners_px, camera, fit)
     blur_px = min(side.blur_px for side in refined.sides)

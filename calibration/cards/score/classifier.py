@@ -153,18 +153,41 @@ class Hypothesis:
 
 
 def score(hypothesis: Hypothesis) -> float:
-    """Return the log odds of an outline by itself, without its corners' radii."""
+    """Return the log odds of an outline by itself, without its corners' radii.
+
+    Parameters
+    ----------
+    hypothesis : Hypothesis
+        The outline and the evidence for it.
+
+    Returns
+    -------
+    float
+        Natural logarithm of the odds that all four sides are the object's own.
+    """
     return log_odds(ALONE, hypothesis.features(), sharp=hypothesis.is_sharp)
 
 
 def confidences(found: Sequence[Hypothesis], kinds: int = len(CARD_OBJECTS)) -> list[float]:
-    """Return the probability that all four sides are the object's own, for each outline given all others.
+    """Return the probability of each outline, given all others.
 
     The fewer kinds are looked for, the fewer rectangles have the proportions of one by chance; the curves
     were fitted with all kinds.
 
     An outline inside or around another is less certain the better the other is; so are
     two outlines in different places, since only one of them gives the scale.
+
+    Parameters
+    ----------
+    found : sequence of Hypothesis
+        All outlines found in one photo.
+    kinds : int
+        How many kinds were looked for.
+
+    Returns
+    -------
+    list of float
+        For each outline, the probability, 0 to 1, that all four sides are the object's own.
     """
     scores = [score(hypothesis) for hypothesis in found]
     fewer = _log_odds_of_fewer(kinds)
@@ -176,7 +199,20 @@ def confidences(found: Sequence[Hypothesis], kinds: int = len(CARD_OBJECTS)) -> 
 
 
 def confidence_if_named(confidence: float, kinds: int) -> float:
-    """Return what the confidence would be if the outline's kind were the only one looked for."""
+    """Return what the confidence would be if the outline's kind were the only one looked for.
+
+    Parameters
+    ----------
+    confidence : float
+        As `confidences` returns it, 0 to 1.
+    kinds : int
+        How many kinds were looked for.
+
+    Returns
+    -------
+    float
+        The probability, 0 to 1.
+    """
     odds = confidence / max(1.0 - confidence, 1e-12)
     odds *= exp(_log_odds_of_fewer(1) - _log_odds_of_fewer(kinds))
     return odds / (1.0 + odds)
@@ -248,7 +284,28 @@ def build_hypothesis(
     *,
     reduced_chi2: tuple[float, ...] = (),
 ) -> Hypothesis | None:
-    """Find the kind that fits a refined quadrilateral best, and collect the evidence for it."""
+    """Find the kind that fits a refined quadrilateral best, and collect the evidence for it.
+
+    Parameters
+    ----------
+    pyramid : Pyramid
+        The photo.
+    camera : Camera
+        By which proportions are judged.
+    refined : RefinedQuad
+        The outline, clockwise in the picture.
+    objects : tuple of ReferenceObject
+        The kinds looked for.
+    runner_up : float
+        Score of the best other choice of parallel edges at the place, minus this one's.
+    reduced_chi2 : tuple of float
+        See `Hypothesis`.
+
+    Returns
+    -------
+    Hypothesis
+        For the likeliest kind, its first side the kind's width.
+    """
     fits = fit_kinds(refined.corners_px, refined.cov_px2, camera, objects)
     near = [fit for fit in fits if fit.chi2 < fits[0].chi2 + 2.0 * (_TELL_APART + 2.0 * _SHAPE_WEIGHT)]
     supports: dict[tuple[float, bool, bool], OwnSupport] = {}
@@ -290,7 +347,18 @@ def build_hypothesis(
 
 
 def shift_corners(refined: RefinedQuad) -> RefinedQuad:
-    """Shift the order of the corners by one."""
+    """Shift the order of the corners by one.
+
+    Parameters
+    ----------
+    refined : RefinedQuad
+        An outline.
+
+    Returns
+    -------
+    RefinedQuad
+        The same outline, beginning at what was corner 1.
+    """
     order = np.r_[2:8, 0:2]
     return RefinedQuad(
         np.roll(refined.corners_px, -1, axis=0),
