@@ -97,7 +97,20 @@ class Finding:
 
     @classmethod
     def of(cls, code: StrEnum, **facts: Hashable) -> Self:
-        """Return one with these facts."""
+        """Return a finding with these facts.
+
+        Parameters
+        ----------
+        code : StrEnum
+            What is told.
+        **facts : Hashable
+            The numbers and names that belong to it; units ride in the names, a share is a part of 1.
+
+        Returns
+        -------
+        Self
+            The facts in the order given.
+        """
         return cls(code, tuple(facts.items()))
 
     def __getitem__(self, name: str) -> Any:

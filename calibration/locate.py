@@ -87,16 +87,21 @@ def locate(
     object_key : str, optional
         Kind of the object (see `objects.object_from_key`); all known kinds are tried where it is not given.
     corners_px : (4, 2) array, optional
-        Corners by hand, in order around the object; a bank card is assumed where no kind is given.
+        Corners by hand, (x, y) in order around the object; a bank card is assumed where no kind is given.
     corner_std_px : float
         Standard uncertainty of each coordinate of corners by hand.
     camera : Camera, optional
         A calibrated profile; taken from the photo's Exif where not given.
     marks : Marks, optional
         What the user adds for a printed target, a coin, a rule or a known length.
-    straight : sequence of StraightLine, optional
+    straight : sequence of PlumbLine, optional
         Edges that are straight in the scene, marked by the user: how the photo bends them tells the lens.
         They serve beside a card or sheet.
+
+    Returns
+    -------
+    Location
+        The plane, or the reason why there is none.
 
     Raises
     ------

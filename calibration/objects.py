@@ -140,7 +140,17 @@ _SIZE = re.compile(r"^\s*(\d+(?:\.\d+)?)\s*[xX×]\s*(\d+(?:\.\d+)?)\s*$")
 
 
 def object_from_key(key: str) -> ReferenceObject:
-    """Return the reference object of this name, of the catalogue, or of this ``WIDTHxHEIGHT`` in mm.
+    """Return the reference object of a name or a size.
+
+    Parameters
+    ----------
+    key : str
+        A known name, one of the catalogue, or ``WIDTHxHEIGHT`` in mm.
+
+    Returns
+    -------
+    ReferenceObject
+        Its size in mm with standard uncertainties.
 
     Raises
     ------
@@ -165,7 +175,18 @@ def object_from_key(key: str) -> ReferenceObject:
 
 
 def from_rectangle(listed: Rectangle) -> ReferenceObject:
-    """Return a rectangle of the catalogue as a reference object, its long side the width."""
+    """Return a rectangle of the catalogue as a reference object.
+
+    Parameters
+    ----------
+    listed : Rectangle
+        What the catalogue says.
+
+    Returns
+    -------
+    ReferenceObject
+        Its long side is the width, its corner radius the middle of the range.
+    """
     return ReferenceObject(
         listed.key,
         listed.name,
@@ -186,10 +207,22 @@ def _loose_flatness_mm(width_mm: float, height_mm: float, most_mm: float) -> flo
 
 
 def rectangle(width_mm: float, height_mm: float, *, key: str | None = None) -> ReferenceObject:
-    """Return a rectangle whose size the user states, in mm, with corners that may be sharp or rounded.
+    """Return a rectangle whose size the user states, with corners that may be sharp or rounded.
 
-    The uncertainty of the size is taken as 0.1 % of the longer side, that of a length read off a good rule;
-    flatness grows with the size, as the bow of a card does.
+    The standard uncertainty of the size is taken as 0.1 % of the longer side, that of a length read off a
+    good rule; flatness grows with the size, as the bow of a card does.
+
+    Parameters
+    ----------
+    width_mm, height_mm : float
+        The sides, from 1 to 5000 mm.
+    key : str, optional
+        Its name; ``WIDTHxHEIGHT`` where not given.
+
+    Returns
+    -------
+    ReferenceObject
+        The rectangle.
 
     Raises
     ------

@@ -11,10 +11,20 @@ _MOST_HELPERS = 3
 
 
 def run_in_parallel(*tasks: Callable[[], Any]) -> list[Any]:
-    """Run independent tasks, each ideally one long call into OpenCV, and return their results in order.
+    """Run independent tasks, each ideally one long call into OpenCV.
 
     The caller works too, beginning with the first, and takes over what no helper has begun, so tasks may
     themselves call this function.
+
+    Parameters
+    ----------
+    *tasks : callable
+        At least one; each takes nothing and touches nothing that another one changes.
+
+    Returns
+    -------
+    list
+        What the tasks returned, in their order.
     """
     helpers = _helpers()
     if helpers is None:

@@ -73,7 +73,13 @@ class Rectangle:
 
 @lru_cache(maxsize=1)
 def catalogue() -> tuple[Rectangle, ...]:
-    """Return all rectangles of the catalogue, in its order."""
+    """Return all rectangles of the catalogue.
+
+    Returns
+    -------
+    tuple of Rectangle
+        In the order of the file.
+    """
     text = files("calibration").joinpath("rectangles.csv").read_text("utf-8")
     lines = (line for line in text.splitlines() if not line.startswith("#"))
     return tuple(_rectangle(row) for row in csv.DictReader(lines))
@@ -81,7 +87,13 @@ def catalogue() -> tuple[Rectangle, ...]:
 
 @lru_cache(maxsize=1)
 def by_key() -> dict[str, Rectangle]:
-    """Return the catalogue by key."""
+    """Return the catalogue by key.
+
+    Returns
+    -------
+    dict of str to Rectangle
+        In the order of the file.
+    """
     return {one.key: one for one in catalogue()}
 
 

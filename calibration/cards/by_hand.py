@@ -44,14 +44,19 @@ def refine_corners(
     photo : Photo
         Where they were marked.
     corners_px : (4, 2) array
-        In order around the object, either way; corner 0 -> corner 1 is its width, or its height where only
-        that agrees with the proportions.
+        (x, y) in order around the object, either way; corner 0 -> corner 1 is its width, or its height where
+        only that agrees with the proportions. Sides are prolonged where the material corner is rounded.
     kind : ReferenceObject
         What they belong to.
     camera : Camera, optional
         Taken from the photo's Exif where not given.
     corner_std_px : float
         Standard uncertainty of each coordinate as marked.
+
+    Returns
+    -------
+    FoundCard
+        Its corners run clockwise in the picture; a caution tells where they are kept as given.
 
     Raises
     ------

@@ -16,7 +16,20 @@ _SURE = 0.9
 
 
 def outline_cautions(photo: Photo, card: FoundCard) -> tuple[Caution, ...]:
-    """Collect what is unfavourable about how the object lies in the photo."""
+    """Collect what is unfavourable about how the object lies in the photo.
+
+    Parameters
+    ----------
+    photo : Photo
+        For its size.
+    card : FoundCard
+        The outline.
+
+    Returns
+    -------
+    tuple of Caution
+        Empty where nothing is.
+    """
     longest_px = float(np.linalg.norm(np.roll(card.corners_px, -1, axis=0) - card.corners_px, axis=1).max())
     share, seen = longest_px / max(photo.width_px, photo.height_px), min(card.support)
     found = card.source == "found"

@@ -46,6 +46,11 @@ def identified(camera: Camera, card: FoundCard, plane: Plane) -> FoundCard:
         The outline; whether a person said what it is counts.
     plane : Plane
         Fitted to it: what its uncertainty covers anyway is no rival.
+
+    Returns
+    -------
+    FoundCard
+        Its rivals likeliest first; none where no other thing is likely enough and of another size.
     """
     taken, listed = card.object, catalogue()
     own = by_key().get(taken.key)
@@ -120,17 +125,33 @@ def _relative_expanded(plane: Plane) -> float:
 
 
 def is_doubtful(card: FoundCard) -> bool:
-    """Tell whether it should be asked what the outline is before anything is measured by it."""
-    return sum(rival.probability for rival in card.rivals) >= _WORTH_ASKING
-
-
-def identity_caution(card: FoundCard) -> Caution | None:
-    """Return what else the outline may be and what lengths would then be; None where that is clear enough.
+    """Tell whether it should be asked what the outline is before anything is measured by it.
 
     Parameters
     ----------
     card : FoundCard
         As `identified` returns it.
+
+    Returns
+    -------
+    bool
+        True where the rivals together have a probability of a tenth or more.
+    """
+    return sum(rival.probability for rival in card.rivals) >= _WORTH_ASKING
+
+
+def identity_caution(card: FoundCard) -> Caution | None:
+    """Return what else the outline may be and what lengths would then be.
+
+    Parameters
+    ----------
+    card : FoundCard
+        As `identified` returns it.
+
+    Returns
+    -------
+    Caution or None
+        None where it is clear enough what the outline is.
     """
     if not is_doubtful(card):
         return None
@@ -145,7 +166,18 @@ def identity_caution(card: FoundCard) -> Caution | None:
 
 
 def rival_sizes(card: FoundCard) -> tuple[Rival, ...]:
-    """Return the likeliest rival of each size, with the probability of all of that size, likeliest first."""
+    """Return the likeliest rival of each size.
+
+    Parameters
+    ----------
+    card : FoundCard
+        As `identified` returns it.
+
+    Returns
+    -------
+    tuple of Rival
+        Likeliest first, each with the probability of all rivals of its size.
+    """
     sizes: list[Rival] = []
     for one in card.rivals:
         for place, other in enumerate(sizes):

@@ -89,7 +89,7 @@ def fit_jointly(camera: Camera, references: Sequence[Reference], *, lines: Seque
         The photo's, with its uncertainties.
     references : sequence of FoundCard or SourcePlane
         At least two. Where one fixes the tilt by itself (card, sheet, printed target), it comes first.
-    lines : sequence of StraightLine
+    lines : sequence of PlumbLine
         Edges that are straight in the scene.
 
     Raises

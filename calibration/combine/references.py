@@ -65,8 +65,13 @@ def combine(
         Cards and sheets of any kinds; where each lies on the table is free.
     sources : sequence of SourcePlane
         What other sources of scale gave: printed targets, coins, rules, known lengths.
-    lines : sequence of StraightLine
+    lines : sequence of PlumbLine
         Edges that are straight in the scene: they show how the lens bends lines.
+
+    Returns
+    -------
+    Combined
+        The plane, and the chance of so large a misfit.
 
     Raises
     ------
@@ -75,9 +80,9 @@ def combine(
 
     Notes
     -----
-    One fit of the pose, the camera, each reference's place on the table, its size and its height; each one's
-    upper face lies as much higher than the first one's as it is thicker. Agreement by chi-squared and by
-    sizes; where it fails, each is measured by the others alone.
+    One fit of the pose, the camera, each reference's place on the table, its size and its height, as
+    `plane.Problem` lists them; each one's upper face lies as much higher than the first one's as it is
+    thicker. Agreement by chi-squared and by sizes; where it fails, each is measured by the others alone.
     """
     references = in_order(cards, sources)
     if len(references) < 2:

@@ -64,7 +64,7 @@ def fit_plane(
         rounded.
     corners_cov_px2 : (8, 8) array
         Their covariance, order x0, y0, x1, y1...
-    lines : sequence of StraightLine
+    lines : sequence of PlumbLine
         Lines known to be straight in the scene: they tell how the lens bends them.
 
     Raises

@@ -53,7 +53,7 @@ def plumb_residuals(sets: Array, distortion: tuple[float, ...], line: PlumbLine)
         Parameter sets, see `calibration.plane.projection`.
     distortion : tuple of float
         A profile's polynomial coefficients, or zeros.
-    line : StraightLine
+    line : PlumbLine
         What was marked.
 
     Returns

@@ -122,6 +122,11 @@ def print_scale(
     reading_std_mm : float
         Standard uncertainty of either reading.
 
+    Returns
+    -------
+    PrintScale
+        Printed over drawn length in both directions, with standard uncertainties.
+
     Raises
     ------
     ObjectError

@@ -81,6 +81,11 @@ def find_target(
     scale : PrintScale, optional
         The print's scale; unchecked where not given.
 
+    Returns
+    -------
+    FoundTarget or TargetNotFound
+        Its corners with their standard uncertainty in px, or why it can't be used.
+
     Notes
     -----
     Detection by `cv2.aruco.CharucoDetector`; its arrays are shaped differently in OpenCV 4 and 5, hence the
@@ -114,7 +119,26 @@ def target_of_corners(
     *,
     layout: TargetLayout = TARGET,
 ) -> FoundTarget:
-    """Return a target from its corners by their numbers, as `find_target` does from a photo."""
+    """Return a target from its corners by their numbers, as `find_target` does from a photo.
+
+    Parameters
+    ----------
+    ids : (N,) int array
+        Which inner corner of the layout each is.
+    corners_px : (N, 2) array
+        Where each is in the photo, (x, y).
+    std_px : float
+        Standard uncertainty of each coordinate.
+    scale : PrintScale
+        The print's scale.
+    layout : TargetLayout
+        The drawing.
+
+    Returns
+    -------
+    FoundTarget
+        The same corners with their places on the print.
+    """
     corners_mm = layout.corners_mm()[ids] * np.array([scale.across, scale.down])
     return FoundTarget(ids, corners_px, corners_mm, std_px, layout, scale, _cautions(scale))
 

@@ -93,7 +93,17 @@ COINS: dict[str, Coin] = {
 
 
 def coin_from_key(key: str) -> Coin:
-    """Return the coin of this name.
+    """Return the coin of a name.
+
+    Parameters
+    ----------
+    key : str
+        One of `COINS`, in upper or lower case.
+
+    Returns
+    -------
+    Coin
+        A round one.
 
     Raises
     ------
@@ -198,7 +208,19 @@ def fit_coin(
 
 
 def condensed(rim: Rim) -> Rim:
-    """Return the rim as 48 points on its ellipse that carry the weight of all; one of 48 is left as it is."""
+    """Return a rim as 48 points on its ellipse that carry the weight of all.
+
+    Parameters
+    ----------
+    rim : Rim
+        As found.
+
+    Returns
+    -------
+    Rim
+        With the standard uncertainty that makes its points tell as much as all of them; a rim of 48 points
+        is left as it is.
+    """
     count = len(rim.points_px)
     if count == PLACES:
         return rim

@@ -58,15 +58,48 @@ class Source(ABC):
     @classmethod
     @abstractmethod
     def named(cls, name: str) -> "Source | None":
-        """Return the source of this name in lower case; None where it is of another sort."""
+        """Return the source of a name.
+
+        Parameters
+        ----------
+        name : str
+            In lower case.
+
+        Returns
+        -------
+        Source or None
+            None where the name is of another sort.
+        """
 
     @abstractmethod
     def see(self, photo: Photo, marks: Marks) -> Seen | NoSource:
-        """Look for it; see `see`."""
+        """Look for it in a photo.
+
+        Parameters
+        ----------
+        photo, marks
+            As for the function `see`.
+
+        Returns
+        -------
+        Rim, Graduations, FoundTarget, None or NoSource
+            As of the function `see`.
+        """
 
     @abstractmethod
     def plane(self, camera: Camera, seen: Seen, marks: Marks) -> SourcePlane:
-        """Return the plane that follows from what was seen; see `plane_from`."""
+        """Return the plane that follows from what was seen.
+
+        Parameters
+        ----------
+        camera, seen, marks
+            As for `plane_from`.
+
+        Returns
+        -------
+        SourcePlane
+            As of `plane_from`.
+        """
 
 
 class PrintedTarget(Source):
@@ -218,7 +251,18 @@ def source_from_key(key: str) -> Source:
 
 
 def is_source(key: str) -> bool:
-    """Whether a name means one of these sources."""
+    """Tell whether a name means one of these sources.
+
+    Parameters
+    ----------
+    key : str
+        As for `source_from_key`.
+
+    Returns
+    -------
+    bool
+        False for cards, sheets and names that mean nothing.
+    """
     return _named(key) is not None
 
 
@@ -236,6 +280,11 @@ def plane_by(photo: Photo, camera: Camera, key: str, marks: Marks | None = None)
     marks : Marks, optional
         Where it is; needed for all but the target.
 
+    Returns
+    -------
+    SourcePlane or NoSource
+        The plane in mm, or why the photo doesn't show the source.
+
     Raises
     ------
     ObjectError
@@ -249,12 +298,22 @@ def plane_by(photo: Photo, camera: Camera, key: str, marks: Marks | None = None)
 
 
 def see(photo: Photo, key: str, marks: Marks) -> Seen | NoSource:
-    """Look at a photo for a source of scale; the arguments and errors are those of `plane_by`.
+    """Look at a photo for a source of scale.
+
+    Parameters
+    ----------
+    photo, key, marks
+        As for `plane_by`.
 
     Returns
     -------
     Rim, Graduations, FoundTarget, None or NoSource
         What its pixels show; None for a known length, which is all in its marks.
+
+    Raises
+    ------
+    ObjectError, GeometryError
+        As of `plane_by`.
     """
     return source_from_key(key).see(photo, marks)
 
@@ -272,6 +331,11 @@ def plane_from(camera: Camera, key: str, seen: Seen, marks: Marks) -> SourcePlan
         What `see` returned for it.
     marks : Marks
         What the user added.
+
+    Returns
+    -------
+    SourcePlane
+        In mm, its frame that of the source.
 
     Raises
     ------
@@ -298,6 +362,11 @@ def plane_of_length(camera: Camera, length_mm: float, std_mm: float | None, mark
         The length, and its standard uncertainty; that of a reading on a good rule where None.
     marks : Marks
         Its two ends.
+
+    Returns
+    -------
+    SourcePlane
+        In mm, the first end its origin and the second on the x axis.
 
     Raises
     ------

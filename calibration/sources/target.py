@@ -95,7 +95,20 @@ def _outline_effects(plane: Plane, outline_mm: Array, inputs: list[int]) -> Arra
 
 
 def shows_target(pyramid: Pyramid, layout: TargetLayout = TARGET) -> bool:
-    """Tell at a glance whether a target lies in the photo: several of its markers, on a reduced level."""
+    """Tell at a glance whether a target lies in the photo: several of its markers, on a reduced level.
+
+    Parameters
+    ----------
+    pyramid : Pyramid
+        The photo.
+    layout : TargetLayout
+        The drawing to look for.
+
+    Returns
+    -------
+    bool
+        True where it surely does.
+    """
     numbers, sides = _markers(pyramid, _PRESCREEN_BELOW_PX, layout)
     # Markers of one print are of one size; scattered false ones are not.
     return bool(
@@ -110,6 +123,18 @@ def may_show_target(pyramid: Pyramid, layout: TargetLayout = TARGET) -> bool:
 
     The detector's least marker is a share of the picture's size; at this size it has two to three px a cell,
     enough to be read.
+
+    Parameters
+    ----------
+    pyramid : Pyramid
+        The photo.
+    layout : TargetLayout
+        The drawing to look for.
+
+    Returns
+    -------
+    bool
+        False where there is hardly one.
     """
     return len(_markers(pyramid, 2 * _PRESCREEN_BELOW_PX, layout)[0]) > 0
 

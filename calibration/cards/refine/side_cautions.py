@@ -13,7 +13,20 @@ _NAMES = ("top", "right", "bottom", "left")
 
 
 def side_cautions(face: FaceOutline, kind: ReferenceObject) -> tuple[Caution, ...]:
-    """Name the sides beside which several edges may be the card's own."""
+    """Name the sides beside which several edges may be the card's own.
+
+    Parameters
+    ----------
+    face : FaceOutline
+        As `fit_face_edges` returns it.
+    kind : ReferenceObject
+        What it is taken for; its first side is the outline's.
+
+    Returns
+    -------
+    tuple of Caution
+        With each side as it faces in the picture: top, right, bottom or left.
+    """
     corners = face.refined.corners_px
     cautions, unexplained = [], []
     for index, side in enumerate(face.sides):
