@@ -52,7 +52,18 @@ class Fit:
 
 
 class Problem:
-    """Residuals of a camera and references as a function of standardised unknowns.
+    r"""Residuals of a camera and references as a function of standardised unknowns.
+
+    The fit makes the sum of squares
+
+    .. math::
+        \sum_k |L_k (\pi(P_k(p_k)) - q_k)|^2 + \sum_l d_l^2 + |(n_{xy} - m) / \tau|^2 + \sum_j u_j^2
+
+    least. The points p of reference k are seen at the pixels q, whose errors :math:`L_k` makes independent
+    and of unit size; :math:`\pi` is the projection of `calibration.plane.projection`, and :math:`P_k` grows,
+    lifts and places the reference on the plane. The distances d are those of `plumb_lines`; n is the plane's
+    normal in the camera's frame, m and :math:`\tau` are the stated tilt, where there is one, and its standard
+    uncertainty; the last sum runs over the unknowns u whose unit is a standard uncertainty.
 
     ====================  ====================  ================================================
     unknowns              unit                  meaning
@@ -63,6 +74,19 @@ class Problem:
     `own(index)`          standard uncertainty  size and lifts of a reference (its modes)
     `place_at(index)`, 3  mm, mm, rad           place and angle on the plane of a further reference
     ====================  ====================  ================================================
+
+    Parameters
+    ----------
+    camera : Camera
+        With its uncertainties, each a prior.
+    correspondences : sequence of Correspondences
+        The references; the first defines the plane's frame.
+    toward : float
+        Sign, 1 or -1, of that frame's z on the camera's side.
+    lines : sequence of PlumbLine
+        Lines known to be straight in the scene.
+    tilt : TiltPrior, optional
+        What is stated about the tilt.
     """
 
     def __init__(
@@ -108,7 +132,18 @@ class Problem:
         return max(seen - places, 0)
 
     def camera_sets(self, unknowns: Array) -> Array:
-        """Turn standardised unknowns (..., n) into parameter sets (..., 10)."""
+        """Turn standardised unknowns into parameter sets.
+
+        Parameters
+        ----------
+        unknowns : (..., n) array
+            See the class.
+
+        Returns
+        -------
+        (..., 10) array
+            See `calibration.plane.projection`.
+        """
         camera = self.camera
         means = np.zeros(projection.PARAMETERS)
         means[projection.LOG_FOCAL], means[projection.DIVISION] = np.log(camera.focal_px), camera.division
@@ -116,7 +151,20 @@ class Problem:
         return np.asarray(means + self.units * unknowns[..., : projection.PARAMETERS])
 
     def residuals(self, unknowns: Array, base: Array) -> Array:
-        """Return the whitened residuals (..., m) of unknowns (..., n) at base rotations (..., 3, 3)."""
+        """Return the whitened residuals.
+
+        Parameters
+        ----------
+        unknowns : (..., n) array
+            See the class.
+        base : (..., 3, 3) array
+            Base rotations, plane to camera, which the unknowns' rotation vectors go before.
+
+        Returns
+        -------
+        (..., m) array
+            Each of unit standard uncertainty, in the order of `sources`.
+        """
         sets = self.camera_sets(unknowns)
         parts = []
         for index, matched in enumerate(self.correspondences):
@@ -149,11 +197,37 @@ class Problem:
         return np.asarray(solid)
 
     def own(self, index: int) -> slice:
-        """Return where a reference's modes are among the unknowns."""
+        """Return where a reference's modes are among the unknowns.
+
+        Parameters
+        ----------
+        index : int
+            Which reference.
+
+        Returns
+        -------
+        slice
+            One unknown for each mode.
+        """
         return slice(int(self.firsts[index]), int(self.firsts[index + 1]))
 
     def stepped(self, unknowns: Array, base: Array, step: Array) -> tuple[Array, Array]:
-        """Take a step (B, n) from unknowns (B, n) and base rotations (B, 3, 3); return the new ones."""
+        """Take a step, and move the rotation vectors into the base rotations.
+
+        Parameters
+        ----------
+        unknowns, step : (B, n) arrays
+            Where to start, its rotation vectors zero, and the change.
+        base : (B, 3, 3) array
+            Base rotations, plane to camera.
+
+        Returns
+        -------
+        unknowns : (B, n) array
+            New ones, their rotation vectors zero.
+        base : (B, 3, 3) array
+            New base rotations.
+        """
         after = unknowns + step
         sets, rotated = projection.follow(
             self.camera_sets(unknowns), base, step[:, : projection.PARAMETERS] * self.units, self.middle_mm
@@ -162,11 +236,37 @@ class Problem:
         return after, rotated
 
     def place_at(self, index: int) -> int:
-        """Return where the in-plane pose of a further target begins among the unknowns."""
+        """Return where the in-plane pose of a further reference begins among the unknowns.
+
+        Parameters
+        ----------
+        index : int
+            Which reference, from 1.
+
+        Returns
+        -------
+        int
+            Place of its x; y and angle follow.
+        """
         return int(self.firsts[-1]) + 3 * (index - 1)
 
     def jacobian(self, unknowns: Array, base: Array) -> tuple[Array, Array]:
-        """Return the residuals (B, m) and their derivatives (B, m, n) at zero rotation vectors."""
+        """Return the residuals and their derivatives.
+
+        Parameters
+        ----------
+        unknowns : (B, n) array
+            Their rotation vectors must be zero.
+        base : (B, 3, 3) array
+            Base rotations, plane to camera.
+
+        Returns
+        -------
+        residuals : (B, m) array
+            As of `residuals`.
+        slopes : (B, m, n) array
+            Their derivatives by the unknowns.
+        """
         sets, count = self.camera_sets(unknowns), len(unknowns)
         values, slopes = [], []
         for index, matched in enumerate(self.correspondences):
@@ -230,7 +330,24 @@ def rotation_2d(angle: Array) -> Array:
 
 
 def finish(problem: Problem, unknowns: Array, base: Array, chi2: float) -> Fit:
-    """Compute the sensitivity matrix of the independent inputs at a minimum."""
+    """Compute the sensitivity matrix of the independent inputs at a minimum.
+
+    Parameters
+    ----------
+    problem : Problem
+        What was minimised.
+    unknowns : (n,) array
+        The minimum, its rotation vector zero.
+    base : (3, 3) array
+        Its base rotation, plane to camera.
+    chi2 : float
+        The sum of squares there.
+
+    Returns
+    -------
+    Fit
+        Corner noise condensed to at most ten inputs that act as all of it does.
+    """
     slope = problem.jacobian(unknowns[None], base[None])[1][0]
     # The inputs are errors: seen minus true, and prior mean minus true.
     cov = np.linalg.inv(slope.T @ slope)

@@ -68,7 +68,22 @@ class Correspondences:
 def correspondences_of_object(
     reference: ReferenceObject, corners_px: Array, cov_px2: Array
 ) -> Correspondences:
-    """Return the fit's input for one rectangle seen at four corners."""
+    """Return the fit's input for one rectangle seen at four corners.
+
+    Parameters
+    ----------
+    reference : ReferenceObject
+        The rectangle.
+    corners_px : (4, 2) array
+        (x, y) in order around it, the first side its width; sides prolonged where it is rounded.
+    cov_px2 : (8, 8) array
+        Their covariance, order x0, y0, x1, y1...
+
+    Returns
+    -------
+    Correspondences
+        In mm from the first corner, x along the width, with the tolerance of the size and of flatness.
+    """
     w, h = reference.width_mm, reference.height_mm
     return Correspondences(
         np.array([[0.0, 0.0], [w, 0.0], [w, h], [0.0, h]]),
@@ -110,14 +125,38 @@ def facing(matched: Correspondences) -> float:
 
 
 def facing_as(matched: Correspondences, toward: float) -> Correspondences:
-    """Return the correspondences with z on that side: corners may be given in either direction."""
+    """Return correspondences whose frame has its z on a given side: corners may be given in either direction.
+
+    Parameters
+    ----------
+    matched : Correspondences
+        As seen.
+    toward : float
+        Sign, 1 or -1, of the frame's z on the camera's side.
+
+    Returns
+    -------
+    Correspondences
+        With y turned round where needed.
+    """
     if facing(matched) == toward:
         return matched
     return replace(matched, points_mm=matched.points_mm * [1.0, -1.0])
 
 
 def check_sight(matched: Correspondences) -> None:
-    """Refuse pixels that aren't finite, and an invalid covariance."""
+    """Refuse pixels that aren't finite, and an invalid covariance.
+
+    Parameters
+    ----------
+    matched : Correspondences
+        What is seen.
+
+    Raises
+    ------
+    GeometryError
+        Pixels or covariance aren't finite, don't fit together, or the covariance isn't positive definite.
+    """
     seen = matched.points_px
     if not np.all(np.isfinite(seen)) or not np.all(np.isfinite(matched.cov_px2)):
         raise GeometryError("the reference's corners and their covariance must be finite numbers")

@@ -1,4 +1,28 @@
-"""Fitting one plane to what is seen of a tilt-ambiguous reference and to a statement about the tilt."""
+r"""Fitting one plane to what is seen of a tilt-ambiguous reference and to a statement about the tilt.
+
+For points p of the plane's frame seen at the pixels q, with W the directions in which a pixel counts over
+their standard uncertainties, the sum of squares
+
+.. math::
+    \sum_i |W_i (\pi((1 + \sigma_s u_{10}) \, p_i) - q_i)|^2 + |(n_{xy} - m) / \tau|^2
+    + (u_2 / 0.3)^2 + \sum_{k=6}^{10} u_k^2
+
+is made least, where :math:`\pi` is the projection of `calibration.plane.projection`, n the plane's normal in
+the camera's frame, m and :math:`\tau` the stated tilt and its standard uncertainty, and :math:`\sigma_s` the
+relative one of the reference's size. The eleven unknowns u are
+
+=======  ====================  =============================================================================
+index    unit                  meaning
+=======  ====================  =============================================================================
+0 to 2   rad                   rotation vector of the pose, from the rotation reached so far; the third, the
+                               frame's own turn, is held since a coin doesn't show it
+3 to 5   depth of the start    translation of the pose, from that of the start
+6        standard uncertainty  log of the focal length
+7        standard uncertainty  coefficient of the division model
+8 and 9  standard uncertainty  principal point, x and y
+10       standard uncertainty  common factor of the reference's lengths
+=======  ====================  =============================================================================
+"""
 
 from dataclasses import dataclass, replace
 
@@ -52,16 +76,25 @@ def fit_tilt_ambiguous(
     seen : Sightings
         The reference.
     start : pair of (3, 3) and (3,) arrays
-        Rotation and translation (mm) to start from.
+        Rotation, plane to camera, and translation (mm) to start from.
     tilt : TiltPrior
         What is stated about the tilt.
     reference : ReferenceObject or None
         What to call it.
 
+    Returns
+    -------
+    Plane
+        In the frame of the sightings' points, z away from the camera.
+
     Raises
     ------
     GeometryError
         No plane in front of the camera fits.
+
+    Notes
+    -----
+    The module states what is minimised, and over which unknowns.
     """
     problem = _TiltAmbiguous(camera, seen, start[1], tilt)
     unknowns, base = _descend(problem, start[0])

@@ -60,12 +60,17 @@ def fit_plane(
     reference : ReferenceObject
         What the corners belong to.
     corners_px : (4, 2) array
-        Corners in order around the object, the first side being its width; sides prolonged where it is
+        Corners (x, y) in order around the object, the first side being its width; sides prolonged where it is
         rounded.
     corners_cov_px2 : (8, 8) array
         Their covariance, order x0, y0, x1, y1...
     lines : sequence of PlumbLine
         Lines known to be straight in the scene: they tell how the lens bends them.
+
+    Returns
+    -------
+    Plane
+        Its frame has the first corner as origin, x along the width and y along the height.
 
     Raises
     ------
@@ -104,15 +109,20 @@ def fit_plane_points(
     camera : Camera
         With its uncertainties.
     points_mm, points_px : (N, 2) arrays
-        The points in the target's plane and in the picture.
+        The points (x, y) in the target's plane and in the picture.
     cov_px2 : (2N, 2N) array, or float
-        Their covariance, or the variance of each coordinate.
+        Their covariance, order x0, y0, x1, y1..., or the variance of each coordinate.
     scale_std : tuple of float
         Relative standard uncertainty of the target's size along x and along y.
     flatness_std_mm : float
         Standard uncertainty of the height of each corner of its outline.
     reference : ReferenceObject, optional
         What to call it.
+
+    Returns
+    -------
+    Plane
+        In the frame of the points.
 
     Raises
     ------
@@ -141,7 +151,30 @@ def fit_plane_correspondences(
 ) -> Plane:
     """Fit one plane to several references lying on it, each with its own position and rotation.
 
-    The first reference defines the frame; see `fit_plane` for the errors.
+    Parameters
+    ----------
+    camera : Camera
+        With its uncertainties.
+    correspondences : sequence of Correspondences
+        At least one; the first defines the plane's frame.
+    reference : ReferenceObject, optional
+        What the first one is.
+    lines : sequence of PlumbLine
+        Lines known to be straight in the scene: they tell how the lens bends them.
+
+    Returns
+    -------
+    Plane
+        The best fit; a second pose that explains what is seen almost as well is its runner-up.
+
+    Raises
+    ------
+    GeometryError
+        Points in line, corners that no camera could see, or an invalid covariance.
+
+    Notes
+    -----
+    `Problem` states what is minimised, and over which unknowns.
     """
     toward = check_correspondences(correspondences)
     correspondences = [facing_as(matched, toward) for matched in correspondences]
@@ -177,7 +210,20 @@ def _fits(problem: bundle.Problem, logs: Sequence[float]) -> list[bundle.Fit]:
 
 
 def with_runner_up(plane: Plane, runner_up: Plane, odds: float) -> Plane:
-    """Add the step to the second pose as an input of its own, large enough for an interval to hold both."""
+    """Add the step to a second pose as an input of its own, large enough for an interval to hold both.
+
+    Parameters
+    ----------
+    plane, runner_up : Plane
+        The better pose and the other one.
+    odds : float
+        Of the other against the better one, 0 to 1.
+
+    Returns
+    -------
+    Plane
+        The better one, with one more column of sensitivities, the runner-up and a caution.
+    """
     away = runner_up.parameters - plane.parameters
     away[projection.ROTATION] = cv2.Rodrigues(plane.base.T @ runner_up.base)[0].ravel()
     share = max((odds / (1.0 + odds)) ** 0.5, _HOLD_BOTH)
@@ -198,7 +244,26 @@ def plane_of_fit(
     reference: ReferenceObject | None,
     toward: float,
 ) -> Plane:
-    """Return the plane of a minimum, with its uncertainties and cautions."""
+    """Return the plane of a minimum, with its uncertainties and cautions.
+
+    Parameters
+    ----------
+    fit : Fit
+        The minimum.
+    camera : Camera
+        As it was before the fit.
+    correspondences : sequence of Correspondences
+        What was fitted; the first defines the plane's frame.
+    reference : ReferenceObject or None
+        What the first one is.
+    toward : float
+        Sign, 1 or -1, of the frame's z on the camera's side.
+
+    Returns
+    -------
+    Plane
+        Where the misfit is too large, the uncertainty that the corners cause is widened by it.
+    """
     sources = fit.sources
     sensitivity_matrix, cautions = fit.sensitivity_matrix.copy(), list(camera.cautions)
     limit = _MISFIT_P01.get(

@@ -101,21 +101,39 @@ class Plane:
         return float(np.linalg.norm(self.sensitivity_matrix[projection.LOG_FOCAL]))
 
     def scale_mm_per_px(self, point_px: ArrayLike, standoff_mm: float = 0.0) -> float:
-        """Return the scale at one pixel: the root of the area in mm² that it covers."""
+        """Return the scale at one pixel.
+
+        Parameters
+        ----------
+        point_px : (2,) array
+            The pixel, (x, y).
+        standoff_mm : float
+            Height above the plane, positive toward the camera.
+
+        Returns
+        -------
+        float
+            Root of the area in mm² that it covers.
+        """
         x, y = np.asarray(point_px, dtype=float)
         spots = self.to_mm([[x - 0.5, y], [x + 0.5, y], [x, y - 0.5], [x, y + 0.5]], standoff_mm)
         (ax, ay), (bx, by) = spots[1] - spots[0], spots[3] - spots[2]
         return float(abs(ax * by - ay * bx) ** 0.5)
 
     def to_mm(self, points_px: ArrayLike, standoff_mm: ArrayLike = 0.0) -> Array:
-        """Return where pixels (N, 2) lie in the plane at a stand-off, (N, 2) in mm.
+        """Return where pixels lie in the plane, or in one parallel to it.
 
         Parameters
         ----------
         points_px : (N, 2) array
-            Pixels.
+            Pixels, (x, y).
         standoff_mm : float or (N,) array
-            Height of each point.
+            Height of each point above the plane, positive toward the camera.
+
+        Returns
+        -------
+        (N, 2) array
+            (x, y) in the plane's frame, mm.
 
         Raises
         ------
@@ -180,20 +198,57 @@ class Plane:
         return projection.follow(np.broadcast_to(self.parameters, steps.shape), self.base, steps, middle)[0]
 
     def to_px(self, points_mm: ArrayLike, standoff_mm: ArrayLike = 0.0) -> Array:
-        """Return the pixels (N, 2) of points (N, 2) in mm at a stand-off: the inverse of `to_mm`."""
+        """Return the pixels of points in the plane, or at a stand-off: the inverse of `to_mm`.
+
+        Parameters
+        ----------
+        points_mm : (N, 2) array
+            (x, y) in the plane's frame.
+        standoff_mm : float or (N,) array
+            Height of each point above the plane, positive toward the camera.
+
+        Returns
+        -------
+        (N, 2) array
+            Pixels, (x, y).
+        """
         flat = np.asarray(points_mm, dtype=float).reshape(-1, 2)
         heights = np.broadcast_to(self.toward * np.asarray(standoff_mm, dtype=float), (len(flat),))
         solid = np.column_stack([flat, heights])
         return np.asarray(projection.project(self.parameters, self.base, self.camera.distortion, solid))
 
     def ray(self, points_px: ArrayLike) -> Array:
-        """Return unit directions (N, 3), in the plane's frame, in which the pixels (N, 2) look."""
+        """Return the directions in which pixels look.
+
+        Parameters
+        ----------
+        points_px : (N, 2) array
+            Pixels, (x, y).
+
+        Returns
+        -------
+        (N, 3) array
+            Unit vectors in the plane's frame, away from the camera.
+        """
         flat = self.camera.normalise(np.asarray(points_px, dtype=float).reshape(-1, 2))
         rays = np.column_stack([flat, np.ones(len(flat))]) @ self.rotation
         return np.asarray(rays / np.linalg.norm(rays, axis=1, keepdims=True))
 
     def moved(self, index: int, step: float) -> "Plane":
-        """Return the plane with one independent input changed by `step` standard uncertainties."""
+        """Return the plane with one independent input changed.
+
+        Parameters
+        ----------
+        index : int
+            Which of `error_sources`.
+        step : float
+            By how many standard uncertainties.
+
+        Returns
+        -------
+        Plane
+            With pose and camera moved as that input moves them.
+        """
         parameters = self._parameters_at(step * np.eye(len(self.error_sources))[index])
         base = np.asarray(self.base @ projection.rotations(parameters[projection.ROTATION]))
         parameters[projection.ROTATION] = 0.0

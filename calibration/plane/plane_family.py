@@ -69,7 +69,24 @@ class PlaneFamily:
     def of(
         cls, planes: Sequence[Plane], weights: Sequence[float], source: str, cautions: tuple[Caution, ...]
     ) -> "PlaneFamily":
-        """Return the family of planes in any order, their weights of any sum."""
+        """Return the family of planes in any order, their weights of any sum.
+
+        Parameters
+        ----------
+        planes : sequence of Plane
+            At least one.
+        weights : sequence of float
+            One for each, not negative.
+        source : str
+            What keeps them apart, for the budget.
+        cautions : tuple of Caution
+            What the user should know.
+
+        Returns
+        -------
+        PlaneFamily
+            The planes by weight, and their weights adding up to 1.
+        """
         order = sorted(range(len(planes)), key=lambda index: -weights[index])
         total = sum(weights)
         return cls(
@@ -93,6 +110,11 @@ def family_over_tilt(
     ----------
     camera, seen, start, tilt, reference
         As for `fit_tilt_ambiguous`.
+
+    Returns
+    -------
+    PlaneFamily
+        Nine planes, that of the middle node first.
 
     Raises
     ------
@@ -126,7 +148,14 @@ def at_nodes(
     tilt_cov : (2, 2) array
         Covariance of the x and y of its normal in the camera's frame.
     held : callable
-        Fits the plane anew, given a rotation to start from and a tilt that it is held to.
+        Fits the plane anew, given a rotation (3, 3) to start from and a tilt that it is held to.
+
+    Returns
+    -------
+    planes : list of Plane
+        Nine: three nodes of Gauss and Hermite along each main axis of the covariance.
+    weights : list of float
+        They add up to 1.
     """
     values, axes = np.linalg.eigh(tilt_cov)
     reach = axes * np.sqrt(np.maximum(values, 0.0))
@@ -141,7 +170,18 @@ def at_nodes(
 
 
 def tilt_covariance(plane: Plane) -> Array:
-    """Return the covariance (2, 2) of the x and y of a plane's normal in the camera's frame."""
+    """Return how uncertain the tilt of a plane is.
+
+    Parameters
+    ----------
+    plane : Plane
+        As fitted.
+
+    Returns
+    -------
+    (2, 2) array
+        Covariance of the x and y of its normal in the camera's frame: about rad².
+    """
     # A small rotation w, about the frame's own axes, moves the normal by w x n.
     slope = np.stack([plane.base @ np.cross(axis, [0.0, 0.0, 1.0]) for axis in np.eye(3)], axis=1)[:2]
     spread = slope @ plane.sensitivity_matrix[projection.ROTATION]
@@ -149,7 +189,20 @@ def tilt_covariance(plane: Plane) -> Array:
 
 
 def leaning_to(planes: Sequence[Plane], nearer_px: Array) -> Plane:
-    """Return the plane whose depth at a pixel, relative to its origin's, is the smallest."""
+    """Return the plane whose depth at a pixel, relative to its origin's, is the smallest.
+
+    Parameters
+    ----------
+    planes : sequence of Plane
+        At least one, of one origin.
+    nearer_px : (2,) array
+        The pixel, (x, y), on the side that is nearer to the camera.
+
+    Returns
+    -------
+    Plane
+        One of them; a plane that the pixel doesn't meet comes last.
+    """
 
     def depth(plane: Plane) -> float:
         try:
@@ -170,16 +223,23 @@ def _leaning(rotation: Array, normal: Array) -> Array:
 
 
 def overhead(camera: Camera, origin_px: Array, along_px: Array, length_mm: float) -> tuple[Array, Array]:
-    """Return rotation and translation of a plane seen square on, its x axis along a picture vector.
+    """Return the pose of a plane seen square on, its x axis along a picture vector.
 
     Parameters
     ----------
     camera : Camera
         The camera.
     origin_px, along_px : (2,) arrays
-        Where the frame's origin is seen, and the end of the length.
+        Where the frame's origin is seen, and the end of the length, (x, y).
     length_mm : float
         Length from one to the other.
+
+    Returns
+    -------
+    rotation : (3, 3) array
+        Plane to camera.
+    translation_mm : (3,) array
+        The frame's origin in the camera's frame.
 
     Raises
     ------

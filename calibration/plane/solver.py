@@ -33,6 +33,12 @@ def solve(problem: Problem, unknowns: Array, base: Array, *, rounds: int) -> tup
     -------
     unknowns (B, n), base (B, 3, 3), chi2 (B,)
         The minima, their rotations with the rotation vectors applied, and the sums of squares.
+
+    References
+    ----------
+    Marquardt, An algorithm for least-squares estimation of nonlinear parameters, J. SIAM 11(2), 1963 (the
+    damping in proportion to the curvature).
+    Nielsen, Damping parameter in Marquardt's method, IMM-REP-1999-05, 1999.
     """
     damping, brake = np.full(len(unknowns), 1e-3), np.full(len(unknowns), 2.0)
     values, slope = problem.jacobian(unknowns, base)
@@ -113,7 +119,22 @@ def starts(problem: Problem, logs: Sequence[float]) -> tuple[Array, Array]:
 
 
 def from_plane(problem: Problem, plane: Plane) -> tuple[Array, Array]:
-    """Return unknowns (1, n) and rotation (1, 3, 3) to start from a plane in the first reference's frame."""
+    """Return where to start from a plane that is about right.
+
+    Parameters
+    ----------
+    problem : Problem
+        What will be minimised.
+    plane : Plane
+        In the frame of the problem's first reference.
+
+    Returns
+    -------
+    unknowns : (1, n) array
+        For `solve`, further references placed where the plane shows them.
+    base : (1, 3, 3) array
+        The plane's rotation, plane to camera.
+    """
     guess = np.zeros((1, problem.size))
     now = np.zeros(projection.PARAMETERS)
     now[projection.LOG_FOCAL], now[projection.DIVISION] = (

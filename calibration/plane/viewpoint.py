@@ -40,6 +40,11 @@ def viewpoint(plane: Plane) -> Viewpoint:
     plane : Plane
         Of the reference.
 
+    Returns
+    -------
+    Viewpoint
+        Each figure with its standard uncertainty.
+
     Notes
     -----
     Central differences of one standard uncertainty of each input (JCGM 100:2008, 5.1.3). A tilt can't be
@@ -73,6 +78,11 @@ def mean_viewpoint(views: Sequence[Viewpoint], weights: Sequence[float]) -> View
         At least one.
     weights : sequence of float
         Their probabilities.
+
+    Returns
+    -------
+    Viewpoint
+        Means, with standard uncertainties that hold the spread between the views.
     """
 
     def mixed(values: list[float], stds: list[float]) -> tuple[float, float]:
