@@ -5,6 +5,7 @@
     CalibrationError
     ├── PhotoError      the file is no usable photograph
     ├── ObjectError     no such reference object
+    │   └── MarksError  a reference object that has to be marked, and isn't
     ├── GeometryError   the points given describe no plane or length
     └── ProfileError    photos that support no camera profile, or a profile that can't be used
 """
@@ -30,6 +31,10 @@ class ObjectError(CalibrationError):
     """The name or size given is no reference object."""
 
     exit_code = 2
+
+
+class MarksError(ObjectError):
+    """The reference object can't be found without points that a person marks."""
 
 
 class GeometryError(CalibrationError):

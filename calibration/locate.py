@@ -20,7 +20,7 @@ from calibration.cards import (
     why_none,
 )
 from calibration.errors import GeometryError
-from calibration.findings import Caution, CautionCode
+from calibration.findings import Caution, CautionCode, NoAnswer, NoAnswerCode
 from calibration.image import Photo, Pyramid
 from calibration.objects import CARD_OBJECTS, ID1, ReferenceObject, object_from_key
 from calibration.parallel import run_in_parallel
@@ -28,7 +28,6 @@ from calibration.plane import Plane, PlaneFamily, PlumbLine, fit_plane
 from calibration.sources import (
     TARGET_KEY,
     Marks,
-    NoSource,
     Seen,
     is_source,
     may_show_target,
@@ -50,8 +49,8 @@ class Location:
     plane : Plane or None
     cautions : tuple of Caution
         What may spoil a measurement; what is damaged about the photo's file comes first.
-    reason : str or None
-        Why there is no plane, and what to do; None where there is one.
+    reason : NoAnswer or None
+        Why there is no plane; None where there is one.
     family : PlaneFamily or None
         All planes that the reference allows, where it leaves the tilt open (coin, rule, known length);
         lengths are then measured on each.
@@ -63,7 +62,7 @@ class Location:
     found: FoundCard | None
     plane: Plane | None
     cautions: tuple[Caution, ...]
-    reason: str | None
+    reason: NoAnswer | None
     family: PlaneFamily | None = None
     seen: Seen = None
 
@@ -164,15 +163,19 @@ def _by_looking(
             location = _by_source(photo, camera, TARGET_KEY, marks)
             if location.plane is not None:
                 return location
-        return Location(camera, best, None, camera.cautions, why_none(photo, best, objects))
+        return Location(camera, best, None, camera.cautions, why_none(best, objects))
     best = replace(_with_corners_seen(pyramid, best), said=object_key is not None)
-    return _with_plane(photo, camera, best, (), straight)
+    try:
+        plane = _plane_of(camera, best, straight)
+    except GeometryError:
+        return Location(camera, best, None, camera.cautions, NoAnswer.of(NoAnswerCode.NO_PLANE))
+    return _with_plane(photo, camera, best, plane, ())
 
 
 def _by_source(photo: Photo, camera: Camera, key: str, marks: Marks | None) -> Location:
     told = plane_by(photo, camera, key, marks)
-    if isinstance(told, NoSource):
-        return Location(camera, None, None, camera.cautions, told.reason)
+    if isinstance(told, NoAnswer):
+        return Location(camera, None, None, camera.cautions, told)
     return Location(told.plane.camera, told.found, told.plane, told.cautions, None, told.family, told.seen)
 
 
@@ -190,27 +193,21 @@ def _by_hand(
     card = replace(card, said=object_key is not None)
     taken = Caution.of(CautionCode.KIND_ASSUMED, name=ID1.name)
     card = _with_corners_seen(Pyramid.of(photo.pixels_bgr), card)
-    location = _with_plane(photo, camera, card, () if card.said else (taken,), straight)
-    if location.plane is None:
-        raise GeometryError(location.reason or "no plane fits the corners given")
-    return location
+    plane = _plane_of(camera, card, straight)
+    return _with_plane(photo, camera, card, plane, () if card.said else (taken,))
 
 
 def _with_corners_seen(pyramid: Pyramid, card: FoundCard) -> FoundCard:
     return replace(card, radii=radius_log_likelihoods(pyramid, card.corners_px, card.object, card.blur_px))
 
 
+def _plane_of(camera: Camera, card: FoundCard, straight: Sequence[PlumbLine]) -> Plane:
+    return fit_plane(camera, card.object, card.corners_px, card.corners_cov_px2, lines=straight)
+
+
 def _with_plane(
-    photo: Photo,
-    camera: Camera,
-    card: FoundCard,
-    cautions: tuple[Caution, ...],
-    straight: Sequence[PlumbLine],
+    photo: Photo, camera: Camera, card: FoundCard, plane: Plane, cautions: tuple[Caution, ...]
 ) -> Location:
-    try:
-        plane = fit_plane(camera, card.object, card.corners_px, card.corners_cov_px2, lines=straight)
-    except GeometryError as error:
-        return Location(camera, card, None, camera.cautions, str(error))
     card = identified(camera, card, plane)
     other = identity_caution(card)
     first = () if other is None else (other,)

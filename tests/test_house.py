@@ -4,6 +4,7 @@ import ast
 import re
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -58,6 +59,72 @@ def test_the_help_imports_nothing_heavy() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+CORE = [path for path in SOURCES if path.relative_to(ROOT).parts[0] != "measure"]
+
+
+def texts_of(path: Path) -> list[tuple[int, str]]:
+    """Return the texts that stand in a module, with the lines they begin on."""
+    tree = ast.parse(path.read_text("utf-8"))
+    constants = [node for node in ast.walk(tree) if isinstance(node, ast.Constant)]
+    return [(node.lineno, node.value) for node in constants if isinstance(node.value, str)]
+
+
+@pytest.mark.parametrize("path", CORE, ids=lambda path: str(path.relative_to(ROOT)))
+def test_the_core_knows_no_option_of_the_command_line(path: Path) -> None:
+    assert [(line, text) for line, text in texts_of(path) if re.search(r"--[a-z]", text)] == []
+
+
+DESK = [path for path in SOURCES if path.is_relative_to(ROOT / "measure" / "desk")]
+# What takes a text apart by what it says, each with the text or pattern looked for as its first argument.
+TAKING_APART = {
+    "compile", "sub", "search", "match", "fullmatch", "findall", "split", "partition", "replace",
+    "startswith", "endswith", "removeprefix", "removesuffix", "find", "index",
+}  # fmt: skip
+
+
+def words_taken_apart(tree: ast.AST) -> list[tuple[int, set[str]]]:
+    """Return the words by which a module takes texts apart, with their lines."""
+    found = []
+    for node in ast.walk(tree):
+        looked_for: ast.expr | None = None
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.args:
+            looked_for = node.args[0] if node.func.attr in TAKING_APART else None
+        elif isinstance(node, ast.Compare) and isinstance(node.ops[0], ast.In | ast.NotIn):
+            # One word beside `in` is as often a key of a mapping.
+            looked_for = node.left if " " in str(getattr(node.left, "value", "")) else None
+        if isinstance(looked_for, ast.Constant) and isinstance(looked_for.value, str):
+            found.append((looked_for.lineno, set(re.findall(r"[a-z]{4,}", looked_for.value))))
+    return found
+
+
+@cache
+def words_of_cautions() -> set[str]:
+    """Return the words of four letters or more that cautions and reasons for no answer are made of."""
+    rooms = sorted((ROOT / "measure" / "wording").glob("*.py"))
+    texts = [text for path in rooms for _, text in texts_of(path) if " " in text]
+    return {word for text in texts for word in re.findall(r"[a-z]{4,}", text)}
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "import re\nre.sub(r'\\b(the |its )?stand-off', 'height', text)",
+        "told.replace('give its corners by hand', 'mark them')",
+        "'seems cropped' in told",
+    ],
+)
+def test_a_caution_taken_apart_is_seen(text: str) -> None:
+    known = words_of_cautions()
+    assert any(words & known for _, words in words_taken_apart(ast.parse(text)))
+
+
+@pytest.mark.parametrize("path", DESK, ids=lambda path: str(path.relative_to(ROOT)))
+def test_the_page_reads_codes_and_no_sentences(path: Path) -> None:
+    known = words_of_cautions()
+    found = words_taken_apart(ast.parse(path.read_text("utf-8")))
+    assert [(line, words & known) for line, words in found if words & known] == []
 
 
 TERMINAL = ROOT / "measure" / "terminal.py"

@@ -4,7 +4,7 @@ import numpy as np
 
 from calibration.cards.finder import ACCEPT_CONFIDENCE, LARGEST_ASPECT_ERROR, FoundCard
 from calibration.cards.score import confidence_if_named
-from calibration.findings import Caution, CautionCode
+from calibration.findings import Caution, CautionCode, NoAnswer, NoAnswerCode
 from calibration.image import Photo
 from calibration.objects import ReferenceObject
 
@@ -13,6 +13,8 @@ _SMALL_SHARE = 0.05
 _BLURRED_PX = 3.0
 _COVERED_SIDE = 0.7
 _SURE = 0.9
+# Proportions further off than this are named as the doubt.
+_OFF_SHARE = 0.012
 
 
 def outline_cautions(photo: Photo, card: FoundCard) -> tuple[Caution, ...]:
@@ -50,37 +52,35 @@ def outline_cautions(photo: Photo, card: FoundCard) -> tuple[Caution, ...]:
     return tuple(cautions)
 
 
-def why_none(photo: Photo, best: FoundCard | None, objects: tuple[ReferenceObject, ...]) -> str:
-    """Say why no plane is given, and what to do."""
-    names = "any known card or sheet" if len(objects) > 1 else f"a {objects[0].name}"
-    advice = (
-        "lay the card flat on a surface of another colour with all four sides free, fill at least a tenth of"
-        " the picture with it, or give its corners by hand"
-    )
+def why_none(best: FoundCard | None, objects: tuple[ReferenceObject, ...]) -> NoAnswer:
+    """Return why no plane is given: nothing like these objects is seen, or what is doubtful of the likest."""
+    name = objects[0].name if len(objects) == 1 else None
     if best is None:
-        return f"No outline with the proportions of {names} was found; {advice}."
-    where = ", ".join(f"({x:.0f}, {y:.0f})" for x, y in best.corners_px.tolist())
-    return (
-        f"The outline most like {names} has its corners at {where}, but {_doubt(best)}"
-        f" (confidence {best.confidence:.2f}); {_to_name(best, objects)}{advice}."
+        return NoAnswer.of(NoAnswerCode.NO_OUTLINE, name=name)
+    code, doubt = _doubt(best)
+    return NoAnswer.of(
+        code,
+        **doubt,
+        name=name,
+        corners_px=tuple((float(x), float(y)) for x, y in best.corners_px),
+        confidence=best.confidence,
+        likely=best.object.name,
+        likely_key=best.object.key,
+        naming_helps=_naming_helps(best, objects),
     )
 
 
-def _to_name(card: FoundCard, objects: tuple[ReferenceObject, ...]) -> str:
-    """Advise to name the kind if that alone is enough."""
+def _naming_helps(card: FoundCard, objects: tuple[ReferenceObject, ...]) -> bool:
+    """Tell whether it is enough that a person names the kind."""
     named = confidence_if_named(card.confidence, len(objects))
-    if len(objects) == 1 or named < ACCEPT_CONFIDENCE or card.aspect_error > LARGEST_ASPECT_ERROR:
-        return ""
-    return f"if the kind is right ({card.object.name}), name it with --object {card.object.key}; otherwise "
+    return len(objects) > 1 and named >= ACCEPT_CONFIDENCE and card.aspect_error <= LARGEST_ASPECT_ERROR
 
 
-def _doubt(card: FoundCard) -> str:
+def _doubt(card: FoundCard) -> tuple[NoAnswerCode, dict[str, float]]:
     if card.vague and card.confidence >= ACCEPT_CONFIDENCE:
-        return (
-            f"seen at {card.tilt_deg:.0f}° with so uncertain a lens its proportions could be any rectangle's"
-        )
-    if card.aspect_error > 0.012:
-        return f"its proportions are {100 * card.aspect_error:.1f} % off"
+        return NoAnswerCode.ANY_RECTANGLE, {"tilt_deg": card.tilt_deg}
+    if card.aspect_error > _OFF_SHARE:
+        return NoAnswerCode.OUTLINE_ODD, {"off_share": card.aspect_error}
     if min(card.support) < _COVERED_SIDE:
-        return f"only {100 * min(card.support):.0f} % of one side is seen as an edge"
-    return "its corners and edges are not clearly those of such a card"
+        return NoAnswerCode.OUTLINE_COVERED, {"seen_share": min(card.support)}
+    return NoAnswerCode.OUTLINE_UNCLEAR, {}

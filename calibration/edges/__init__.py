@@ -1,6 +1,6 @@
 """Edges to a fraction of a pixel: straight, curved, elliptic, rounded corners."""
 
-from calibration.edges.corner_radius import CornerRadius, NoRadius, find_corner_radius
+from calibration.edges.corner_radius import CornerRadius, find_corner_radius
 from calibration.edges.curved import edge_direction
 from calibration.edges.edge_offset import Fading, fades_px, fading, hidden_px, outline_in_shade, softness_px
 from calibration.edges.ellipse import Ellipse, Rim, find_rim, fit_ellipse
@@ -23,7 +23,6 @@ __all__ = [
     "EdgeFit",
     "Ellipse",
     "Fading",
-    "NoRadius",
     "Path",
     "Pixels",
     "Rim",

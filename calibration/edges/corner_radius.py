@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from calibration.edges.corner_patch import Patch, Sides, largest_radius, misfit, misfit_without, patch_of
 from calibration.edges.straight import EdgeFit, fit_edge
 from calibration.errors import GeometryError
+from calibration.findings import NoAnswer, NoAnswerCode
 from calibration.plane import Plane
 
 Array = NDArray[np.float64]
@@ -56,16 +57,9 @@ class CornerRadius:
     blur_px: float
 
 
-@dataclass(frozen=True, slots=True)
-class NoRadius:
-    """Why the photo tells nothing of this corner."""
-
-    reason: str
-
-
 def find_corner_radius(
     pixels: Pixels, plane: Plane, clicks_px: Array, *, standoff_mm: float = 0.0
-) -> CornerRadius | NoRadius:
+) -> CornerRadius | NoAnswer:
     """Find the radius of the rounding between two straight sides.
 
     Parameters
@@ -96,15 +90,13 @@ def find_corner_radius(
     scale = plane.scale_mm_per_px(clicks.mean(axis=0), standoff_mm)
     fits = _fit_sides(pixels, clicks)
     if fits is None:
-        return NoRadius(
-            "the straight sides beside the corner show no clear edge: mark them again, or use more light"
-        )
+        return NoAnswer.of(NoAnswerCode.SIDES_UNCLEAR)
     sides = _sides(plane, fits, clicks, standoff_mm, scale)
     if sides is None:
         raise GeometryError("the two sides form no corner: mark two points on each, in order around the tip")
     patch = patch_of(pixels, plane, sides, standoff_mm, scale)
     if patch is None:
-        return NoRadius("the corner lies at the edge of the photo")
+        return NoAnswer.of(NoAnswerCode.CORNER_AT_BORDER)
     return _search(patch, sides)
 
 
@@ -145,7 +137,7 @@ def _prolonged(fit: EdgeFit, reach_px: float) -> float:
     return float(weights @ fit.offset_cov @ weights)
 
 
-def _search(patch: Patch, sides: Sides) -> CornerRadius | NoRadius:
+def _search(patch: Patch, sides: Sides) -> CornerRadius | NoAnswer:
     most = largest_radius(sides)
     # Finer near zero, where a corner's appearance changes with the square of its radius.
     radii = most * np.linspace(0.0, 1.0, 33) ** 1.5
@@ -153,14 +145,9 @@ def _search(patch: Patch, sides: Sides) -> CornerRadius | NoRadius:
     best, least = _minimum(radii, misfits)
     smooth = misfit_without(patch)
     if least > (1.0 - _LEAST_EXPLAINED) * smooth or smooth == 0.0:
-        return NoRadius(
-            "no corner shows between the marked sides, only texture or plain ground: mark two points on each"
-            " of two straight edges of the part"
-        )
+        return NoAnswer.of(NoAnswerCode.NO_CORNER)
     if best > 0.93 * most:
-        return NoRadius(
-            "the rounding reaches to the marked sides: mark the first two and the last two points farther out"
-        )
+        return NoAnswer.of(NoAnswerCode.ROUNDED_TOO_FAR)
     freedom = max(len(patch.values) / _CORRELATION - 9.0, 3.0)
     limit = least * (1.0 + _LIKELY / freedom)
     low, high = _range(radii, misfits, best, limit)

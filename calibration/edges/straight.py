@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from calibration.edges.line_fit import Line, fit_line, median
 from calibration.edges.profiles import KERNEL_SIGMA, Path, encoded_across, find_places, sample
+from calibration.findings import NoAnswer, NoAnswerCode
 
 __all__ = ["EdgeFit", "SnappedPoint", "fit_edge", "sample", "snap_to_edge"]
 
@@ -194,13 +195,13 @@ class SnappedPoint:
         On the edge; as clicked where no edge is clear.
     std_px : float
         Standard uncertainty across the edge; NaN where the click was left alone.
-    reason : str or None
+    reason : NoAnswer or None
         Why the click was left alone; None where it was moved.
     """
 
     point_px: tuple[float, float]
     std_px: float
-    reason: str | None
+    reason: NoAnswer | None
 
 
 # What a fitted edge doesn't tell about a click: a worn or rounded edge, a highlight along it.
@@ -241,17 +242,17 @@ def snap_to_edge(
     click, direction = np.asarray(point_px, dtype=np.float64), np.asarray(direction_px, dtype=np.float64)
     size = float(np.linalg.norm(direction))
     if click.shape != (2,) or size == 0.0 or not (np.isfinite(click).all() and np.isfinite(size)):
-        return _left(click, "a span needs two different points")
+        return _left(click, NoAnswerCode.ONE_POINT)
     direction = direction / size
     half = 0.5 * length_px * np.array([-direction[1], direction[0]])
     fit = fit_edge(pixels, click - half, click + half, search_px=search_px, margins=(0.0, 0.0))
     if fit is None or fit.share < _CLEAR_SHARE or fit.contrast < _CLEAR_STEP or fit.residual_px > 1.0:
-        return _left(click, "no clear edge near the point")
+        return _left(click, NoAnswerCode.NO_EDGE)
     chord = fit.end - fit.start
     cross = float(direction[0] * chord[1] - direction[1] * chord[0])
     along = float((fit.start - click)[0] * chord[1] - (fit.start - click)[1] * chord[0]) / cross
     if abs(along) > search_px:
-        return _left(click, "the nearest clear edge is too far from the point")
+        return _left(click, NoAnswerCode.FAR_EDGE)
     slant = float(np.linalg.norm(chord)) / abs(cross)
     variance = float(np.array([0.5, 0.5]) @ fit.offset_cov @ np.array([0.5, 0.5])) * slant**2
     point = click + along * direction
@@ -260,5 +261,5 @@ def snap_to_edge(
     )
 
 
-def _left(click: Array, reason: str) -> SnappedPoint:
-    return SnappedPoint((float(click.flat[0]), float(click.flat[-1])), float("nan"), reason)
+def _left(click: Array, why: NoAnswerCode) -> SnappedPoint:
+    return SnappedPoint((float(click.flat[0]), float(click.flat[-1])), float("nan"), NoAnswer.of(why))

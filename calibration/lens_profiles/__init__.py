@@ -1,12 +1,11 @@
 """Learning a camera's lens from photos of a board."""
 
-from calibration.lens_profiles.boards import BoardView, NoBoard, chessboard_view, target_view
+from calibration.lens_profiles.boards import BoardView, chessboard_view, target_view
 from calibration.lens_profiles.calibrate import learn_profile
 from calibration.lens_profiles.profile import Profile, ViewResidual, as_stored
 
 __all__ = [
     "BoardView",
-    "NoBoard",
     "Profile",
     "ViewResidual",
     "as_stored",

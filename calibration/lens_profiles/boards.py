@@ -6,8 +6,9 @@ import cv2
 import numpy as np
 
 from calibration.camera import Array
+from calibration.findings import NoAnswer, NoAnswerCode
 from calibration.image import Photo
-from calibration.printed_target import TARGET, FoundTarget, TargetLayout, TargetNotFound, find_target
+from calibration.printed_target import TARGET, TargetLayout, find_target
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -30,15 +31,7 @@ class BoardView:
     points_px: Array
 
 
-@dataclass(frozen=True, slots=True)
-class NoBoard:
-    """Why a photo shows no usable board."""
-
-    name: str
-    reason: str
-
-
-def target_view(photo: Photo, layout: TargetLayout = TARGET) -> BoardView | NoBoard:
+def target_view(photo: Photo, layout: TargetLayout = TARGET) -> BoardView | NoAnswer:
     """Return the printed target's corners, or why there are none.
 
     Parameters
@@ -50,17 +43,16 @@ def target_view(photo: Photo, layout: TargetLayout = TARGET) -> BoardView | NoBo
 
     Returns
     -------
-    BoardView or NoBoard
+    BoardView or NoAnswer
         The corners that are seen, or the reason.
     """
     found = find_target(photo, layout=layout)
-    if isinstance(found, TargetNotFound):
-        return NoBoard(photo.name, found.reason)
-    assert isinstance(found, FoundTarget)
+    if isinstance(found, NoAnswer):
+        return found
     return BoardView(photo.name, found.corners_mm, found.corners_px)
 
 
-def chessboard_view(photo: Photo, columns: int, rows: int) -> BoardView | NoBoard:
+def chessboard_view(photo: Photo, columns: int, rows: int) -> BoardView | NoAnswer:
     """Return the inner corners of a chessboard, or why there are none.
 
     Parameters
@@ -72,7 +64,7 @@ def chessboard_view(photo: Photo, columns: int, rows: int) -> BoardView | NoBoar
 
     Returns
     -------
-    BoardView or NoBoard
+    BoardView or NoAnswer
         All inner corners, row after row, or the reason.
 
     Notes
@@ -88,7 +80,7 @@ def chessboard_view(photo: Photo, columns: int, rows: int) -> BoardView | NoBoar
     grey = cv2.cvtColor(photo.pixels_bgr, cv2.COLOR_BGR2GRAY)
     found, corners = cv2.findChessboardCornersSB(grey, (columns, rows), flags=cv2.CALIB_CB_NORMALIZE_IMAGE)
     if not found:
-        return NoBoard(photo.name, f"{photo.name}: no chessboard of {columns} x {rows} inner corners seen")
+        return NoAnswer.of(NoAnswerCode.NO_CHESSBOARD, photo=photo.name, columns=columns, rows=rows)
     points = np.asarray(corners, np.float32).reshape(-1, 2)
     grid = points.reshape(rows, columns, 2)
     sides = [np.linalg.norm(np.diff(grid, axis=axis), axis=2).min() for axis in (0, 1)]

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration.findings import Caution, CautionCode
+from calibration.findings import Caution, CautionCode, NoAnswer, NoAnswerCode
 from calibration.image import Photo
 from calibration.printed_target.layout import TARGET, PrintScale, TargetLayout
 
@@ -60,16 +60,9 @@ class FoundTarget:
         return np.eye(2 * len(self.corner_ids)) * self.corner_std_px**2
 
 
-@dataclass(frozen=True, slots=True)
-class TargetNotFound:
-    """Why no target can be used in this photo."""
-
-    reason: str
-
-
 def find_target(
     photo: Photo, *, layout: TargetLayout = TARGET, scale: PrintScale | None = None
-) -> FoundTarget | TargetNotFound:
+) -> FoundTarget | NoAnswer:
     """Find the printed target, whole or in part.
 
     Parameters
@@ -96,17 +89,11 @@ def find_target(
     scale = scale or PrintScale()
     ids, corners_px = _detect(photo, layout)
     if len(ids) < MIN_CORNERS:
-        return TargetNotFound(
-            f"{photo.name}: {len(ids)} corners of the printed target seen, at least {MIN_CORNERS} are needed:"
-            " uncover more of it, come closer or use more light"
-        )
+        return NoAnswer.of(NoAnswerCode.TARGET_UNSEEN, photo=photo.name, count=len(ids), least=MIN_CORNERS)
     keep = _consistent(layout.corners_mm()[ids], corners_px)
     ids, corners_px = ids[keep], corners_px[keep]
     if len(ids) < MIN_CORNERS or _flat_strip(layout.corners_mm()[ids], layout):
-        return TargetNotFound(
-            f"{photo.name}: the corners of the printed target that can be seen lie in one strip;"
-            " uncover at least two rows and two columns of squares"
-        )
+        return NoAnswer.of(NoAnswerCode.TARGET_STRIP, photo=photo.name)
     std_px = float(np.hypot(_scatter_px(ids, corners_px, layout), CORNER_FLOOR_PX))
     return target_of_corners(ids, corners_px, std_px, scale, layout=layout)
 

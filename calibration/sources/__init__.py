@@ -22,7 +22,7 @@ from calibration.sources.source import (
     source_from_key,
 )
 from calibration.sources.target import may_show_target, shows_target
-from calibration.sources.values import Marks, NoSource, Seen, SourcePlane
+from calibration.sources.values import Marks, Seen, SourcePlane
 
 __all__ = [
     "COINS",
@@ -34,7 +34,6 @@ __all__ = [
     "WALL_STD",
     "Graduations",
     "Marks",
-    "NoSource",
     "Seen",
     "Source",
     "SourcePlane",

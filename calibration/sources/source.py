@@ -10,8 +10,9 @@ import numpy as np
 from calibration.camera import Camera
 from calibration.edges import Rim
 from calibration.errors import GeometryError, ObjectError
+from calibration.findings import NoAnswer
 from calibration.image import Photo
-from calibration.printed_target import FoundTarget, TargetNotFound, find_target
+from calibration.printed_target import FoundTarget, find_target
 from calibration.sources.coin import (
     COINS,
     coin_from_key,
@@ -25,7 +26,7 @@ from calibration.sources.graduations import Graduations, find_graduations
 from calibration.sources.known_length import fit_known_length
 from calibration.sources.ruler import GRADUATIONS_MM, counted, fit_rule
 from calibration.sources.target import outline_of_target, plane_of_target
-from calibration.sources.values import Marks, NoSource, Seen, SourcePlane, needed, shown, strip
+from calibration.sources.values import Marks, Seen, SourcePlane, needed, shown, strip
 
 TARGET_KEY = "target"
 _LENGTH = re.compile(r"^length=(\d+(?:\.\d+)?)(?:(?:±|\+-)(\d+(?:\.\d+)?))?$")
@@ -72,7 +73,7 @@ class Source(ABC):
         """
 
     @abstractmethod
-    def see(self, photo: Photo, marks: Marks) -> Seen | NoSource:
+    def see(self, photo: Photo, marks: Marks) -> Seen | NoAnswer:
         """Look for it in a photo.
 
         Parameters
@@ -82,7 +83,7 @@ class Source(ABC):
 
         Returns
         -------
-        Rim, Graduations, FoundTarget, None or NoSource
+        Rim, Graduations, FoundTarget, None or NoAnswer
             As of the function `see`.
         """
 
@@ -113,10 +114,9 @@ class PrintedTarget(Source):
         """Return it if this is its name."""
         return cls() if name == TARGET_KEY else None
 
-    def see(self, photo: Photo, marks: Marks) -> Seen | NoSource:
+    def see(self, photo: Photo, marks: Marks) -> Seen | NoAnswer:
         """Find its corners."""
-        found = find_target(photo, scale=marks.print_scale)
-        return NoSource(found.reason) if isinstance(found, TargetNotFound) else found
+        return find_target(photo, scale=marks.print_scale)
 
     def plane(self, camera: Camera, seen: Seen, marks: Marks) -> SourcePlane:
         """Fit the plane of all of its corners."""
@@ -138,7 +138,7 @@ class CoinSource(Source):
         """Return the coin of this name; whether it is round comes out later."""
         return cls(name) if name in COINS else None
 
-    def see(self, photo: Photo, marks: Marks) -> Seen | NoSource:
+    def see(self, photo: Photo, marks: Marks) -> Seen | NoAnswer:
         """Find its rim."""
         coin = coin_from_key(str(self.key))
         points = needed(marks, f"mark the {coin.name}, one point in its middle or three on its rim")
@@ -168,7 +168,7 @@ class Rule(Source):
         """Return the rule of these graduations."""
         return cls(name) if name in GRADUATIONS_MM else None
 
-    def see(self, photo: Photo, marks: Marks) -> Seen | NoSource:
+    def see(self, photo: Photo, marks: Marks) -> Seen | NoAnswer:
         """Find its graduations."""
         points = needed(marks, "mark two points far apart on the rule's graduations")
         if len(points) != 2:
@@ -200,7 +200,7 @@ class KnownLength(Source):
             return None
         return cls(None, float(match[1]), float(match[2]) if match[2] else None)
 
-    def see(self, photo: Photo, marks: Marks) -> Seen | NoSource:
+    def see(self, photo: Photo, marks: Marks) -> Seen | NoAnswer:
         """Return None: it is all in its marks."""
         return None
 
@@ -266,7 +266,7 @@ def is_source(key: str) -> bool:
     return _named(key) is not None
 
 
-def plane_by(photo: Photo, camera: Camera, key: str, marks: Marks | None = None) -> SourcePlane | NoSource:
+def plane_by(photo: Photo, camera: Camera, key: str, marks: Marks | None = None) -> SourcePlane | NoAnswer:
     """Return the plane that a source of scale gives in a photo: `see`, then `plane_from`.
 
     Parameters
@@ -282,7 +282,7 @@ def plane_by(photo: Photo, camera: Camera, key: str, marks: Marks | None = None)
 
     Returns
     -------
-    SourcePlane or NoSource
+    SourcePlane or NoAnswer
         The plane in mm, or why the photo doesn't show the source.
 
     Raises
@@ -294,10 +294,10 @@ def plane_by(photo: Photo, camera: Camera, key: str, marks: Marks | None = None)
     """
     marks, source = marks or Marks(), source_from_key(key)
     seen = source.see(photo, marks)
-    return seen if isinstance(seen, NoSource) else source.plane(camera, seen, marks)
+    return seen if isinstance(seen, NoAnswer) else source.plane(camera, seen, marks)
 
 
-def see(photo: Photo, key: str, marks: Marks) -> Seen | NoSource:
+def see(photo: Photo, key: str, marks: Marks) -> Seen | NoAnswer:
     """Look at a photo for a source of scale.
 
     Parameters
@@ -307,7 +307,7 @@ def see(photo: Photo, key: str, marks: Marks) -> Seen | NoSource:
 
     Returns
     -------
-    Rim, Graduations, FoundTarget, None or NoSource
+    Rim, Graduations, FoundTarget, None or NoAnswer
         What its pixels show; None for a known length, which is all in its marks.
 
     Raises

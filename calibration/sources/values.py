@@ -7,7 +7,7 @@ import numpy as np
 from calibration.camera import Array
 from calibration.cards import FoundCard
 from calibration.edges import Rim
-from calibration.errors import ObjectError
+from calibration.errors import MarksError
 from calibration.findings import Caution
 from calibration.objects import ReferenceObject
 from calibration.plane import Plane, PlaneFamily
@@ -77,23 +77,16 @@ class SourcePlane:
     tilt_std_deg: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class NoSource:
-    """Why the photo doesn't show it."""
-
-    reason: str
-
-
 def needed(marks: Marks, what: str) -> Array:
     """Return the marked points, (N, 2) px, or ask for them.
 
     Raises
     ------
-    ObjectError
+    MarksError
         There are none; `what` says what to mark.
     """
     if marks.points_px is None or len(marks.points_px) == 0:
-        raise ObjectError(f"{what}, which can't be found without its points: add --at")
+        raise MarksError(f"{what}, which can't be found without its points")
     return np.asarray(marks.points_px, dtype=float).reshape(-1, 2)
 
 

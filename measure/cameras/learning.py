@@ -44,8 +44,9 @@ def learn_from_photos(
     ProfileError
         The photos support no profile; the message says what to add.
     """
+    from calibration.findings import NoAnswer
     from calibration.image import read_photo
-    from calibration.lens_profiles import NoBoard, as_stored, chessboard_view, learn_profile, target_view
+    from calibration.lens_profiles import as_stored, chessboard_view, learn_profile, target_view
     from measure.wording import Audience, worded
 
     keys: set[CameraKey | None] = set()
@@ -59,8 +60,8 @@ def learn_from_photos(
             unused.append(f"{photo.name}: {worded(photo.cautions[0], Audience.COMMAND)}")
             continue
         found = target_view(photo) if chessboard is None else chessboard_view(photo, *chessboard)
-        if isinstance(found, NoBoard):
-            unused.append(found.reason)
+        if isinstance(found, NoAnswer):
+            unused.append(worded(found, Audience.COMMAND))
             continue
         turn = photo.exif.orientation
         stored = as_stored(found.points_px, photo.width_px, photo.height_px, turn)

@@ -64,7 +64,7 @@ def measured(
 def told(sighting: "Sighting", done: Done, *, as_json: bool) -> int:
     """Print what was measured; returns the exit code: 0 if there is any result."""
     from measure.commands.locate import describe
-    from measure.length import format_mm
+    from measure.length import Length, format_mm
     from measure.requests import describe_kind, describe_length, kind_json, length_json
     from measure.scale import head
 
@@ -89,7 +89,7 @@ def told(sighting: "Sighting", done: Done, *, as_json: bool) -> int:
         lines.append(NO_MEAN)
     for line in lines:
         say(line, as_json=as_json)
-    return 0 if any(not hasattr(one.result, "reason") for one in done.results) else EXIT_NO_ANSWER
+    return 0 if any(isinstance(one.result, Length) for one in done.results) else EXIT_NO_ANSWER
 
 
 def keep(

@@ -78,7 +78,7 @@ def command(
 def describe(photo: "Photo", location: "Location", beside: tuple[str, ...] = ()) -> list[str]:
     """Return the lines that describe what was found."""
     from measure.scale import view_words
-    from measure.wording import Audience, all_worded
+    from measure.wording import Audience, all_worded, reason_worded
 
     camera, plane, found = location.camera, location.plane, location.found
     lines = [
@@ -86,7 +86,7 @@ def describe(photo: "Photo", location: "Location", beside: tuple[str, ...] = ())
         f" ± {100 * camera.log_focal_std:.1f} % ({camera.source})"
     ]
     if plane is None or found is None:
-        lines.append(f"No reference found: {location.reason}")
+        lines.append(f"No reference found: {reason_worded(location.reason, Audience.COMMAND)}")
         return [*lines, *(f"Caution: {text}" for text in all_worded(photo.cautions, Audience.COMMAND))]
     corners = "  ".join(f"({x:.1f}, {y:.1f})" for x, y in found.corners_px.tolist())
     (tilt, tilt_u), (height, height_u), (side, side_u) = view_words(plane, location.family)

@@ -65,6 +65,7 @@ def sighted(
     import numpy as np
 
     from calibration import locate, read_photo
+    from calibration.errors import MarksError
     from calibration.plane import PlumbLine
     from measure.cameras import camera_of
     from measure.scale import feature_as_length, marks_from_texts, photo_entry
@@ -80,15 +81,18 @@ def sighted(
     photo = read_photo(photo_path)
     _check_all_inside(photo, corners=points, at=at, nearer=nearer, straight=straight)
     camera, profile = camera_of(photo, camera_name, search=True)
-    location = locate(
-        photo,
-        object_key=key,
-        corners_px=points,
-        corner_std_px=corner_std_px,
-        camera=camera,
-        marks=marks,
-        straight=[PlumbLine(np.array(line).reshape(-1, 2)) for line in lines],
-    )
+    try:
+        location = locate(
+            photo,
+            object_key=key,
+            corners_px=points,
+            corner_std_px=corner_std_px,
+            camera=camera,
+            marks=marks,
+            straight=[PlumbLine(np.array(line).reshape(-1, 2)) for line in lines],
+        )
+    except MarksError as error:
+        raise MarksError(f"{error}: add --at") from error
     if location.plane is None:
         return Sighting(photo, location, None)
     entry = replace(

@@ -83,7 +83,7 @@ def build_specimen(entry: Mapping[str, Any], register: Mapping[str, Any], folder
 def _locate(facts: Mapping[str, Any], folder: Path, say: Say) -> Located:
     from calibration import locate, read_photo
     from measure.scale import view_words
-    from measure.wording import Audience, all_worded
+    from measure.wording import Audience, all_worded, reason_worded
 
     photo = read_photo(folder / facts["file"])
     if photo.sha256 != facts["sha256"]:
@@ -93,7 +93,7 @@ def _locate(facts: Mapping[str, Any], folder: Path, say: Say) -> Located:
     location = locate(photo, object_key=None if kind == "id1" else kind)
     plane, found = location.plane, location.found
     if plane is None or found is None:
-        say(f"  {photo.name}: no card found: {location.reason}")
+        say(f"  {photo.name}: no card found: {reason_worded(location.reason, Audience.COMMAND)}")
     else:
         (tilt, tilt_u), (height, height_u), _ = view_words(plane)
         say(
@@ -108,6 +108,7 @@ def _locate(facts: Mapping[str, Any], folder: Path, say: Say) -> Located:
 def _measure(shot: Located, click_std_px: float, say: Say) -> list[MeasurementEntry]:
     from measure.kinds import Scale
     from measure.length import Length, format_fraction, format_mm
+    from measure.wording import Audience, worded
 
     assert shot.location.plane is not None
     scale = Scale(shot.location.plane, shot.location.family)
@@ -132,5 +133,5 @@ def _measure(shot: Located, click_std_px: float, say: Say) -> list[MeasurementEn
             inches = f"   about {format_fraction(measured.result.value_mm)}" if long_enough else ""
             say(f"    {span['name']:32} {format_mm(measured.result):>18}{inches}")
         else:
-            say(f"    {span['name']:32} cannot tell: {measured.result.reason}")
+            say(f"    {span['name']:32} cannot tell: {worded(measured.result, Audience.COMMAND)}")
     return entries

@@ -8,13 +8,11 @@ from measure.kinds.round import fit_circle
 from measure.kinds.snapping import snap_span
 from measure.kinds.span import CLICK_STD_PX, measure_span
 from measure.kinds.terms import KINDS, Choices, Measured
-from measure.kinds.tip import CannotTell
 
 __all__ = [
     "CLICK_STD_PX",
     "KINDS",
     "LEAN_STD_MM",
-    "CannotTell",
     "Choices",
     "Measured",
     "Scale",

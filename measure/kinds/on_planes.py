@@ -5,14 +5,14 @@ from typing import TYPE_CHECKING
 
 from numpy.typing import ArrayLike
 
-from calibration.findings import Caution
+from calibration.findings import Caution, NoAnswer
 from measure.errors import SpanError
 from measure.kinds.ambiguous_planes import over_family
 from measure.kinds.measuring import on_planes
 from measure.kinds.span_cautions import span_cautions
 from measure.kinds.terms import Choices, Measured
-from measure.kinds.tip import CannotTell
 from measure.length import Length, default_standoff_std_mm
+from measure.wording import Audience, worded
 
 if TYPE_CHECKING:
     from calibration.cards import FoundCard
@@ -71,13 +71,13 @@ def measure_by(
         how = replace(asked, standoff_std_mm=default_standoff_std_mm(scale.plane))
     measure = on_planes(kind, photo, clicks_px, how)
     measured = measure(scale.plane)
-    if isinstance(measured.result, CannotTell):
+    if isinstance(measured.result, NoAnswer):
         return measured
 
     def on(plane: "Plane") -> Length:
         again = measure(plane).result
-        if isinstance(again, CannotTell):
-            raise SpanError(again.reason)
+        if isinstance(again, NoAnswer):
+            raise SpanError(worded(again, Audience.COMMAND))
         return again
 
     if scale.family is not None:

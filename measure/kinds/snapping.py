@@ -5,6 +5,9 @@ from dataclasses import dataclass, replace
 from math import hypot
 from typing import TYPE_CHECKING
 
+from calibration.findings import NoAnswer
+from measure.findings import NoLengthCode
+
 if TYPE_CHECKING:
     from calibration.edges import Fading
     from calibration.image import Photo
@@ -27,14 +30,14 @@ class UsedPoint:
         As given, and after moving.
     std_px : float
         Standard uncertainty of each coordinate of the used point.
-    reason : str or None
+    reason : NoAnswer or None
         Why it was not moved; None if it was.
     """
 
     clicked_px: Point
     used_px: Point
     std_px: float
-    reason: str | None
+    reason: NoAnswer | None
 
     @property
     def snapped(self) -> bool:
@@ -133,7 +136,8 @@ def seen_ends(
     direction = (second[0] - first[0], second[1] - first[1])
     if not snap:
         ends = zip((first, second), stds, strict=True)
-        one, other = (SeenEnd(UsedPoint(point, point, std, "snapping is off"), 0.0) for point, std in ends)
+        off = NoAnswer.of(NoLengthCode.SNAPPING_OFF)
+        one, other = (SeenEnd(UsedPoint(point, point, std, off), 0.0) for point, std in ends)
         return one, other
     back = (-direction[0], -direction[1])
     return _seen_end(photo, first, back, stds[0]), _seen_end(photo, second, direction, stds[1])

@@ -5,12 +5,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from calibration.findings import Caution
+from calibration.findings import Caution, NoAnswer
 from measure.kinds.span import CLICK_STD_PX
 
 if TYPE_CHECKING:
     from measure.kinds.snapping import UsedPoint
-    from measure.kinds.tip import CannotTell
     from measure.length import Length
 
 
@@ -74,7 +73,7 @@ class Measured:
 
     Attributes
     ----------
-    result : Length or CannotTell
+    result : Length or NoAnswer
         The length, or why the photo doesn't give it.
     used_px : tuple of points
         The points used, after snapping.
@@ -88,7 +87,7 @@ class Measured:
         Of a span: how each end was moved, or why not.
     """
 
-    result: "Length | CannotTell"
+    result: "Length | NoAnswer"
     used_px: tuple[tuple[float, float], ...]
     snapped: bool
     cautions: tuple[Caution, ...] = ()

@@ -1,14 +1,15 @@
 """The tip: the radius of a rounded corner, sharp against rounded."""
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from calibration.camera import Array
-from calibration.edges import CornerRadius, NoRadius, find_corner_radius
+from calibration.edges import CornerRadius, find_corner_radius
+from calibration.findings import NoAnswer
 from calibration.plane import Plane
+from measure.findings import NoLengthCode
 from measure.length import EDGE, STANDOFF, Length, OwnInput, checked_standoff, points_of, propagated
 
 if TYPE_CHECKING:
@@ -16,19 +17,6 @@ if TYPE_CHECKING:
 
 # Expanded uncertainty up to which a radius distinguishes sharp (below 1 mm) from rounded (above 2 mm).
 NEEDED_MM = 1.0
-
-
-@dataclass(frozen=True, slots=True)
-class CannotTell:
-    """A measurement that the photo does not support.
-
-    Attributes
-    ----------
-    reason : str
-        Why, and what would help.
-    """
-
-    reason: str
 
 
 def measure_tip(
@@ -41,7 +29,7 @@ def measure_tip(
     needed_mm: float = NEEDED_MM,
     photo_id: str = "photo",
     span_id: str | None = None,
-) -> Length | CannotTell:
+) -> Length | NoAnswer:
     """Measure the radius of a rounded corner between two straight sides.
 
     Parameters
@@ -61,7 +49,7 @@ def measure_tip(
 
     Returns
     -------
-    Length or CannotTell
+    Length or NoAnswer
         The radius; or why the photo doesn't tell it.
 
     Raises
@@ -72,16 +60,18 @@ def measure_tip(
     points = points_of(clicks_px, 4, "a tip")
     height, std_mm = checked_standoff(plane, standoff_mm, standoff_std_mm)
     found = find_corner_radius(photo.pixels_bgr, plane, points, standoff_mm=height)
-    if isinstance(found, NoRadius):
-        return CannotTell(found.reason)
+    if isinstance(found, NoAnswer):
+        return found
     name = span_id or "tip-" + "-".join(f"{number:.2f}" for number in points.ravel())
     length = _length(plane, found, height, std_mm, (photo_id, name))
     if length.expanded_uncertainty_mm > needed_mm:
         scale = plane.scale_mm_per_px(found.vertex_px, height)
-        return CannotTell(
-            f"at {1.0 / scale:.1f} px/mm and a blur of {found.blur_px:.1f} px the radius is known only to"
-            f" ± {length.expanded_uncertainty_mm:.1f} mm, and ± {needed_mm:g} mm is needed:"
-            " take a sharp photo from closer"
+        return NoAnswer.of(
+            NoLengthCode.RADIUS_VAGUE,
+            px_per_mm=1.0 / scale,
+            blur_px=found.blur_px,
+            expanded_mm=length.expanded_uncertainty_mm,
+            needed_mm=needed_mm,
         )
     return length
 

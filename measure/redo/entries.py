@@ -7,7 +7,7 @@ from measure.kinds import CLICK_STD_PX, Choices, Measured, Scale, measure_by, me
 from measure.length import Length
 from measure.record import MeasurementEntry, Point
 from measure.redo.remeasure import result_entry
-from measure.wording import Audience, all_worded
+from measure.wording import Audience, all_worded, worded
 
 if TYPE_CHECKING:
     from calibration.image import Photo
@@ -75,7 +75,7 @@ def with_result(entry: MeasurementEntry, measured: Measured, click_std_px: float
     if isinstance(measured.result, Length):
         result = result_entry(measured.result)
     else:
-        extra["cannot_tell"] = measured.result.reason
+        extra["cannot_tell"] = worded(measured.result, Audience.COMMAND)
     # Kept as used, so that the length can be computed again from the record without the photo.
     stds = measured.std_px or (click_std_px,) * len(measured.used_px)
     return replace(

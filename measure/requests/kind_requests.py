@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from measure.kinds import CannotTell, Choices, Measured, Scale, measure_by
+from calibration.findings import NoAnswer
+from measure.kinds import Choices, Measured, Scale, measure_by
 from measure.length import Length, format_fraction, format_inches, format_mm
-from measure.wording import Audience, all_worded
+from measure.wording import Audience, all_worded, worded
 
 if TYPE_CHECKING:
     from calibration.image import Photo
@@ -85,8 +86,8 @@ def kind_json(request: KindRequest, measured: Measured) -> dict[str, Any]:
         "cautions": list(all_worded(measured.cautions, Audience.COMMAND)),
     }
     result = measured.result
-    if isinstance(result, CannotTell):
-        return {**head, "length_mm": None, "cannot_tell": result.reason}
+    if isinstance(result, NoAnswer):
+        return {**head, "length_mm": None, "cannot_tell": worded(result, Audience.COMMAND)}
     return {**head, **length_json(result)}
 
 
@@ -107,8 +108,8 @@ def length_json(length: Length) -> dict[str, Any]:
 def describe_kind(request: KindRequest, measured: Measured) -> list[str]:
     """Return the lines that describe what was measured."""
     result = measured.result
-    if isinstance(result, CannotTell):
-        return [f"{request.name}: cannot tell: {result.reason}"]
+    if isinstance(result, NoAnswer):
+        return [f"{request.name}: cannot tell: {worded(result, Audience.COMMAND)}"]
     lines = describe_length(request.name, result)
     moved = [end for end in measured.ends if end.snapped]
     if moved:

@@ -150,7 +150,9 @@ def _scale_by(
 def _with_seen(entry: PhotoEntry, source: SourceEntry, photo: "Photo | None") -> SourceEntry:
     """Look for a source at its marks, if that isn't recorded."""
     from calibration.errors import GeometryError
-    from calibration.sources import NoSource, see
+    from calibration.findings import NoAnswer
+    from calibration.sources import see
+    from measure.wording import Audience, worded
 
     if source.seen is not None or source.kind in ("length", "feature"):
         return source
@@ -160,8 +162,8 @@ def _with_seen(entry: PhotoEntry, source: SourceEntry, photo: "Photo | None") ->
             f" keep {entry.file} beside the record"
         )
     seen = see(photo, source_key(source), marks_of(source))
-    if isinstance(seen, NoSource):
-        raise GeometryError(seen.reason)
+    if isinstance(seen, NoAnswer):
+        raise GeometryError(worded(seen, Audience.COMMAND))
     return replace(source, seen=seen_entry(seen))
 
 

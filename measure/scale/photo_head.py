@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 
 def head(photo: "Photo", location: "Location") -> dict[str, Any]:
     """Return the photo, the object found, its plane, the cautions and the reason for none, as JSON values."""
-    from measure.wording import Audience, all_worded
+    from measure.wording import Audience, all_worded, reason_worded
 
     return {
         "photo": {
@@ -26,7 +26,7 @@ def head(photo: "Photo", location: "Location") -> dict[str, Any]:
         "object": _found(location),
         "plane": _plane(location),
         "cautions": list(all_worded(location.cautions, Audience.COMMAND)),
-        "reason": location.reason,
+        "reason": reason_worded(location.reason, Audience.COMMAND),
     }
 
 

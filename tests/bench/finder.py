@@ -63,7 +63,12 @@ def _compare(scene, located):
     found = located.found
     answered = found is not None and located.plane is not None
     cautions = [one.code for one in located.cautions]
-    out = {"answered": answered, "found": False, "reason": located.reason, "cautions": cautions}
+    out = {
+        "answered": answered,
+        "found": False,
+        "reason": located.reason and located.reason.code,
+        "cautions": cautions,
+    }
     if found is None:
         return out
     out |= {

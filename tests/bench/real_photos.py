@@ -38,7 +38,10 @@ def detect(entry, *, named):
         "answered": located.plane is not None,
         "cautions": [one.code for one in located.cautions],
     }
-    out |= {"reason": located.reason, "confidence": None if found is None else float(found.confidence)}
+    out |= {
+        "reason": located.reason and located.reason.code,
+        "confidence": None if found is None else float(found.confidence),
+    }
     if found is None or "negative" in entry["use"]:
         return out | {"kind": None if found is None else found.object.key}
     truth = entry["reference"]

@@ -1,6 +1,5 @@
 """Examining a photo: where its card is and how well it can be measured, in plain words."""
 
-import re
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -10,7 +9,7 @@ from calibration.errors import CalibrationError
 from calibration.findings import CautionCode
 from measure.desk.view import expected, thing_name
 from measure.record import PhotoEntry, Point, ReferenceEntry, SourceEntry
-from measure.wording import Audience, all_worded
+from measure.wording import Audience, all_worded, reason_worded
 
 if TYPE_CHECKING:
     from calibration.findings import Caution
@@ -76,7 +75,7 @@ def look(photo: "Photo", shot: PhotoEntry, object_key: str | None) -> Look:
     found = location.found
     if found is None or location.plane is None:
         corners = None if found is None else tuple((float(x), float(y)) for x, y in found.corners_px)
-        reason = _reason_for_the_page(location.reason)
+        reason = reason_worded(location.reason, Audience.PAGE)
         return Look(None, camera, _for_the_page(location.cautions), reason, corners, profile=profile)
     if isinstance(location.seen, FoundTarget):
         target = SourceEntry("target", seen=seen_entry(location.seen))
@@ -123,15 +122,6 @@ def appraised(photo: "Photo", shot: PhotoEntry, plane: "Plane") -> Look:
 def _for_the_page(cautions: "tuple[Caution, ...]") -> tuple[str, ...]:
     """Word what was seen, without what the scale itself tells: what else the outline may be."""
     return all_worded([one for one in cautions if one.code != CautionCode.IDENTITY], Audience.PAGE)
-
-
-def _reason_for_the_page(reason: str | None) -> str | None:
-    if reason is None:
-        return None
-    # The reader of this sees the outline itself.
-    shown = re.sub(r" has its corners at [^a-z]*, but ", " is drawn dotted on the photo, but ", reason)
-    shown = re.sub(r" \(confidence [\d.]+\)", "", shown)
-    return shown.replace("give its corners by hand", "mark its corners by hand")
 
 
 def grade(seen: Look | None, scale: "Scale | None", photo: "Photo | None") -> dict[str, Any] | None:

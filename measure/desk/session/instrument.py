@@ -9,7 +9,7 @@ from measure.desk.view import Points, curves_px
 from measure.errors import MeasureError
 from measure.length import Length
 from measure.record import MeasurementEntry, PhotoEntry
-from measure.wording import Audience, all_worded
+from measure.wording import Audience, all_worded, worded
 
 if TYPE_CHECKING:
     from calibration.image import Photo
@@ -96,7 +96,7 @@ class Instrument:
             return _nothing(entry, _sentence(str(error)))
         cautions = all_worded(measured.cautions, Audience.PAGE)
         if not isinstance(measured.result, Length):
-            trouble = f"Cannot tell: {measured.result.reason}"
+            trouble = f"Cannot tell: {worded(measured.result, Audience.PAGE)}"
             return Reading(filled, trouble=_sentence(trouble), cautions=cautions)
         curves = curves_px(filled, scale.plane, measured.result.value_mm)
         return Reading(filled, measured.result, None, cautions, curves, measured.snapped)

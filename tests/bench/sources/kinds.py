@@ -111,9 +111,10 @@ class Window:
 
 
 def tip(rng, runs):
+    from calibration.findings import NoAnswer
     from calibration.plane import projection
     from calibration.plane.metric_plane import with_parameters
-    from measure.kinds.tip import CannotTell, measure_tip
+    from measure.kinds.tip import measure_tip
 
     tallies = []
     for px_per_mm in (20.0, 8.0, 4.0):
@@ -158,7 +159,7 @@ def tip(rng, runs):
                 found = measure_tip(
                     cast("Any", Window(pixels)), local, scene.noisy(seen, 1.0) - corner, standoff_std_mm=0.2
                 )
-                if isinstance(found, CannotTell):
+                if isinstance(found, NoAnswer):
                     tally.refused += 1
                 else:
                     tally.add(found, radius)

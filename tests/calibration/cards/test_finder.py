@@ -10,7 +10,7 @@ from calibration.cards.finder import FoundCard, find_cards
 from calibration.cards.geometry.quadrilateral import apply_homography, homography, rectangle_shape, tilt_deg
 from calibration.cards.geometry.rectangle_view import fit_kinds
 from calibration.errors import GeometryError
-from calibration.findings import CautionCode
+from calibration.findings import CautionCode, NoAnswerCode
 from calibration.image.photo import decode_photo
 from calibration.objects import A4, CARD_OBJECTS, ID1, LETTER, TRADING, TRADING_METRIC, rectangle
 from tests.calibration.simulated_card import FOCAL_PX, camera, corners_of, photo_of, project
@@ -143,7 +143,9 @@ def test_proportions_that_any_rectangle_has_do_not_name_a_kind():
     card = find_cards(photo, lens)[0]
     assert card.vague
     assert not card.accepted
-    assert "--object letter" in why_none(photo, card, CARD_OBJECTS)
+    why = why_none(card, CARD_OBJECTS)
+    assert why.code == NoAnswerCode.ANY_RECTANGLE
+    assert (why["likely_key"], why["naming_helps"]) == ("letter", True)
 
 
 @pytest.mark.parametrize(
@@ -151,9 +153,10 @@ def test_proportions_that_any_rectangle_has_do_not_name_a_kind():
     [(0.5, CARD_OBJECTS, True), (0.05, CARD_OBJECTS, False), (0.5, (ID1,), False)],
 )
 def test_naming_the_kind_is_advised_where_that_alone_would_do(confidence, objects, advised):
-    photo, corners = photo_of(ID1)
+    _, corners = photo_of(ID1)
     card = FoundCard(ID1, corners, np.eye(8), confidence, accepted=False, support=(1.0,) * 4)
-    assert ("name it with --object id1" in why_none(photo, card, objects)) is advised
+    why = why_none(card, objects)
+    assert (why["likely_key"], why["naming_helps"]) == ("id1", advised)
 
 
 def test_they_suffice_where_the_user_names_the_kind():

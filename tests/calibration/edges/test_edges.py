@@ -4,6 +4,7 @@ import pytest
 
 from calibration.edges.line_fit import median
 from calibration.edges.straight import fit_edge, snap_to_edge
+from calibration.findings import NoAnswer, NoAnswerCode
 from tests.calibration.simulated_card import _encoded, _linear
 
 SIZE = 240
@@ -117,7 +118,7 @@ def test_a_click_far_from_any_edge_stays():
     picture, ends, left = step(0.0)
     click = ends.mean(axis=0) + 40.0 * left
     snapped = snap_to_edge(picture, click, left)
-    assert snapped.reason == "no clear edge near the point"
+    assert snapped.reason == NoAnswer.of(NoAnswerCode.NO_EDGE)
     assert snapped.point_px == tuple(click)
 
 

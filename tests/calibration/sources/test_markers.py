@@ -6,11 +6,11 @@ import pytest
 
 from calibration.camera.prior import Camera
 from calibration.errors import ObjectError
-from calibration.findings import CautionCode
+from calibration.findings import CautionCode, NoAnswer, NoAnswerCode
 from calibration.image.pyramid import Pyramid
 from calibration.objects import object_from_key
 from calibration.printed_target.layout import TARGET, PrintScale, print_scale
-from calibration.printed_target.markers import FoundTarget, TargetNotFound, find_target
+from calibration.printed_target.markers import FoundTarget, find_target
 from calibration.sources.target import (
     may_show_target,
     outline_of_target,
@@ -105,8 +105,9 @@ def test_a_target_turned_upside_down_keeps_its_frame(view):
 
 def test_no_target_gives_the_reason():
     found = find_target(photo_of(np.full((600, 800, 3), 90, np.uint8)))
-    assert isinstance(found, TargetNotFound)
-    assert "at least 8" in found.reason
+    assert isinstance(found, NoAnswer)
+    assert found.code == NoAnswerCode.TARGET_UNSEEN
+    assert found["count"] < found["least"] == 8
 
 
 def test_a_glance_tells_a_target_from_none(view):

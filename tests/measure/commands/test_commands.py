@@ -185,6 +185,11 @@ def test_a_picture_of_the_outline_is_drawn(tmp_path: Path) -> None:
         (("weigh",), 2, "No such command"),
         (("locate", PHOTO, "--corners", "0,0 99999,0 99999,9999 0,9999"), 2, "is outside the photo"),
         (("locate", PHOTO, "--object", "us-quarter", "--at", "99999,9"), 2, "is outside the photo"),
+        (
+            ("locate", PHOTO, "--object", "us-quarter"),
+            2,
+            "three on its rim, which can't be found without its points: add --at",
+        ),
         (("locate", PHOTO, "--object", "length=50", "--at", "9,9 9,9"), 2, "mark two different points"),
         (("span", PHOTO, "-50,2 100,3"), 2, "a point begins with a minus"),
         (("span", PHOTO, "9,9 400,500", "--standoff-mm", "-9999"), 2, "negative below it"),

@@ -4,16 +4,17 @@ import cv2
 import numpy as np
 import pytest
 
+from calibration.findings import NoAnswer
 from measure.desk.changes.kinds import OFFERS
 from measure.desk.changes.scale_kinds import SCALE_KINDS
 from measure.errors import SpanError
+from measure.findings import NoLengthCode
 from measure.kinds.difference import measure_difference
 from measure.kinds.gap import clicked_edge, measure_gap
 from measure.kinds.rise import measure_rise
 from measure.kinds.round import fit_circle, measure_round
 from measure.kinds.span import measure_span
 from measure.kinds.terms import KINDS, Choices
-from measure.kinds.tip import CannotTell
 from measure.length.value import Length
 from measure.record import KINDS as RECORDED
 from measure.record.specimen import SOURCE_KINDS
@@ -188,8 +189,8 @@ def test_a_tip_in_a_blurred_photo_cannot_be_told() -> None:
     far = View(distance_mm=1500.0)
     photo = far.photo(corner(0.4), blur_px=3.0, noise=6.0)
     found = measure_kind("tip", photo, far.plane(), far.see([[100, 60], [80, 60], [60, 80], [60, 100]]))
-    assert isinstance(found.result, CannotTell)
-    assert "px" in found.result.reason
+    assert isinstance(found.result, NoAnswer)
+    assert found.result.code == NoLengthCode.RADIUS_VAGUE
 
 
 @pytest.mark.parametrize("grain_px", [2.0, 5.0, 12.0])
@@ -208,7 +209,7 @@ def test_a_tip_on_mottled_ground_cannot_be_told(grain_px: float) -> None:
 
 def test_a_tip_on_a_blank_photo_cannot_be_told() -> None:
     found = measure_kind("tip", BLANK, PLANE, VIEW.see([[80, 60], [70, 60], [60, 70], [60, 80]]))
-    assert isinstance(found.result, CannotTell)
+    assert isinstance(found.result, NoAnswer)
 
 
 # ------------------------------------------------------------------------------------------ difference
