@@ -76,7 +76,7 @@ def find_corner_radius(
 
     Returns
     -------
-    CornerRadius or NoRadius
+    CornerRadius or NoAnswer
         The radius in mm with its 95 % interval, or the reason why the photo tells nothing of it.
 
     Raises

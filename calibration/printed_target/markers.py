@@ -76,7 +76,7 @@ def find_target(
 
     Returns
     -------
-    FoundTarget or TargetNotFound
+    FoundTarget or NoAnswer
         Its corners with their standard uncertainty in px, or why it can't be used.
 
     Notes
