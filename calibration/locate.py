@@ -47,6 +47,7 @@ class Location:
     found : FoundCard or None
         The object's outline; present without a plane where it is too doubtful to measure by.
     plane : Plane or None
+        The reference's upper face.
     cautions : tuple of Caution
         What may spoil a measurement; what is damaged about the photo's file comes first.
     reason : NoAnswer or None

@@ -22,6 +22,7 @@ class Rectangle:
     radius_least_mm, radius_most_mm : float
         Range of the corners' radius; 0 where they are sharp.
     thickness_mm : float
+        Of one example.
     bows : bool
         Whether it is usually bent where it lies loose.
     family : bool
@@ -33,6 +34,7 @@ class Rectangle:
     known : str
         "read" where the sides were read in the source, "memory" where they are from memory.
     source : str
+        Where they are from.
     """
 
     key: str

@@ -19,6 +19,7 @@ class FoundCard:
     Attributes
     ----------
     object : ReferenceObject
+        The kind that it is taken for.
     corners_px : (4, 2) array
         In order around it, clockwise in the picture; corner 0 -> corner 1 is its width.
     corners_cov_px2 : (8, 8) array
@@ -30,6 +31,7 @@ class FoundCard:
     alternatives : tuple of ReferenceObject
         Other kinds that the outline fits as well.
     cautions : tuple of Caution
+        What may spoil a measurement by it.
     blur_px, contrast : float
         Blur (standard deviation) of the sides, px, and the weakest side's step, grey levels.
     support : tuple of float

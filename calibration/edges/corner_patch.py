@@ -151,7 +151,40 @@ def misfit(
     shift_mm: tuple[float, float] = (0.0, 0.0),
     blur: float = 1.0,
 ) -> float:
-    """Sum of squares left when the picture of this radius is fitted to the photo."""
+    """Return the sum of squares left when the picture of a corner of this radius is fitted to the photo.
+
+    Parameters
+    ----------
+    patch : Patch
+        The corner's neighbourhood.
+    sides : Sides
+        The sides that meet there.
+    radius_mm : float
+        Radius of the rounding.
+    shift_mm : tuple of float
+        By how much each side is moved inward.
+    blur : float
+        Blur at the corner over that of the sides.
+
+    Returns
+    -------
+    float
+        In squares of the patch's brightness.
+
+    Notes
+    -----
+    Where the part covers the share s of a pixel, blurred as the photo is, the brightness is taken as
+
+    .. math:: s (a_0 + a_1 x + a_2 y) + (1 - s) (b_0 + b_1 x + b_2 y),
+
+    x and y being the patch's places. Least squares give the six of
+
+    ========  ========================  ================================================
+    a_0, b_0  brightness                part and background at the vertex
+    a_1, b_1  brightness per unit of x  their slopes along x, held by a slight ridge
+    a_2, b_2  brightness per unit of y  their slopes along y, likewise
+    ========  ========================  ================================================
+    """
     depth = _depth(patch.points_mm, sides, radius_mm, shift_mm)
     share = _reduced(np.clip(0.5 - depth / (0.5 * patch.scale), 0.0, 1.0))
     sigma = max(blur * sides.blur_px, 0.3)

@@ -82,7 +82,7 @@ def find_corner_radius(
     Raises
     ------
     GeometryError
-        Fewer than four points, or sides that make no corner.
+        Fewer than four points, sides that make no corner, or points beyond the plane's horizon.
     """
     clicks = np.asarray(clicks_px, dtype=float).reshape(-1, 2)
     if len(clicks) < 4:

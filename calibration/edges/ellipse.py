@@ -230,6 +230,11 @@ def find_rim(pixels: Pixels, rough: Ellipse, *, search_px: float | None = None) 
     Rim or None
         None where less than 40 % of it shows an edge that lies on one ellipse.
 
+    Raises
+    ------
+    GeometryError
+        The edges seen fit no ellipse at all.
+
     Notes
     -----
     Places by `steps_across`; ellipse by least distances with Tukey's biweight; the window shrinks as the fit

@@ -49,7 +49,7 @@ class Line:
 
 
 def fit_line(along: Array, places: Places, sag_now: float, sag_std: float) -> Line | None:
-    """Fit by Tukey's biweight; None if too few points agree.
+    """Fit a slightly bent line by Tukey's biweight.
 
     Parameters
     ----------
@@ -61,6 +61,20 @@ def fit_line(along: Array, places: Places, sag_now: float, sag_std: float) -> Li
         Sag that the path has already; it counts against the prior.
     sag_std : float
         Prior standard uncertainty of the whole sag about zero.
+
+    Returns
+    -------
+    Line or None
+        None if too few points agree.
+
+    Notes
+    -----
+    The offset at the share t of the path is :math:`a (1 - t) + b t + 4 c t (1 - t)`, a and b at its ends, c
+    the sag. The covariance comes from the scatter of block means, since neighbouring points share errors.
+
+    References
+    ----------
+    Beaton and Tukey, The fitting of power series, meaning polynomials, Technometrics 16, 1974.
     """
     seen = np.isfinite(places.offset)
     if seen.sum() < _LEAST_PLACES:

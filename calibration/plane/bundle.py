@@ -347,6 +347,11 @@ def finish(problem: Problem, unknowns: Array, base: Array, chi2: float) -> Fit:
     -------
     Fit
         Corner noise condensed to at most ten inputs that act as all of it does.
+
+    Raises
+    ------
+    LinAlgError
+        An unknown is left undetermined.
     """
     slope = problem.jacobian(unknowns[None], base[None])[1][0]
     # The inputs are errors: seen minus true, and prior mean minus true.

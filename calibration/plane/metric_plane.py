@@ -39,6 +39,8 @@ class Plane:
         Sign of the frame's z on the camera's side.
     chi2, degrees_of_freedom : float, int
         Misfit of the corners, and its expectation.
+    centre_mm : tuple of float
+        Middle of the first reference's points, (x, y) in the plane's frame.
     runner_up : Plane or None
         A second pose that explains the corners almost as well.
     runner_up_odds : float
@@ -114,6 +116,11 @@ class Plane:
         -------
         float
             Root of the area in mm² that it covers.
+
+        Raises
+        ------
+        GeometryError
+            The pixel looks above the plane's horizon.
         """
         x, y = np.asarray(point_px, dtype=float)
         spots = self.to_mm([[x - 0.5, y], [x + 0.5, y], [x, y - 0.5], [x, y + 0.5]], standoff_mm)

@@ -86,6 +86,11 @@ class PlaneFamily:
         -------
         PlaneFamily
             The planes by weight, and their weights adding up to 1.
+
+        Raises
+        ------
+        ValueError
+            There are no planes, or the weights are invalid.
         """
         order = sorted(range(len(planes)), key=lambda index: -weights[index])
         total = sum(weights)

@@ -25,14 +25,23 @@ def solve(problem: Problem, unknowns: Array, base: Array, *, rounds: int) -> tup
     unknowns : (B, n) array
         Starts.
     base : (B, 3, 3) array
-        Their base rotations.
+        Their base rotations, plane to camera.
     rounds : int
         Upper limit of iterations.
 
     Returns
     -------
-    unknowns (B, n), base (B, 3, 3), chi2 (B,)
-        The minima, their rotations with the rotation vectors applied, and the sums of squares.
+    unknowns : (B, n) array
+        The minima.
+    base : (B, 3, 3) array
+        Their rotations, with the rotation vectors applied.
+    chi2 : (B,) array
+        The sums of squares there.
+
+    Raises
+    ------
+    LinAlgError
+        A start leaves an unknown undetermined.
 
     References
     ----------

@@ -141,7 +141,7 @@ def _detect(photo: Photo, layout: TargetLayout) -> tuple[NDArray[np.int64], NDAr
 
 def _consistent(drawn_mm: NDArray[np.float64], corners_px: NDArray[np.float64]) -> NDArray[np.bool_]:
     # Distortion bends the grid by many pixels near the edges of the photo, so the homography only gathers the
-    # bulk, and a quadratic in its residuals decides.
+    # bulk, and a cubic polynomial through its residuals decides.
     span_px = float(np.ptp(corners_px, axis=0).max())
     limit_px = max(OUTLIER_PX, 0.02 * span_px)
     homography, mask = cv2.findHomography(drawn_mm, corners_px, cv2.USAC_MAGSAC, limit_px)

@@ -38,6 +38,7 @@ class Patch:
     to_photo : (3, 3) array
         Homography from patch px to full-resolution px.
     kind : ReferenceObject
+        What the candidate is taken for.
     cut : (4,) array of bool
         Corners of which only the sharp tip lies outside the photo: their shape can't be judged.
     """

@@ -34,6 +34,7 @@ class KindFit:
     Attributes
     ----------
     object : ReferenceObject
+        The kind.
     turned : bool
         Whether the quadrilateral's first side is the object's height.
     chi2 : float

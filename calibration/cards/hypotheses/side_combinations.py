@@ -41,6 +41,7 @@ class Combination:
     outward_units : (4,) array
         How far each side lies outside the candidate's.
     aspect_error : float
+        Disagreement of the proportions, see `aspect_errors`.
     """
 
     corners_px: Array

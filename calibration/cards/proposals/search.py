@@ -70,7 +70,9 @@ class LevelEdges:
     scale : float
         Full-resolution pixels per pixel of it.
     edges : EdgeMap
+        Where the level has edges, by their direction.
     lines : ChannelSegments
+        Its straight segments.
     """
 
     pyramid: Pyramid

@@ -22,6 +22,7 @@ class Segments:
     Attributes
     ----------
     ends : (N, 2, 2) array
+        Start and end, (x, y), of each.
     strength : (N,) array
         Length times the root of the (capped) contrast.
     """

@@ -29,6 +29,7 @@ class RefinedQuad:
     Attributes
     ----------
     corners_px : (4, 2) array
+        (x, y), clockwise in the picture.
     cov_px2 : (8, 8) array
         Covariance of x0, y0, x1, y1, ...
     sides : tuple of EdgeFit

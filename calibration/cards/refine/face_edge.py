@@ -40,6 +40,7 @@ class FaceOutline:
     Attributes
     ----------
     refined : RefinedQuad
+        The outline.
     sides : tuple of Posterior
         What is known of each side's position.
     """

@@ -49,6 +49,7 @@ class Posterior:
     Attributes
     ----------
     mean_px, variance_px2 : float
+        Mean and variance of the place.
     range_px : tuple of float
         Within which nine tenths of the probability lie.
     reduced_chi2 : float

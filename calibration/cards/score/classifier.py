@@ -50,6 +50,7 @@ class Hypothesis:
     Attributes
     ----------
     fit : KindFit
+        The kind, and how well the proportions agree with it.
     refined : RefinedQuad
         Corner 0 -> corner 1 is the object's width.
     edge_support, shapes : (4,) arrays
