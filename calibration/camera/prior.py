@@ -84,7 +84,8 @@ def frame_diagonal(long_px: float, short_px: float) -> tuple[float, float]:
 def camera_from_photo(photo: "Photo") -> Camera:
     """Return the camera that a photo's Exif describes, or the one assumed where it says nothing.
 
-    An implausible focal length is ignored; the camera's source says where its focal length is from.
+    What Exif leaves open of a camera that it names comes from `lens_database`. An implausible focal length is
+    ignored; the camera's source says where its focal length is from.
 
     Parameters
     ----------

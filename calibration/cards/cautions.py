@@ -53,7 +53,20 @@ def outline_cautions(photo: Photo, card: FoundCard) -> tuple[Caution, ...]:
 
 
 def why_none(best: FoundCard | None, objects: tuple[ReferenceObject, ...]) -> NoAnswer:
-    """Return why no plane is given: nothing like these objects is seen, or what is doubtful of the likest."""
+    """Return why no plane is given: nothing like the objects is seen, or what is seen is too doubtful.
+
+    Parameters
+    ----------
+    best : FoundCard or None
+        The likeliest outline; None where there is none.
+    objects : tuple of ReferenceObject
+        The kinds looked for.
+
+    Returns
+    -------
+    NoAnswer
+        With the outline's corners in px and the likeliest kind, where there is one.
+    """
     name = objects[0].name if len(objects) == 1 else None
     if best is None:
         return NoAnswer.of(NoAnswerCode.NO_OUTLINE, name=name)
