@@ -38,7 +38,18 @@ class Fault:
     expected: str
 
     def text(self, file: str) -> str:
-        """Return the fault as one line: FILE:LINE: field: problem, expected."""
+        """Return the fault as one line: FILE:LINE: field: problem, expected.
+
+        Parameters
+        ----------
+        file : str
+            The file's name, as the user gave it.
+
+        Returns
+        -------
+        str
+            FILE:LINE: field: problem, expected. One line, for a fault quotes what it found shortened.
+        """
         return f"{file}:{self.line}: {self.field}: {self.problem}, expected {self.expected}"
 
 
@@ -62,7 +73,20 @@ class SheetError(Exception):
 
     @classmethod
     def from_faults(cls, file: str, faults: tuple[Fault, ...]) -> "SheetError":
-        """Build the error that names the first fault and counts the others."""
+        """Build the error that names the first fault and counts the others.
+
+        Parameters
+        ----------
+        file : str
+            The file's name, as the user gave it.
+        faults : tuple of Fault
+            At least one, in the order of the lines.
+
+        Returns
+        -------
+        SheetError
+            Its message is one line; it carries the file and all the faults.
+        """
         first = faults[0].text(file)
         more = len(faults) - 1
         also = f" (and {more} more: cardspan sheet check {file} lists all)" if more else ""

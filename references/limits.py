@@ -53,6 +53,18 @@ def number_of(value: object, least: float = -LARGEST_NUMBER, most: float = LARGE
     """Return a decoded value as a number, or None where it is none from `least` to `most`.
 
     Neither NaN, nor an infinity, nor true, nor a whole number too large for a float is one.
+
+    Parameters
+    ----------
+    value : object
+        As a parser of JSON or TOML gives it.
+    least, most : float
+        The bounds, both included.
+
+    Returns
+    -------
+    float or None
+        None for texts, too.
     """
     if isinstance(value, bool) or not isinstance(value, int | float):
         return None
@@ -61,7 +73,19 @@ def number_of(value: object, least: float = -LARGEST_NUMBER, most: float = LARGE
 
 
 def whole_of(value: object, least: int, most: int) -> int | None:
-    """Return a decoded value as a whole number, or None where it is none from `least` to `most`."""
+    """Return a decoded value as a whole number, or None where it is none from `least` to `most`.
+
+    Parameters
+    ----------
+    value : object
+        As a parser of JSON or TOML gives it; neither true nor 3.0 is a whole number.
+    least, most : int
+        The bounds, both included.
+
+    Returns
+    -------
+    int or None
+    """
     if isinstance(value, bool) or not isinstance(value, int) or not least <= value <= most:
         return None
     return value
@@ -69,6 +93,16 @@ def whole_of(value: object, least: int, most: int) -> int | None:
 
 def number_in(text: str) -> float:
     """Return the number that a text says.
+
+    Parameters
+    ----------
+    text : str
+        As `float` takes it.
+
+    Returns
+    -------
+    float
+        Finite, of either sign and any size.
 
     Raises
     ------
@@ -84,6 +118,16 @@ def number_in(text: str) -> float:
 def whole_in(text: str) -> int:
     """Return the whole number that a text says.
 
+    Parameters
+    ----------
+    text : str
+        As `int` takes it.
+
+    Returns
+    -------
+    int
+        Of either sign.
+
     Raises
     ------
     ValueError
@@ -95,7 +139,20 @@ def whole_in(text: str) -> int:
 
 
 def shortened(text: str, most: int = _MOST_SHOWN) -> str:
-    """Return a text on one line and short enough for a message."""
+    """Return a text on one line and short enough for a message.
+
+    Parameters
+    ----------
+    text : str
+        Any text from outside, however long.
+    most : int
+        Characters at most.
+
+    Returns
+    -------
+    str
+        With an ellipsis for its last character where something is left out.
+    """
     line = " ".join(text[: 4 * most].split())
     return line if len(text) <= 4 * most and len(line) <= most else line[: most - 1] + "…"
 
@@ -105,6 +162,16 @@ def too_deep_at(text: str) -> int | None:
 
     It is asked before the text is parsed: parsers recurse into brackets, and take a time that grows with
     the square of the number of keys joined by dots.
+
+    Parameters
+    ----------
+    text : str
+        TOML or JSON, well-formed or not.
+
+    Returns
+    -------
+    int or None
+        Counted from 1.
     """
     depth = chain = 0
     line = 1

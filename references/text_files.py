@@ -18,6 +18,11 @@ def read_text_file(path: Path, most_bytes: int) -> str:
     most_bytes
         The largest size.
 
+    Returns
+    -------
+    str
+        Without a byte-order mark.
+
     Raises
     ------
     UnreadableError

@@ -29,7 +29,23 @@ class Given:
 
 
 def count_likelihood(feature: Feature, counts: Sequence[int], given: Given) -> Array:
-    """Return the probability of the counts noted, under each release and under a stranger."""
+    """Return the probability of the counts noted, under each release and under a stranger.
+
+    Parameters
+    ----------
+    feature : Feature
+        A count.
+    counts : sequence of int
+        The counts noted, from 0 up; independent given the true count.
+    given : Given
+        The releases and the rate of miscounts.
+
+    Returns
+    -------
+    (releases + 1,) array
+        Joint probabilities in the order of the releases, the last one a stranger's. A release without
+        frequencies has the stranger's.
+    """
     seen = np.array(counts)
     return _by_origin(
         feature, given, lambda true, shares: shares @ np.prod(_miscounts(true, seen, given.options), axis=1)
@@ -37,7 +53,22 @@ def count_likelihood(feature: Feature, counts: Sequence[int], given: Given) -> A
 
 
 def each_count_likelihood(feature: Feature, counts: Sequence[int], given: Given) -> Array:
-    """Return the probability of each count by itself: (releases + 1, counts), the last row a stranger's."""
+    """Return the probability of each count by itself, under each release and under a stranger.
+
+    Parameters
+    ----------
+    feature : Feature
+        A count.
+    counts : sequence of int
+        Counts from 0 up, each as if it were the only one noted.
+    given : Given
+        The releases and the rate of miscounts.
+
+    Returns
+    -------
+    (releases + 1, counts) array
+        Probabilities, the last row a stranger's.
+    """
     seen = np.array(counts)
 
     def chances(true: Whole, shares: Array) -> Array:
@@ -77,7 +108,22 @@ def _miscounts(true: Whole, seen: Whole, options: JudgeOptions) -> Array:
 
 
 def trait_likelihood(feature: Feature, words: Sequence[str], given: Given) -> Array:
-    """Return the probability of the words noted, under each release and under a stranger."""
+    """Return the probability of the words noted, under each release and under a stranger.
+
+    Parameters
+    ----------
+    feature : Feature
+        A trait.
+    words : sequence of str
+        The words noted, each one of the feature's alternatives or `OTHER`; independent given the true one.
+    given : Given
+        The releases and the rate of misreadings.
+
+    Returns
+    -------
+    (releases + 1,) array
+        Joint probabilities in the order of the releases, the last one a stranger's.
+    """
     everything = dict.fromkeys((*feature.alternatives, OTHER), 1.0)
     wrong = given.options.misread_rate / (len(everything) - 1)
 

@@ -108,6 +108,19 @@ LEAST_OWN_SHARE = 0.05
 def sort_findings(sheet: Sheet, findings: Iterable[Finding]) -> tuple[PartFindings, ...]:
     """Check findings against the sheet and sort them by its parts and features, whatever order they came in.
 
+    Parameters
+    ----------
+    sheet : Sheet
+        Gives parts and features, and their order.
+    findings : iterable of Finding
+        In any order; a part that could not be seen says nothing.
+
+    Returns
+    -------
+    tuple of PartFindings
+        One for each part of the sheet, in its order; values of a feature rise, so that equal findings give
+        equal arithmetic.
+
     Raises
     ------
     FindingError

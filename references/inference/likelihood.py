@@ -83,7 +83,18 @@ class LengthModel:
         return np.asarray(each[self.index])
 
     def gross_error_density(self, x_mm: float) -> float:
-        """Return the density of a reading that is a gross error, per mm."""
+        """Return the density of a reading that is a gross error.
+
+        Parameters
+        ----------
+        x_mm : float
+            The reading, above 0.
+
+        Returns
+        -------
+        float
+            Per mm; a thousandth of it outside `GROSS_ERROR_SPAN` of the middle, and never 0.
+        """
         inside = self.centre_mm / GROSS_ERROR_SPAN <= x_mm <= self.centre_mm * GROSS_ERROR_SPAN
         share = 1.0 if inside else 1e-3
         return float(share) / (2 * math.log(GROSS_ERROR_SPAN) * max(x_mm, self.centre_mm / GROSS_ERROR_SPAN))
@@ -143,13 +154,41 @@ def _hull(value: Range | Normal) -> tuple[float, float]:
 
 
 def length_model(feature: Feature, releases: Sequence[str]) -> LengthModel:
-    """Return the densities of a dimension; a release whose value is unknown is as wide as a stranger."""
+    """Return the densities of a dimension; a release whose value is unknown is as wide as a stranger.
+
+    Parameters
+    ----------
+    feature : Feature
+        A dimension.
+    releases : sequence of str
+        Keys of releases, in the order that the densities are to have.
+
+    Returns
+    -------
+    LengthModel
+        Equal values give the same object, so that densities can be kept by it.
+    """
     return _length_model(tuple(feature.by_release[release] for release in releases))
 
 
 @lru_cache(maxsize=4096)
 def point_density(model: LengthModel, value_mm: float, std_mm: float) -> Array:
-    """Return the density of one reading under each release and under a stranger, per mm; read-only."""
+    """Return the density of one reading under each release and under a stranger.
+
+    Parameters
+    ----------
+    model : LengthModel
+        The densities of the dimension.
+    value_mm : float
+        The reading.
+    std_mm : float
+        Its standard uncertainty, above 0.
+
+    Returns
+    -------
+    (releases + 1,) array
+        Per mm, the last one a stranger's. The array is kept and read-only.
+    """
     density = model.densities(np.array([[value_mm]]), np.array([[std_mm]]))[:, 0, 0]
     density.setflags(write=False)
     return np.asarray(density)

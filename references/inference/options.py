@@ -51,7 +51,18 @@ class JudgeOptions:
     likely_u_share: float = 0.002
 
     def likely_u(self, length_mm: float) -> float:
-        """Return the standard uncertainty to expect of a further length, in mm."""
+        """Return the standard uncertainty to expect of a further length.
+
+        Parameters
+        ----------
+        length_mm : float
+            About how long it is.
+
+        Returns
+        -------
+        float
+            In mm.
+        """
         return self.likely_u_mm + self.likely_u_share * length_mm
 
 

@@ -14,10 +14,20 @@ Array = NDArray[np.float64]
 def origin_shares(sheet: Sheet, part: Part, options: JudgeOptions) -> Array:
     """Return the probability of each origin of a part, and that it is present.
 
+    Parameters
+    ----------
+    sheet : Sheet
+        Gives the releases' shares, and how often parts are swapped, lost or recast.
+    part : Part
+        A part of that sheet; on some releases it may be absent.
+    options : JudgeOptions
+        Gives the share of strangers.
+
     Returns
     -------
     (releases, 2 releases + 1) array
-        One row for each release of the specimen; a row adds up to the probability that the part is there.
+        One row for each release of the specimen: the part genuine from each release, a recast of each, from
+        none. A row adds up to the probability that the part is there. The array is kept and read-only.
     """
     has = tuple(not part.absent_from(release) for release in sheet.release_ids)
     prior = tuple(release.prior for release in sheet.releases)

@@ -86,6 +86,11 @@ class Belief:
 def check_probabilities(given: Array) -> None:
     """Refuse what is no probability: the last guard, for numbers that no reader should have let in.
 
+    Parameters
+    ----------
+    given : array
+        Probabilities, of any shape.
+
     Raises
     ------
     VerdictError

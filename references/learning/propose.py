@@ -62,14 +62,42 @@ class Learnt:
     notes: tuple[str, ...]
 
     def as_spread(self, source: str) -> Normal:
-        """Return mean, spread and number as the sheet writes them."""
+        """Return mean, spread and number of examples as the sheet writes them.
+
+        Parameters
+        ----------
+        source : str
+            Where the examples come from; names of those left out are added.
+
+        Returns
+        -------
+        Normal
+            Lengths in mm to three decimals. Where the parts' spread is not resolved, a share of its upper
+            limit.
+
+        Raises
+        ------
+        SampleError
+            All examples are equal and say nothing of a spread.
+        """
         sd = self.spread.sd_mm or UNRESOLVED_SHARE * self.spread.sd_upper_mm or self.spread.reading_std_mm
         if sd <= 0:
             raise SampleError(f"{self.part}, {self.feature}: all examples are equal; write a range instead")
         return Normal(_rounded(self.spread.mean_mm), _rounded(sd), self.spread.examples, self._source(source))
 
     def as_range(self, source: str) -> Range:
-        """Return smallest and largest as the sheet writes them."""
+        """Return the smallest and the largest example as the sheet writes them.
+
+        Parameters
+        ----------
+        source : str
+            Where the examples come from; names of those left out are added.
+
+        Returns
+        -------
+        Range
+            Limits in mm, to three decimals, as measured: neither widened nor narrowed by uncertainties.
+        """
         low, high = self.seen_mm
         return Range(_rounded(low), _rounded(high), self.spread.examples, self._source(source))
 
@@ -204,6 +232,16 @@ def separation_notes(learnt: Learnt, sheet: Sheet, *, others: Sequence[Learnt] =
         Gives mean and spread of releases not learnt along with it; of a range, those of an even spread.
     others
         Releases learnt along with it, which count before the sheet.
+
+    Returns
+    -------
+    tuple of str
+        A sentence for each other release whose spread is known, in the sheet's order.
+
+    Raises
+    ------
+    SampleError
+        The sheet lacks the release, or has no such dimension.
     """
     feature = _dimension(sheet, (learnt.release, learnt.part, learnt.feature))
     known = {

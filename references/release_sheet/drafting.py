@@ -55,13 +55,37 @@ class SheetDraft:
 
 
 def key_from_name(name: str) -> str:
-    """Turn a name into an id: "Bow plate" becomes "bow-plate"."""
+    """Turn a name into an id: "Bow plate" becomes "bow-plate".
+
+    Parameters
+    ----------
+    name : str
+        In any script.
+
+    Returns
+    -------
+    str
+        Lower-case letters, digits and single hyphens; "unnamed" where nothing of the name is left.
+    """
     plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
     return re.sub(r"[^a-z0-9]+", "-", plain).strip("-") or "unnamed"
 
 
 def parse_dimension(answer: str, unit: str) -> Plain:
     """Turn an answer into a range or spread as a sheet writes it.
+
+    Parameters
+    ----------
+    answer : str
+        Two lengths, such as "226.5 to 228 mm"; one length; "mean 227 sd 0.4 n 12", the number being optional;
+        "absent" or "unknown".
+    unit : str
+        "mm" or "in": the unit of lengths that name none.
+
+    Returns
+    -------
+    dict or str
+        Keys min and max, or mean, sd and n where given, with lengths as they were written; or the word.
 
     Raises
     ------
@@ -87,6 +111,18 @@ def parse_dimension(answer: str, unit: str) -> Plain:
 
 def parse_shares(answer: str, *, counts: bool) -> Plain:
     """Turn an answer into a count, a trait, or frequencies: "5", "plug-in", "present: 85 %, none: 15 %".
+
+    Parameters
+    ----------
+    answer : str
+        As above, or "absent" or "unknown".
+    counts : bool
+        Take whole numbers only.
+
+    Returns
+    -------
+    int, str or dict
+        A count; a word; or the share of each, from 0 to 1 and adding up to 1 within half a percent.
 
     Raises
     ------
@@ -122,7 +158,18 @@ def _length(text: str, unit: str) -> float | str:
 
 
 def draft_text(draft: SheetDraft) -> str:
-    """Return the TOML text of a new sheet."""
+    """Return the TOML text of a new sheet.
+
+    Parameters
+    ----------
+    draft : SheetDraft
+        Features have a value for the key of each release, as the parsers of this module return it.
+
+    Returns
+    -------
+    str
+        Ends with a line break. Keys come from names; whether they are unique shows when the sheet is read.
+    """
     ids = [key_from_name(name) for name, _ in draft.releases]
     lines = [
         "# A release sheet. Every line can be edited by hand; `cardspan sheet check` finds mistakes.",

@@ -89,7 +89,18 @@ def _number(match: re.Match[str]) -> float:
 
 
 def format_sixteenths(value_mm: float) -> str:
-    """Give a length to the nearest sixteenth of an inch, reduced, ties up: ``"8 15/16 in"``."""
+    """Give a length to the nearest sixteenth of an inch, reduced, ties up: ``"8 15/16 in"``.
+
+    Parameters
+    ----------
+    value_mm : float
+        The length, from 0.
+
+    Returns
+    -------
+    str
+        Whole inches where no fraction is left.
+    """
     sixteenths = math.floor(value_mm / MM_PER_INCH * 16 + 0.5)
     whole, rest = divmod(sixteenths, 16)
     if not rest:
@@ -99,7 +110,20 @@ def format_sixteenths(value_mm: float) -> str:
 
 
 def format_value(value_mm: float, unit: str) -> str:
-    """Give a length of a sheet in the sheet's unit, without trailing zeros: ``"176 mm"``."""
+    """Give a length of a sheet in the sheet's unit, without trailing zeros: ``"176 mm"``.
+
+    Parameters
+    ----------
+    value_mm : float
+        The length.
+    unit : str
+        "mm" or "in".
+
+    Returns
+    -------
+    str
+        To 0.01 mm or 0.001 in.
+    """
     if unit == "in":
         return f"{round(value_mm / MM_PER_INCH, 3):g} in"
     return f"{round(value_mm, 2):.10g} mm"
@@ -107,6 +131,20 @@ def format_value(value_mm: float, unit: str) -> str:
 
 def format_pair(value_mm: float, expanded_mm: float, unit: str) -> str:
     """Give a length with its expanded uncertainty, two digits of it: ``"160.12 ± 0.46 mm"``.
+
+    Parameters
+    ----------
+    value_mm : float
+        The length.
+    expanded_mm : float
+        Its expanded uncertainty; 0 or less leaves it out.
+    unit : str
+        "mm" or "in".
+
+    Returns
+    -------
+    str
+        Both rounded to the same place.
 
     References
     ----------

@@ -54,12 +54,29 @@ def read_sheet(source: str | Path, *, name: str | None = None) -> Sheet:
 
 
 def find_faults(text: str) -> tuple[Fault, ...]:
-    """Return every fault of a sheet's text, in the order of the lines."""
+    """Return every fault of a sheet's text, in the order of the lines.
+
+    Parameters
+    ----------
+    text : str
+        The TOML text.
+
+    Returns
+    -------
+    tuple of Fault
+        Empty where the sheet can be used. Text that is no TOML has one fault.
+    """
     return tuple(sorted(_read_text(text, "sheet")[0], key=lambda fault: fault.line))
 
 
 def shipped_keys() -> tuple[str, ...]:
-    """List the sheets that come with the program."""
+    """List the sheets that come with the program.
+
+    Returns
+    -------
+    tuple of str
+        The keys, sorted.
+    """
     folder = files("references") / "sheets"
     return tuple(
         sorted(entry.name.removesuffix(".toml") for entry in folder.iterdir() if entry.name.endswith(".toml"))
@@ -68,6 +85,16 @@ def shipped_keys() -> tuple[str, ...]:
 
 def shipped_text(key: str) -> str:
     """Return the text of a shipped sheet.
+
+    Parameters
+    ----------
+    key : str
+        One of `shipped_keys`.
+
+    Returns
+    -------
+    str
+        The TOML text.
 
     Raises
     ------
@@ -83,6 +110,15 @@ def shipped_text(key: str) -> str:
 
 def shipped_sheet(key: str) -> Sheet:
     """Read a sheet that comes with the program.
+
+    Parameters
+    ----------
+    key : str
+        One of `shipped_keys`.
+
+    Returns
+    -------
+    Sheet
 
     Raises
     ------

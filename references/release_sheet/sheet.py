@@ -71,7 +71,19 @@ class Feature:
     part_off: bool = False
 
     def limits_mm(self, release: str) -> tuple[float, float] | None:
-        """Return the limits of a dimension on a release, or None where it has none."""
+        """Return the limits of a dimension on a release.
+
+        Parameters
+        ----------
+        release : str
+            Key of one of the sheet's releases.
+
+        Returns
+        -------
+        (float, float) or None
+            Smallest and largest length that conform, mm: of a spread, its 95 % prediction interval. None for
+            counts, traits, and where the value is absent or unknown.
+        """
         value = self.by_release[release]
         return value.limits_mm if isinstance(value, Range | Normal) else None
 
@@ -99,11 +111,33 @@ class Part:
     keep_in_place: bool = False
 
     def feature(self, feature_id: str) -> Feature | None:
-        """Return one feature, or None."""
+        """Return the feature of a key.
+
+        Parameters
+        ----------
+        feature_id : str
+            The key, as the sheet writes it.
+
+        Returns
+        -------
+        Feature or None
+            None where the part has none of that key.
+        """
         return next((feature for feature in self.features if feature.id == feature_id), None)
 
     def absent_from(self, release: str) -> bool:
-        """Tell whether the release has no separate part of this kind."""
+        """Tell whether the release has no separate part of this kind.
+
+        Parameters
+        ----------
+        release : str
+            Key of one of the sheet's releases.
+
+        Returns
+        -------
+        bool
+            True where any feature says so; a reader of sheets sees to it that all of them agree.
+        """
         return any(feature.by_release[release] is ABSENT for feature in self.features)
 
 
@@ -147,9 +181,31 @@ class Sheet:
         return {release.id: release.name for release in self.releases}
 
     def release(self, release_id: str) -> Release | None:
-        """Return one release, or None."""
+        """Return the release of a key.
+
+        Parameters
+        ----------
+        release_id : str
+            The key, as the sheet writes it.
+
+        Returns
+        -------
+        Release or None
+            None where the sheet has none of that key.
+        """
         return next((release for release in self.releases if release.id == release_id), None)
 
     def part(self, part_id: str) -> Part | None:
-        """Return one part, or None."""
+        """Return the part of a key.
+
+        Parameters
+        ----------
+        part_id : str
+            The key, as the sheet writes it.
+
+        Returns
+        -------
+        Part or None
+            None where the sheet has none of that key.
+        """
         return next((part for part in self.parts if part.id == part_id), None)

@@ -112,7 +112,18 @@ class Traits:
 
 
 def shares_of(value: Counts | Traits) -> dict[str, float]:
-    """Return the frequencies of a count or trait under their names."""
+    """Return the frequencies of a count or trait under their names.
+
+    Parameters
+    ----------
+    value : Counts or Traits
+        The sheet's value on one release.
+
+    Returns
+    -------
+    dict of str to float
+        Shares from 0 to 1 that add up to 1; a count's name is its digits.
+    """
     return {str(key): share for key, share in value.frequencies.items()}
 
 

@@ -271,7 +271,21 @@ def _telling(sheet: Sheet, parts: Sequence[PartFindings], first: str, second: st
 
 
 def differ(feature: Feature, first: str, second: str) -> bool:
-    """Tell whether two releases differ in a feature enough to be told apart by it."""
+    """Tell whether two releases differ in a feature enough to be told apart by it.
+
+    Parameters
+    ----------
+    feature : Feature
+        Of any kind.
+    first, second : str
+        Keys of two of the sheet's releases.
+
+    Returns
+    -------
+    bool
+        Whether more than `ALIKE` of the distributions lies apart, lengths seen with a sharp measurement;
+        False where either is absent or unknown.
+    """
     one, two = feature.by_release[first], feature.by_release[second]
     if one == two or isinstance(one, Marker) or isinstance(two, Marker):
         return False

@@ -6,7 +6,20 @@ from references.release_sheet import Feature, Part, Sheet, format_value
 
 
 def join(words: Iterable[str], last: str = "and") -> str:
-    """Join words into "a, b and c"."""
+    """Join words into "a, b and c".
+
+    Parameters
+    ----------
+    words : iterable of str
+        Words or phrases, in their order.
+    last : str
+        The word before the last one.
+
+    Returns
+    -------
+    str
+        The empty text for no words.
+    """
     words = list(words)
     if len(words) < 2:
         return "".join(words)
@@ -20,7 +33,18 @@ def names(sheet: Sheet, releases: Sequence[str], last: str = "and") -> str:
 
 
 def percent(probability: float) -> str:
-    """Write a probability without claiming certainty."""
+    """Write a probability without claiming certainty.
+
+    Parameters
+    ----------
+    probability : float
+        From 0 to 1.
+
+    Returns
+    -------
+    str
+        In percent: whole between 1 % and 99 %, with a decimal beyond, never 0 % or 100 %.
+    """
     if probability >= 0.9995:
         return "over 99.9 %"
     if probability < 0.0005:
@@ -29,12 +53,37 @@ def percent(probability: float) -> str:
 
 
 def feature_name(part: Part, feature: Feature) -> str:
-    """Name a feature with its part: "Bow plate, width"."""
+    """Name a feature with its part: "Bow plate, width".
+
+    Parameters
+    ----------
+    part : Part
+        The part that the feature belongs to.
+    feature : Feature
+        The feature, whose first letter becomes small.
+
+    Returns
+    -------
+    str
+    """
     name = feature.name[:1].lower() + feature.name[1:]
     return f"{part.name}, {name}"
 
 
 def span_text(limits_mm: tuple[float, float], unit: str) -> str:
-    """Write limits: "158.5 to 161.5 mm"."""
+    """Write limits: "158.5 to 161.5 mm".
+
+    Parameters
+    ----------
+    limits_mm : (float, float)
+        Smallest and largest.
+    unit : str
+        "mm" or "in", in which they are written.
+
+    Returns
+    -------
+    str
+        A single length where both are written the same.
+    """
     low, high = (format_value(limit, unit) for limit in limits_mm)
     return low if low == high else f"{low.removesuffix(f' {unit}')} to {high}"
