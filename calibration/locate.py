@@ -106,9 +106,11 @@ def locate(
     Raises
     ------
     ObjectError
-        No such kind, or one that needs marks.
+        No such kind.
+    MarksError
+        A kind that has to be marked, and isn't.
     GeometryError
-        The corners given cannot be those of a rectangle in view.
+        The corners given can't be those of a rectangle in view, or nothing of the kind is at the marks.
     """
     camera = camera or camera_from_photo(photo)
     location = _located(

@@ -67,8 +67,7 @@ ID1 = ReferenceObject(
     "ISO/IEC 7810 nominal size; limits of an unused card 85.47..85.72 and 53.92..54.03 mm, from memory",
 )
 # The standard permits ±1.5 mm up to 150 mm and ±2 mm up to 600 mm; office paper is cut far better than that
-# (common practice, no source),
-# so a quarter of the permitted half-width is taken, as rectangular.
+# (common practice, no source), so a quarter of the permitted half-width is taken, as rectangular.
 A4 = ReferenceObject(
     "a4",
     "A4 sheet",

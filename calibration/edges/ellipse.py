@@ -1,4 +1,4 @@
-"""Circles seen in perspective: ellipses, their sub-pixel rims, and what a circle says about its plane."""
+"""Circles seen in perspective: ellipses, and their rims to a fraction of a pixel."""
 
 from dataclasses import dataclass
 

@@ -288,7 +288,9 @@ def plane_by(photo: Photo, camera: Camera, key: str, marks: Marks | None = None)
     Raises
     ------
     ObjectError
-        No such source, or one that can't serve, or marks missing.
+        No such source, or one that can't serve.
+    MarksError
+        It has to be marked, and isn't.
     GeometryError
         Nothing of the kind at the marks.
     """
@@ -312,7 +314,7 @@ def see(photo: Photo, key: str, marks: Marks) -> Seen | NoAnswer:
 
     Raises
     ------
-    ObjectError, GeometryError
+    ObjectError, MarksError, GeometryError
         As of `plane_by`.
     """
     return source_from_key(key).see(photo, marks)
@@ -341,6 +343,8 @@ def plane_from(camera: Camera, key: str, seen: Seen, marks: Marks) -> SourcePlan
     ------
     ObjectError
         No such source, or something else was seen.
+    MarksError
+        A known length's ends are missing.
     GeometryError
         No plane fits it.
     """
@@ -370,8 +374,10 @@ def plane_of_length(camera: Camera, length_mm: float, std_mm: float | None, mark
 
     Raises
     ------
-    ObjectError, GeometryError
-        Ends missing, coinciding, or the length is none.
+    MarksError
+        The ends are missing.
+    GeometryError
+        They coincide, or the length is none.
     """
     return KnownLength(None, length_mm, std_mm).plane(camera, None, marks)
 
