@@ -180,6 +180,8 @@ def misfit(
     x and y being the patch's places. Least squares give the six of
 
     ========  ========================  ================================================
+    shades    unit                      meaning
+    ========  ========================  ================================================
     a_0, b_0  brightness                part and background at the vertex
     a_1, b_1  brightness per unit of x  their slopes along x, held by a slight ridge
     a_2, b_2  brightness per unit of y  their slopes along y, likewise

@@ -11,9 +11,11 @@ A corner at (X, Y, 0) of a board with rotation R and translation t lies at
 in the photo, and the fit makes the sum of squared distances from the corners found least over
 
 ============== ====== ==========================================================================
+parameter      number meaning
+============== ====== ==========================================================================
 f              1      focal length, px, of both axes: pixels are square
 cx, cy         2      principal point, px
-k1, k2, k3     0 to 3 radial distortion; k3 = 0, or k2 = k3 = 0, in the poorer models
+k1, k2, k3     1 to 3 radial distortion; k3 = 0, or k2 = k3 = 0, in the poorer models
 p1, p2         0 or 2 tangential distortion
 k4, k5, k6     0 or 3 denominator of the rational model
 R              3      rotation vector, rad, for each photo
@@ -56,7 +58,8 @@ def learn_profile(views: Sequence[BoardView], width_px: int, height_px: int) -> 
     Parameters
     ----------
     views : sequence of BoardView
-        One for each photo, all of one camera, lens, zoom and size.
+        One for each photo, all of one camera, lens, zoom and size; corners where the sensor had them, as
+        `as_stored` returns them.
     width_px, height_px : int
         Size of the photos as stored.
 
