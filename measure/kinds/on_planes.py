@@ -60,6 +60,12 @@ def measure_by(
     choices : Choices, optional
         How.
 
+    Returns
+    -------
+    Measured
+        A length in mm with the points that were used, or the reason for none; of a span also what the user
+        should know of its stand-off and place.
+
     Raises
     ------
     SpanError, GeometryError

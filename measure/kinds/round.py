@@ -117,6 +117,11 @@ def fit_circle(points_mm: Array, weights: Array | None = None) -> Circle:
     weights : (N,) array, optional
         One over each point's variance.
 
+    Returns
+    -------
+    Circle
+        Centre and radius, mm, and each point's distance outside it.
+
     Raises
     ------
     SpanError

@@ -110,6 +110,11 @@ def snap_span(
         As for `seen_ends`.
     px_per_mm : pair of floats
         Scale at either end, by which a rounded edge's shade counts; 0 for edges that are cut sharp.
+
+    Returns
+    -------
+    UsedPoint, UsedPoint
+        The ends in the order given, each moved, or left where it is with the reason.
     """
     first, second = seen_ends(photo, p_px, snap=snap, click_std_px=click_std_px)
     return first.shaped(px_per_mm[0]), second.shaped(px_per_mm[1])

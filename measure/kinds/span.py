@@ -55,6 +55,11 @@ def measure_span(
     photo_id, span_id : str
         Name the inputs, so that lengths of one photo share its errors and each has its own clicks.
 
+    Returns
+    -------
+    Length
+        In mm. The plane's inputs are shared with the photo's other lengths; clicks and stand-off are its own.
+
     Raises
     ------
     SpanError

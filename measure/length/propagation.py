@@ -48,6 +48,12 @@ def propagated(plane: Plane, values: Values, own: Sequence[OwnInput], *, photo_i
     photo_id, name : str
         Prefixes of the identifiers.
 
+    Returns
+    -------
+    Length
+        In mm, its contributions named by photo for what other lengths share, by photo and measurement for its
+        own.
+
     Raises
     ------
     SpanError
@@ -77,7 +83,18 @@ def propagated(plane: Plane, values: Values, own: Sequence[OwnInput], *, photo_i
 
 
 def default_standoff_std_mm(plane: Plane) -> float:
-    """Return the default uncertainty of a stand-off: 1 mm, less in a close-up."""
+    """Return the default standard uncertainty of a stand-off: 1 mm, less in a close-up.
+
+    Parameters
+    ----------
+    plane : Plane
+        Its distance counts.
+
+    Returns
+    -------
+    float
+        In mm, above 0 and at most 1.
+    """
     return min(1.0, plane.distance_mm / 400.0)
 
 
@@ -92,6 +109,11 @@ def checked_standoff(plane: Plane, standoff_mm: float, standoff_std_mm: float | 
         Height above the reference's face.
     standoff_std_mm : float or None
         Its standard uncertainty; the default if None.
+
+    Returns
+    -------
+    float, float
+        Stand-off and standard uncertainty, in mm.
 
     Raises
     ------
@@ -118,6 +140,20 @@ def checked_standoff(plane: Plane, standoff_mm: float, standoff_std_mm: float | 
 
 def points_of(clicks_px: object, least: int, what: str) -> Array:
     """Return clicks as an (N, 2) array.
+
+    Parameters
+    ----------
+    clicks_px : array_like
+        Points (x, y), px.
+    least : int
+        How many the measurement needs.
+    what : str
+        What needs them, for the message: "a round".
+
+    Returns
+    -------
+    (N, 2) array
+        N from `least` up.
 
     Raises
     ------

@@ -62,6 +62,11 @@ def repeated(lengths: Sequence[Length], *, name: str = "repeats") -> Length:
     name : str
         Identifies the scatter among the inputs.
 
+    Returns
+    -------
+    Length
+        The mean; its coverage factor is never below that of any of them.
+
     Raises
     ------
     SpanError
@@ -95,6 +100,16 @@ def contradict(lengths: Sequence[Length]) -> bool:
 
     Each counts with its whole uncertainty, although repeats on one photo share most of it: what scatters less
     than that is scatter of the clicks, which `repeated` takes in.
+
+    Parameters
+    ----------
+    lengths : sequence of Length
+        Readings of one feature on one photo.
+
+    Returns
+    -------
+    bool
+        False for fewer than two, and where one is stated without uncertainty.
     """
     from references.inference import chance_of_scatter
 

@@ -25,6 +25,11 @@ def round_with_uncertainty(value: float, uncertainty: float) -> tuple[str, str]:
     value, uncertainty : str
         Plain decimals; an uncertainty of zero leaves the value to three decimals.
 
+    Raises
+    ------
+    ValueError
+        One isn't finite, or the uncertainty is negative.
+
     References
     ----------
     JCGM 100:2008, 7.2.6.
@@ -47,13 +52,35 @@ def round_with_uncertainty(value: float, uncertainty: float) -> tuple[str, str]:
 
 
 def format_mm(length: Length) -> str:
-    """Return a length with its expanded uncertainty: '228.35 ± 0.46 mm'."""
+    """Return a length with its expanded uncertainty: '228.35 ± 0.46 mm'.
+
+    Parameters
+    ----------
+    length : Length
+        Its own coverage factor is used.
+
+    Returns
+    -------
+    str
+        Two digits of the uncertainty, and the value to match.
+    """
     value, expanded = round_with_uncertainty(length.value_mm, length.expanded_uncertainty_mm)
     return f"{value} ± {expanded} mm"
 
 
 def format_inches(length: Length) -> str:
-    """Return a length with its expanded uncertainty in decimal inches: '8.990 ± 0.018 in'."""
+    """Return a length with its expanded uncertainty in decimal inches: '8.990 ± 0.018 in'.
+
+    Parameters
+    ----------
+    length : Length
+        Its own coverage factor is used.
+
+    Returns
+    -------
+    str
+        Two digits of the uncertainty, and the value to match.
+    """
     value, expanded = round_with_uncertainty(
         length.value_mm / MM_PER_INCH, length.expanded_uncertainty_mm / MM_PER_INCH
     )
@@ -69,6 +96,16 @@ def format_fraction(value_mm: float, denominator: int = 16) -> str:
         Length.
     denominator : int
         Finest division, a power of two up to 64.
+
+    Returns
+    -------
+    str
+        Reduced, with a minus before a negative one, ties away from zero.
+
+    Raises
+    ------
+    ValueError
+        Another denominator.
     """
     if denominator not in (1, 2, 4, 8, 16, 32, 64):
         raise ValueError("inches are divided by powers of two up to 64")
@@ -90,6 +127,11 @@ def parse_length(text: str, default_unit: str = "mm") -> float:
         A number, decimal or with a fraction, and a unit.
     default_unit : str
         Unit of a bare number, 'mm' or 'in'.
+
+    Returns
+    -------
+    float
+        In mm, of either sign.
 
     Raises
     ------

@@ -135,7 +135,18 @@ class Length:
         return Length(self.value_mm + sign * other.value_mm, mixed, k)
 
     def scaled(self, factor: float) -> "Length":
-        """Return the length times a factor without uncertainty."""
+        """Return the length times a factor without uncertainty.
+
+        Parameters
+        ----------
+        factor : float
+            Any finite number.
+
+        Returns
+        -------
+        Length
+            With the same coverage factor and inputs.
+        """
         return Length(
             factor * self.value_mm, _mixed(self.contributions, factor, {}, 0.0), self.coverage_factor
         )

@@ -60,7 +60,25 @@ def mapping_at(value: Any, where: str) -> Mapping[str, Any]:
 
 
 def text_at(value: Any, where: str) -> str:
-    """Return a text of a length that somebody may have written."""
+    """Return a text of a length that somebody may have written.
+
+    Parameters
+    ----------
+    value : Any
+        As decoded from JSON.
+    where : str
+        Its place in the record.
+
+    Returns
+    -------
+    str
+        At most `LONGEST_TEXT` characters.
+
+    Raises
+    ------
+    ValueError
+        It is no text, or a longer one; the message starts with the place.
+    """
     if not isinstance(value, str) or len(value) > LONGEST_TEXT:
         long = f" of at most {LONGEST_TEXT} characters" if isinstance(value, str) else ""
         raise wrong(where, f"text{long}", value)
@@ -88,12 +106,48 @@ def height_at(value: Any, where: str) -> float:
 
 
 def size_at(value: Any, where: str) -> float:
-    """Return a length or an uncertainty above 0, in mm."""
+    """Return a length or an uncertainty above 0, in mm.
+
+    Parameters
+    ----------
+    value : Any
+        As decoded from JSON.
+    where : str
+        Its place in the record.
+
+    Returns
+    -------
+    float
+        In mm, from `LEAST_MM` to `LONGEST_MM`.
+
+    Raises
+    ------
+    ValueError
+        It is none; the message starts with the place.
+    """
     return _within(value, where, "a number above 0, in mm", LEAST_MM, LONGEST_MM)
 
 
 def spread_at(value: Any, where: str) -> float:
-    """Return an uncertainty that may be 0, in mm."""
+    """Return an uncertainty that may be 0, in mm.
+
+    Parameters
+    ----------
+    value : Any
+        As decoded from JSON.
+    where : str
+        Its place in the record.
+
+    Returns
+    -------
+    float
+        In mm, from 0 to `LONGEST_MM`.
+
+    Raises
+    ------
+    ValueError
+        It is none; the message starts with the place.
+    """
     return _within(value, where, "a number that is not negative, in mm", 0.0, LONGEST_MM)
 
 
@@ -141,7 +195,18 @@ def one_of(names: tuple[str, ...]) -> Check:
 
 
 def or_none(check: Check) -> Check:
-    """Return a check that lets null pass."""
+    """Return a check that lets null pass.
+
+    Parameters
+    ----------
+    check : Check
+        What any other value has to pass.
+
+    Returns
+    -------
+    Check
+        Takes a value and its place, returns None or what `check` returns, and raises as that does.
+    """
     return lambda value, where: None if value is None else check(value, where)
 
 
@@ -169,13 +234,49 @@ def exactly(length: int, check: Check) -> Check:
 
 
 def point_at(value: Any, where: str) -> Point:
-    """Return a point (x, y)."""
+    """Return a point (x, y).
+
+    Parameters
+    ----------
+    value : Any
+        As decoded from JSON.
+    where : str
+        Its place in the record: ``measurements[0].clicks_px[1]``.
+
+    Returns
+    -------
+    (float, float)
+        In px.
+
+    Raises
+    ------
+    ValueError
+        No list of two finite numbers; the message starts with the place.
+    """
     x_px, y_px = exactly(2, number_at)(value, where)
     return (x_px, y_px)
 
 
 def standoffs_at(value: Any, where: str) -> tuple[float, ...]:
-    """Return one stand-off or several as a tuple."""
+    """Return one stand-off or several as a tuple.
+
+    Parameters
+    ----------
+    value : Any
+        As decoded from JSON: a number, or a list of numbers.
+    where : str
+        Its place in the record.
+
+    Returns
+    -------
+    tuple of float
+        In mm, of either sign.
+
+    Raises
+    ------
+    ValueError
+        One is no number of at most `LONGEST_MM`; the message starts with the place.
+    """
     if isinstance(value, list | tuple):
         return tuple(tuple_of(height_at)(value, where))
     return (height_at(value, where),)

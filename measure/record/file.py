@@ -61,6 +61,11 @@ def read_specimen(path: Path) -> Specimen:
     path : Path
         The JSON file.
 
+    Returns
+    -------
+    Specimen
+        Checked field by field, each id unique, each measurement's photo among the photos.
+
     Raises
     ------
     RecordError
@@ -85,6 +90,13 @@ def read_specimen(path: Path) -> Specimen:
 
 def write_specimen(path: Path, specimen: Specimen) -> None:
     """Write a record atomically; the previous version stays beside it as ``.bak``.
+
+    Parameters
+    ----------
+    path : Path
+        The JSON file; its folder is made where it is missing.
+    specimen : Specimen
+        What it is to hold.
 
     Raises
     ------
@@ -123,7 +135,18 @@ def parse_specimen(data: Any) -> Specimen:
 
 
 def specimen_to_json(specimen: Specimen) -> dict[str, Any]:
-    """Return the record as plain JSON values, unknown keys included."""
+    """Return the record as plain JSON values, unknown keys included.
+
+    Parameters
+    ----------
+    specimen : Specimen
+        The record.
+
+    Returns
+    -------
+    dict
+        What `parse_specimen` takes, the format's name first.
+    """
     plain: dict[str, Any] = _plain(specimen)
     return {"format": FORMAT, **plain}
 

@@ -31,6 +31,11 @@ def record_lock(path: Path, *, most_wait_s: float = _MOST_WAIT_S) -> Iterator[No
     most_wait_s : float
         How long to wait for another program.
 
+    Yields
+    ------
+    None
+        Once, with the record locked or no lock to be had.
+
     Raises
     ------
     RecordError
@@ -117,6 +122,11 @@ class RecordFile:
 
     def write(self, specimen: Specimen) -> None:
         """Write it, unless it holds this already.
+
+        Parameters
+        ----------
+        specimen : Specimen
+            What it is to hold.
 
         Raises
         ------

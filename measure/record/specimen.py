@@ -297,7 +297,22 @@ class Specimen:
     extra: Mapping[str, Any] = field(default_factory=dict)
 
     def photo(self, photo_id: str) -> PhotoEntry:
-        """Return the photo of this id; raises KeyError where there is none."""
+        """Return the photo of an id.
+
+        Parameters
+        ----------
+        photo_id : str
+            As measurements name it.
+
+        Returns
+        -------
+        PhotoEntry
+
+        Raises
+        ------
+        KeyError
+            There is none.
+        """
         for entry in self.photos:
             if entry.id == photo_id:
                 return entry

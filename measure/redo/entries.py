@@ -65,7 +65,22 @@ def measured_entry(
 
 
 def with_result(entry: MeasurementEntry, measured: Measured, click_std_px: float) -> MeasurementEntry:
-    """Return the entry with the result of a measurement."""
+    """Return the entry with the result of a measurement.
+
+    Parameters
+    ----------
+    entry : MeasurementEntry
+        As measured; an earlier result, its reason and its cautions give way.
+    measured : Measured
+        A length, or the reason for none.
+    click_std_px : float
+        Standard uncertainty of each coordinate of a click, kept where the measurement doesn't say.
+
+    Returns
+    -------
+    MeasurementEntry
+        With the points used, and either a result or the reason under ``cannot_tell``.
+    """
     from dataclasses import replace
 
     extra = {key: value for key, value in entry.extra.items() if key not in ("cannot_tell", "cautions")}
@@ -89,7 +104,20 @@ def with_result(entry: MeasurementEntry, measured: Measured, click_std_px: float
 
 
 def difference_of(entry: MeasurementEntry, one: Length, other: Length) -> Length:
-    """Return the difference that an entry asks for; ``same_standoff`` tells of one height common to both."""
+    """Return the difference that an entry asks for; ``same_standoff`` tells of one height common to both.
+
+    Parameters
+    ----------
+    entry : MeasurementEntry
+        Of the kind "difference".
+    one, other : Length
+        The two; inputs of the same name cancel.
+
+    Returns
+    -------
+    Length
+        `one` minus `other`, mm.
+    """
     same = entry.extra.get("same_standoff") is True
     return measure_difference(one, other, same_standoff=same)
 
@@ -107,7 +135,31 @@ def new_entry(
     standoff_std_mm: float,
     snap: bool = True,
 ) -> MeasurementEntry:
-    """Return an entry that holds clicks but no result yet."""
+    """Return an entry that holds clicks but no result yet.
+
+    Parameters
+    ----------
+    entry_id : str
+        Unique among the record's measurements.
+    kind : str
+        One of `measure.kinds.KINDS`.
+    photo_id : str
+        The id of one of the record's photos.
+    clicks_px : sequence of points
+        (x, y) in px of the upright photo, in the order that the kind asks for.
+    part, feature : str or None
+        Keys on the release sheet; None for a free measurement.
+    name : str
+        In the user's words.
+    standoff_mm, standoff_std_mm : float
+        Height above the reference's face and its standard uncertainty.
+    snap : bool
+        Whether the points may move to edges.
+
+    Returns
+    -------
+    MeasurementEntry
+    """
     return MeasurementEntry(
         entry_id,
         kind,

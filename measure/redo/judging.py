@@ -26,6 +26,10 @@ def sheet_of(specimen: Specimen, folder: Path, sheet: str | Path | None = None) 
     sheet : str or Path, optional
         A shipped sheet's key, or a path.
 
+    Returns
+    -------
+    Sheet
+
     Raises
     ------
     RecordError
@@ -100,6 +104,17 @@ def _observation(entry: ObservationEntry) -> "Finding":
 def judge_specimen(specimen: Specimen, sheet: "Sheet") -> "Verdict":
     """Judge the record's findings by the sheet.
 
+    Parameters
+    ----------
+    specimen : Specimen
+        With a result, or the reason for none, at each measurement of a feature.
+    sheet : Sheet
+        The one that its parts and features are keys of.
+
+    Returns
+    -------
+    Verdict
+
     Raises
     ------
     SheetError
@@ -113,7 +128,23 @@ def judge_specimen(specimen: Specimen, sheet: "Sheet") -> "Verdict":
 
 
 def verdict_json(verdict: "Verdict", specimen: Specimen, sheet: "Sheet") -> dict[str, Any]:
-    """Return the verdict as JSON values, with the specimen's name, and its doubts in words."""
+    """Return the verdict as JSON values, with the specimen's name, and its doubts in words.
+
+    Parameters
+    ----------
+    verdict : Verdict
+        On that specimen.
+    specimen : Specimen
+        Gives the name.
+    sheet : Sheet
+        By which it was judged.
+
+    Returns
+    -------
+    dict
+        The keys of `Verdict.to_json` with "specimen" before them; each doubt has its sentence under "text",
+        and doubts come before the reasons.
+    """
     from measure.verdict_words import doubt_sentence
 
     told = [doubt_sentence(doubt, sheet) for doubt in verdict.doubts]

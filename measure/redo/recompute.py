@@ -84,7 +84,22 @@ def _on_edge(entry: MeasurementEntry) -> tuple[bool, bool]:
 
 
 def moved_by_px(entry: MeasurementEntry, photo: "Photo", plane: "Plane") -> float:
-    """Return how far the points of a span lie from where the photo's edges put them now, at most."""
+    """Return how far the points of a span lie from where the photo's edges put them now, at most.
+
+    Parameters
+    ----------
+    entry : MeasurementEntry
+        A recorded measurement of any kind.
+    photo : Photo
+        The photo itself, where edges are looked for.
+    plane : Plane
+        Its scale at the points tells how a rounded edge's shade counts.
+
+    Returns
+    -------
+    float
+        In px; 0 for other kinds, and for a span that wasn't snapped.
+    """
     from measure.kinds import snap_span
 
     if entry.kind != "span" or not entry.snap or len(entry.clicks_px) != 2 or len(entry.used_px) != 2:

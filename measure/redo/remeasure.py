@@ -29,7 +29,18 @@ def plane_of(entry: PhotoEntry, photo: "Photo | None" = None) -> "Plane":
 
 
 def result_entry(length: Length) -> ResultEntry:
-    """Return a length as a record keeps it."""
+    """Return a length as a record keeps it.
+
+    Parameters
+    ----------
+    length : Length
+        Any.
+
+    Returns
+    -------
+    ResultEntry
+        Lengths in mm; the budget holds the size of each source's effect, without its sign.
+    """
     return ResultEntry(
         length_mm=length.value_mm,
         standard_uncertainty_mm=length.standard_uncertainty_mm,

@@ -56,6 +56,18 @@ def common_length(sheet: "Sheet", part_id: str, feature_id: str) -> tuple[float,
 def feature_as_length(text: str, sheet_name: str | None) -> str:
     """Turn ``feature=PART/FEATURE`` into its ``length=MM±STD`` on a sheet; leave other keys alone.
 
+    Parameters
+    ----------
+    text : str
+        The name of a source of scale, as on the command line.
+    sheet_name : str or None
+        Key of a shipped sheet, or a path.
+
+    Returns
+    -------
+    str
+        Length and standard uncertainty in mm to four decimals, or the text as it came.
+
     Raises
     ------
     SpanError

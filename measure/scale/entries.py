@@ -20,7 +20,20 @@ if TYPE_CHECKING:
 
 
 def reference_entry(found: "FoundCard", source: str) -> ReferenceEntry:
-    """Return a found or hand-marked reference as a record keeps it."""
+    """Return a found or hand-marked reference as a record keeps it.
+
+    Parameters
+    ----------
+    found : FoundCard
+        Corners in px, side 0->1 along the object's width.
+    source : str
+        Who placed the corners: "found" or "by hand".
+
+    Returns
+    -------
+    ReferenceEntry
+        With the corners' covariance, (8, 8) in px², row by row.
+    """
     corners = tuple((float(x), float(y)) for x, y in found.corners_px)
     return ReferenceEntry(
         kind=found.object.key,
@@ -39,14 +52,43 @@ def reference_entry(found: "FoundCard", source: str) -> ReferenceEntry:
 def photo_entry(
     photo: "Photo", photo_id: str, file: str, reference: ReferenceEntry | None, camera: "Camera"
 ) -> PhotoEntry:
-    """Return a photo as a record keeps it, with the camera used, so that its numbers can be recomputed."""
+    """Return a photo as a record keeps it, with the camera used, so that its numbers can be recomputed.
+
+    Parameters
+    ----------
+    photo : Photo
+        Gives the size in px and the hash of the file's bytes.
+    photo_id : str
+        Unique among the record's photos.
+    file : str
+        Path relative to the record.
+    reference : ReferenceEntry or None
+        The card or sheet that gives the scale; None where there is none yet.
+    camera : Camera
+        As used for the scale.
+
+    Returns
+    -------
+    PhotoEntry
+    """
     return PhotoEntry(
         photo_id, file, photo.sha256, photo.width_px, photo.height_px, reference, camera_entry(camera)
     )
 
 
 def camera_entry(camera: "Camera") -> dict[str, Any]:
-    """Return a camera's fields as JSON values."""
+    """Return a camera's fields as JSON values.
+
+    Parameters
+    ----------
+    camera : Camera
+        Angles, lengths and distortion stay in its own units, such as ``focal_px``.
+
+    Returns
+    -------
+    dict
+        What `camera_from_entry` takes.
+    """
     return {
         field.name: list(value) if isinstance(value := getattr(camera, field.name), tuple) else value
         for field in dataclasses.fields(camera)
@@ -55,6 +97,17 @@ def camera_entry(camera: "Camera") -> dict[str, Any]:
 
 def camera_from_entry(entry: Mapping[str, Any], where: str) -> "Camera":
     """Return the camera that a record holds.
+
+    Parameters
+    ----------
+    entry : mapping
+        The fields, as decoded from JSON.
+    where : str
+        Its place, for the message.
+
+    Returns
+    -------
+    Camera
 
     Raises
     ------
@@ -76,6 +129,16 @@ def camera_from_entry(entry: Mapping[str, Any], where: str) -> "Camera":
 
 def object_of(reference: ReferenceEntry) -> "ReferenceObject":
     """Return the reference object of an entry; its own size overrules the one of its kind.
+
+    Parameters
+    ----------
+    reference : ReferenceEntry
+        A kind and the sides, mm.
+
+    Returns
+    -------
+    ReferenceObject
+        Of a known kind with sides swapped: the same, turned. Of no known kind: a rectangle of that size.
 
     Raises
     ------
@@ -145,6 +208,11 @@ def source_entry(key: str, marks_px: tuple[Point, ...]) -> SourceEntry:
     marks_px : tuple of points
         Where it is.
 
+    Returns
+    -------
+    SourceEntry
+        Without what the photo shows there; the printed target keeps no marks.
+
     Raises
     ------
     ObjectError
@@ -188,7 +256,18 @@ def marks_of(source: SourceEntry) -> "Marks":
 
 
 def seen_entry(seen: "Seen") -> SeenEntry | None:
-    """Return what a photo's pixels showed as a record keeps it."""
+    """Return what a photo's pixels showed as a record keeps it.
+
+    Parameters
+    ----------
+    seen : Rim, Graduations, FoundTarget or None
+        As `calibration.sources.see` returns it.
+
+    Returns
+    -------
+    SeenEntry or None
+        Points in px with their standard uncertainty; None for nothing seen.
+    """
     return None if seen is None else _KEPT[type(seen).__name__](seen)
 
 

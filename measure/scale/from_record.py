@@ -66,6 +66,17 @@ def looked_at(entry: PhotoEntry, photo: "Photo") -> PhotoEntry:
 
     What is already recorded is kept. `scale_of` then no longer needs the photo.
 
+    Parameters
+    ----------
+    entry : PhotoEntry
+        A photo's entry, with or without a camera.
+    photo : Photo
+        The photo itself.
+
+    Returns
+    -------
+    PhotoEntry
+
     Raises
     ------
     RecordError

@@ -22,11 +22,16 @@ def marks_from_texts(
     Parameters
     ----------
     at : list of points, optional
-        Where it is.
+        Where it is, px.
     nearer : point, optional
-        A point on the side nearer to the camera.
+        A point on the side nearer to the camera, px.
     printed_mm : str, optional
         ``ACROSSxDOWN`` as measured on the printed target's check rules, or ``ACROSS`` alone.
+
+    Returns
+    -------
+    Marks
+        Points as arrays; the target's print scale where its rules were measured.
 
     Raises
     ------
@@ -52,6 +57,16 @@ def marks_from_texts(
 
 def printed_lengths(text: str) -> tuple[float, ...]:
     """Return what was measured on the printed target's check rules, across and, where given, down, in mm.
+
+    Parameters
+    ----------
+    text : str
+        ``ACROSSxDOWN`` or ``ACROSS``, with or without mm.
+
+    Returns
+    -------
+    tuple of float
+        One length or two.
 
     Raises
     ------

@@ -15,7 +15,25 @@ _LONGEST_PX = 1600
 
 
 def outline_png(photo: "Photo", location: "Location") -> bytes:
-    """Return a PNG of the photo, at most 1600 px long, with the outline in two tones and corner 0 ringed."""
+    """Return a PNG of the photo, at most 1600 px long, with the outline in two tones and corner 0 ringed.
+
+    Parameters
+    ----------
+    photo : Photo
+        The photo.
+    location : Location
+        With a reference found in it, accepted or not.
+
+    Returns
+    -------
+    bytes
+        The PNG file.
+
+    Raises
+    ------
+    MeasureError
+        The picture could not be encoded.
+    """
     assert location.found is not None
     scale = min(1.0, _LONGEST_PX / max(photo.width_px, photo.height_px))
     size = (max(1, round(photo.width_px * scale)), max(1, round(photo.height_px * scale)))

@@ -10,7 +10,21 @@ if TYPE_CHECKING:
 
 
 def head(photo: "Photo", location: "Location") -> dict[str, Any]:
-    """Return the photo, the object found, its plane, the cautions and the reason for none, as JSON values."""
+    """Return the photo, the object found, its plane, the cautions and the reason for none, as JSON values.
+
+    Parameters
+    ----------
+    photo : Photo
+        The photo.
+    location : Location
+        What was found in it, or the reason for nothing.
+
+    Returns
+    -------
+    dict
+        Keys "photo", "object", "plane", "cautions" and "reason"; object and plane are None without a scale.
+        Numbers have seven digits, and their units in their names; uncertainties are standard ones.
+    """
     from measure.wording import Audience, all_worded, reason_worded
 
     return {

@@ -19,6 +19,11 @@ def view_words(plane: "Plane", family: "PlaneFamily | None" = None) -> tuple[Rou
         The most likely one.
     family : PlaneFamily, optional
         All that are possible, where the source of scale leaves the tilt open.
+
+    Returns
+    -------
+    three pairs of str
+        Value and expanded uncertainty (k = 1.96) of tilt, height and pixel; rounded to match.
     """
     view = view_of(plane, family)
     return (

@@ -32,7 +32,18 @@ svg { width: 100%; height: auto; display: block; }
 
 
 def html_page(sheet: Sheet) -> str:
-    """Return the guide to a sheet as a complete HTML page."""
+    """Return the guide to a sheet as a complete HTML page.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        Its texts are escaped.
+
+    Returns
+    -------
+    str
+        With charts inside and nothing fetched; lengths in the sheet's unit and in inches.
+    """
     title = escape(f"{sheet.subject}: guide to its releases")
     maker = f'<p class="maker">{escape(sheet.maker)}</p>' if sheet.maker else ""
     note = f"<p>{escape(sheet.note)}</p>" if sheet.note else ""

@@ -38,6 +38,28 @@ def propose(
 ) -> list[Proposal]:
     """Return one proposal for each release and feature that the inputs measure.
 
+    Parameters
+    ----------
+    sheet : Sheet
+        Gives parts, features and releases.
+    inputs : sequence of Path
+        Tables in CSV and specimen records with examples.
+    release : str or None
+        The release of every record, and of rows of a table that name none.
+    leave_out : sequence of str
+        Names of specimens that the user leaves out.
+    form : str
+        "range" proposes smallest and largest, "spread" mean and standard deviation.
+    content, confidence : float
+        Of the statistical tolerance interval, between 0 and 1.
+    source : str or None
+        Where the examples come from; their number by default.
+
+    Returns
+    -------
+    list of Proposal
+        Sorted by release, part and feature.
+
     Raises
     ------
     MeasureError
@@ -63,7 +85,20 @@ def propose(
 
 
 def describe(proposal: Proposal, sheet: Sheet) -> Iterator[str]:
-    """Yield the lines that show a proposal."""
+    """Yield the lines that show a proposal.
+
+    Parameters
+    ----------
+    proposal : Proposal
+        What was learnt.
+    sheet : Sheet
+        The one that it was learnt for; gives the unit.
+
+    Yields
+    ------
+    str
+        Without line breaks, the first one not indented.
+    """
     learnt, spread, unit = proposal.learnt, proposal.learnt.spread, sheet.unit
 
     def shown(length_mm: float) -> str:
@@ -96,6 +131,13 @@ def describe(proposal: Proposal, sheet: Sheet) -> Iterator[str]:
 def write_value(path: Path, proposal: Proposal) -> None:
     """Write an accepted proposal into the sheet, keeping its comments, its order and a backup.
 
+    Parameters
+    ----------
+    path : Path
+        The sheet's own file, in TOML.
+    proposal : Proposal
+        What its feature is to say of the release.
+
     Raises
     ------
     MeasureError
@@ -112,7 +154,20 @@ def write_value(path: Path, proposal: Proposal) -> None:
 
 
 def proposal_json(proposal: Proposal, *, written: bool) -> dict[str, Any]:
-    """Return a proposal as plain values for a JSON file."""
+    """Return a proposal as plain values for a JSON file.
+
+    Parameters
+    ----------
+    proposal : Proposal
+        What was learnt.
+    written : bool
+        Whether the sheet now holds it.
+
+    Returns
+    -------
+    dict
+        Lengths in mm; spreads are standard deviations, "content" and "confidence" shares from 0 to 1.
+    """
     learnt, spread, value = proposal.learnt, proposal.learnt.spread, proposal.value
     proposed = (
         {"min_mm": value.low_mm, "max_mm": value.high_mm}

@@ -6,7 +6,18 @@ from references.release_sheet import Counts, Feature, Normal, Range, Sheet, Trai
 
 
 def sheet_json(sheet: Sheet) -> dict[str, Any]:
-    """Return a sheet as plain values; all lengths are in mm."""
+    """Return a sheet as plain values; all lengths are in mm.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        Any.
+
+    Returns
+    -------
+    dict
+        Keys as in the file, but lengths as "min_mm", "max_mm", "mean_mm" and "sd_mm".
+    """
     return {
         "sheet": sheet.key,
         "subject": sheet.subject,

@@ -25,7 +25,22 @@ RANGE_HELP = '176 to 179.5, "8 7/8 to 8 15/16 in", "mean 160.1 sd 0.6 n 9", abse
 def ask_draft(
     subject: str | None, maker: str | None, unit: str | None, releases: Sequence[str]
 ) -> SheetDraft:
-    """Ask for everything that was not given on the command line."""
+    """Ask for everything that was not given on the command line.
+
+    Parameters
+    ----------
+    subject, maker : str or None
+        None asks.
+    unit : str or None
+        "mm" or "in"; None asks.
+    releases : sequence of str
+        Names; none asks for them and for their years.
+
+    Returns
+    -------
+    SheetDraft
+        With parts and features, all of which are asked for; no two ids of a list are the same.
+    """
     subject = subject or ask("What is the toy called?")
     maker = ask("Who made it?", default="", show_default=False) if maker is None else maker
     unit = unit or ask("Unit of bare numbers", type=click.Choice(["mm", "in"]), default="mm")

@@ -18,7 +18,18 @@ CHART = 44
 
 
 def text_lines(sheet: Sheet) -> Iterator[str]:
-    """Yield the lines of the guide to a sheet."""
+    """Yield the lines of the guide to a sheet.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        Its texts are printed as they are.
+
+    Yields
+    ------
+    str
+        Without line breaks; running text is wrapped at `WIDTH` characters.
+    """
     title = f"{sheet.subject}, {sheet.maker}" if sheet.maker else sheet.subject
     yield title
     yield "=" * len(title)
