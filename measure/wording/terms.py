@@ -1,6 +1,6 @@
 """For whom findings are worded, and what a wording is."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from enum import StrEnum
 from typing import Any
 
@@ -12,12 +12,26 @@ Facts = dict[str, Any]
 Wording = str | Callable[[Facts], str]
 
 
+# What is the matter, and what whoever takes the photo can do about it.
+Said = Mapping[StrEnum, tuple[str, str]]
+
+
 class Audience(StrEnum):
     """Who reads it, and so which advice is of use."""
 
     COMMAND = "command"  # knows the options
     PAGE = "page"  # sees the photo and the buttons
     BUYER = "buyer"  # reads the write-up
+
+
+def with_advice(said: Said) -> dict[str, Wording]:
+    """Return sentences that say what is the matter, and what to do, for whoever takes the photo."""
+    return {code: f"{matter}: {advice}" for code, (matter, advice) in said.items()}
+
+
+def without_advice(said: Said) -> dict[str, Wording]:
+    """Return sentences that say what is the matter only, for whoever can't take the photo again."""
+    return {code: f"{matter}." for code, (matter, _) in said.items()}
 
 
 def facts_of(finding: Finding) -> Facts:

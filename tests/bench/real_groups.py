@@ -71,7 +71,7 @@ def _unnamed(photo: Photo, entry: Row) -> Row:
     if located.plane is None:
         return {"accepted": False}
     found = located.found
-    told = {"accepted": True, "cautions": list(map(str, located.cautions))}
+    told = {"accepted": True, "cautions": [one.code for one in located.cautions]}
     if found is None or entry["reference"]["kind"] == "none":
         return told | {"kind": found.object.key if found else "target", "scale_percent": None}
     return told | {"kind": found.object.key, "scale_percent": _scale_percent(located.plane, entry)}

@@ -1,12 +1,19 @@
 """Cautions and reasons for no answer in words: every code for everybody, with advice that each can follow."""
 
+import ast
 import re
+from dataclasses import replace
 from enum import StrEnum
+from pathlib import Path
+from typing import Any
 
+import numpy as np
 import pytest
 
+from calibration.cards import FoundCard, why_none
 from calibration.cards.rival import Rival
 from calibration.findings import Caution, CautionCode, Finding, NoAnswer, NoAnswerCode
+from calibration.objects import CARD_OBJECTS, ID1
 from calibration.rectangles import by_key
 from measure.findings import LengthCautionCode, NoLengthCode
 from measure.wording import Audience, all_worded, reason_worded, worded
@@ -197,6 +204,22 @@ def test_the_page_names_its_fields_and_buttons(code: StrEnum, said: str) -> None
 
 
 @pytest.mark.parametrize(
+    ("code", "text"),
+    [
+        (CautionCode.STEEP_PLANE, "The photo looks at the card at 52 degrees."),
+        (CautionCode.COIN_TILTS, "The rim allows a tilt of 2° to 18°."),
+        (CautionCode.GRADUATIONS, "42 graduations of 3.175 mm counted from (10, 21) to (900, 25) px."),
+        (
+            CautionCode.PIXELS_DAMAGED,
+            "The photo's file is damaged (premature end): part of the picture may be shifted or false.",
+        ),
+    ],
+)
+def test_a_buyer_gets_no_advice_on_taking_the_photo(code: StrEnum, text: str) -> None:
+    assert worded(finding(code), Audience.BUYER) == text
+
+
+@pytest.mark.parametrize(
     ("stretch", "said"),
     [("width", "others, the US cent is"), ("stretch", "the stretch seen of the US cent is")],
 )
@@ -220,6 +243,69 @@ def test_one_that_naming_does_not_help_is_not_to_be_named() -> None:
     for audience in Audience:
         text = worded(finding(NoAnswerCode.OUTLINE_ODD, naming_helps=False), audience)
         assert "if the kind is right" not in text
+
+
+ROOT = Path(__file__).parents[2]
+SOURCES = [path for top in ("calibration", "measure") for path in sorted((ROOT / top).rglob("*.py"))]
+
+
+def told_facts() -> list[tuple[str, set[str]]]:
+    """Return what each place in the code tells: the name of its code, and the facts that go with it."""
+    found = []
+    for path in SOURCES:
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if not (isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.args):
+                continue
+            if isinstance(node.func.value, ast.Name) and node.func.value.id in ("Caution", "NoAnswer"):
+                code = node.args[0]
+                facts = {keyword.arg for keyword in node.keywords if keyword.arg}
+                found += [(code.attr, facts)] if isinstance(code, ast.Attribute) else []
+    return found
+
+
+def needed(code: StrEnum) -> set[str]:
+    """Return the facts without which a code can't be worded for somebody."""
+    names = set()
+    whole = finding(code)
+    for name in whole:
+        bare = replace(whole, facts=tuple(pair for pair in whole.facts if pair[0] != name))
+        for audience in Audience:
+            try:
+                worded(bare, audience)
+            except KeyError:
+                names.add(name)
+    return names
+
+
+def test_each_place_tells_the_facts_that_its_wording_needs_and_no_others() -> None:
+    places = told_facts()
+    by_name = {code.name: code for code in CODES}
+    assert len(places) > 30
+    assert [(name, facts) for name, facts in places if facts != needed(by_name[name])] == []
+
+
+@pytest.mark.parametrize("audience", Audience)
+@pytest.mark.parametrize(
+    ("facts", "code"),
+    [
+        ({"vague": True, "confidence": 0.9}, NoAnswerCode.ANY_RECTANGLE),
+        ({"aspect_error": 0.03}, NoAnswerCode.OUTLINE_ODD),
+        ({"support": (1.0, 0.5, 1.0, 1.0)}, NoAnswerCode.OUTLINE_COVERED),
+        ({}, NoAnswerCode.OUTLINE_UNCLEAR),
+    ],
+    ids=str,
+)
+def test_a_doubtful_outline_can_be_worded(
+    audience: Audience, facts: dict[str, Any], code: NoAnswerCode
+) -> None:
+    corners = np.array([[0.0, 0.0], [856.0, 0.0], [856.0, 540.0], [0.0, 540.0]])
+    card = FoundCard(
+        ID1, corners, np.eye(8), **({"confidence": 0.5, "support": (1.0,) * 4} | facts), accepted=False
+    )
+    why = why_none(card, CARD_OBJECTS)
+    assert why.code == code
+    assert set(why) - set(OUTLINE) == needed(code) - set(OUTLINE)
+    assert "The outline most like any known card or sheet" in worded(why, audience)
 
 
 def test_what_reads_the_same_is_told_once() -> None:
