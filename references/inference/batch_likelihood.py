@@ -14,7 +14,7 @@ Array = NDArray[np.float64]
 
 
 def can_join(model: LengthModel) -> bool:
-    """Tell whether a dimension is simple enough: ranges only, apart from the stranger's spread."""
+    """Tell whether a dimension is simple enough: ranges only, apart from that of parts of unlisted origin."""
     return len(model.normals) == 1
 
 
@@ -51,13 +51,13 @@ def single_reading_likelihoods(
     ranges = _ranges(models, sizes, x_mm, std_mm)
     centres = np.array([model.normals[-1].mean_mm for model in models])[:, None, None]
     sds = np.array([model.normals[-1].sd_mm for model in models])[:, None, None]
-    strangers = normal_density(x_mm - centres, np.hypot(std_mm, sds))
+    unlisted = normal_density(x_mm - centres, np.hypot(std_mm, sds))
     weight = (1 - options.gross_error_rate) * stretch
     ranges *= weight
-    strangers *= weight
+    unlisted *= weight
     found, start = [], 0
     for row, (model, reading, size) in enumerate(zip(models, readings, sizes, strict=True)):
-        each = np.concatenate([ranges[start : start + size], strangers[row : row + 1]])[model.index]
+        each = np.concatenate([ranges[start : start + size], unlisted[row : row + 1]])[model.index]
         each += options.gross_error_rate * model.gross_error_density(reading.value_mm)
         found.append(each)
         start += size

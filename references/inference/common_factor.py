@@ -27,7 +27,7 @@ FINE_STEP, FINE_REACH, COARSE_STEP = 0.01, 0.72, 0.03
 """Steps of the factor's logarithm: fine up to twice the size and half of it, coarse beyond."""
 CLOSE_STEP, CLOSE_NODES = 0.001, 121
 OUTLIER, SCREEN_EXCESS, SCREEN_PULL = 4.0, 2.5, 2.0
-"""A length counts as no more than so many standard deviations off; lengths are looked at closely where their
+"""A length counts as no more than so many standard deviations off; a factor is considered where their
 squares exceed the expectation, or their mean 0, by so many standard deviations: one honest specimen in ten
 (our own simulation), and every one whose lengths are all clearly off."""
 
@@ -79,14 +79,14 @@ def common_factor(
     Notes
     -----
     The factor's model is a proper density of the findings like that of the verdict: releases, swapped parts,
-    strangers and slips at their stated rates, with the factor's logarithm from a broad prior. By Markov's
-    inequality an honest specimen then reaches a probability p of a factor in at most a share
-    r / (1 - r) (1 - p) / p of cases, r being the stated rate. What lengths share within a photo counts as
+    parts of unlisted origin and slips at their stated rates, with the factor's logarithm from a broad prior.
+    By Markov's inequality an honest specimen then reaches a probability p of a factor in at most a share
+    r / (1 - r) (1 - p) / p of cases, where r is the stated rate. What lengths share within a photo counts as
     independent here, and each length is blurred by the step of the grid, which weakens the hypothesis and
     keeps it proper.
     """
     measured = [each for part in parts for each in part.features if each.readings]
-    if len(measured) < FEWEST_LENGTHS or not _looks_off(sheet, measured, belief):
+    if len(measured) < FEWEST_LENGTHS or not _lengths_deviate(sheet, measured, belief):
         return None
     run = _Factored(sheet, parts, options)
     found = [(grid, run.log_evidence(grid)) for grid in _grids()]
@@ -98,16 +98,16 @@ def common_factor(
         return None
     best = max(found, key=lambda each: float((each[1] - np.log(each[0].weights)).max()))
     middle = best[0].logs[int((best[1] - np.log(best[0].weights)).argmax())]
-    factor, std = _closely(run, float(middle), best[0].step)
+    factor, std = _refined_factor(run, float(middle), best[0].step)
     return CommonFactor(probability, factor, std)
 
 
-def _looks_off(sheet: Sheet, measured: Sequence[FeatureFindings], belief: Belief) -> bool:
+def _lengths_deviate(sheet: Sheet, measured: Sequence[FeatureFindings], belief: Belief) -> bool:
     """Tell whether the lengths stray from the likeliest release, singly or together."""
-    lead = sheet.release_ids[int(belief.posterior.argmax())]
+    likeliest = sheet.release_ids[int(belief.posterior.argmax())]
     away, scale = [], []
     for each in measured:
-        value = each.feature.by_release[lead]
+        value = each.feature.by_release[likeliest]
         if not isinstance(value, Range | Normal):
             continue
         middle, spread = _middle_and_spread(value)
@@ -145,7 +145,7 @@ def _prior(logs: Array) -> Array:
     return np.asarray(USUAL_SHARE * usual + (1 - USUAL_SHARE) / (2 * math.log(GROSS_ERROR_SPAN)))
 
 
-def _closely(run: "_Factored", middle: float, step: float) -> tuple[float, float]:
+def _refined_factor(run: "_Factored", middle: float, step: float) -> tuple[float, float]:
     """Return the factor and its standard uncertainty, every size as likely beforehand."""
     spacing = max(CLOSE_STEP, 6 * step / CLOSE_NODES)
     logs = np.asarray(middle + spacing * (np.arange(CLOSE_NODES, dtype=np.float64) - CLOSE_NODES // 2))

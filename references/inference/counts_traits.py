@@ -29,7 +29,7 @@ class Given:
 
 
 def count_likelihood(feature: Feature, counts: Sequence[int], given: Given) -> Array:
-    """Return the probability of the counts noted, under each release and under a stranger.
+    """Return the probability of the counts noted, under each release and for a part of unlisted origin.
 
     Parameters
     ----------
@@ -43,8 +43,8 @@ def count_likelihood(feature: Feature, counts: Sequence[int], given: Given) -> A
     Returns
     -------
     (releases + 1,) array
-        Joint probabilities in the order of the releases, the last one a stranger's. A release without
-        frequencies has the stranger's.
+        Joint probabilities in the order of the releases, the last one for unlisted origin. A release without
+        frequencies has that of unlisted origin.
     """
     seen = np.array(counts)
     return _by_origin(
@@ -53,7 +53,7 @@ def count_likelihood(feature: Feature, counts: Sequence[int], given: Given) -> A
 
 
 def each_count_likelihood(feature: Feature, counts: Sequence[int], given: Given) -> Array:
-    """Return the probability of each count by itself, under each release and under a stranger.
+    """Return the probability of each count by itself, under each release and for a part of unlisted origin.
 
     Parameters
     ----------
@@ -67,7 +67,7 @@ def each_count_likelihood(feature: Feature, counts: Sequence[int], given: Given)
     Returns
     -------
     (releases + 1, counts) array
-        Probabilities, the last row a stranger's.
+        Probabilities, the last row for unlisted origin.
     """
     seen = np.array(counts)
 
@@ -79,14 +79,15 @@ def each_count_likelihood(feature: Feature, counts: Sequence[int], given: Given)
 
 
 def _by_origin(feature: Feature, given: Given, chance: Callable[[Whole, Array], Array]) -> Array:
-    """Return what follows from the true counts and their shares, under each release and a stranger.
+    """Return what follows from the true counts and their shares, under each release and for unlisted origin.
 
-    Releases often share a distribution; one that has none is as open as a stranger.
+    Releases often share a distribution; one that has none is as open as unlisted origin.
     """
     values = [feature.by_release[release] for release in given.releases]
     shares = [value.frequencies if isinstance(value, Counts) else {} for value in values]
     known = sorted({count for share in shares for count in share}) or [0]
-    # A stranger has any count from a little below the least to a little above the largest: perhaps thousands.
+    # A part of unlisted origin has any count from just below the least to just above the largest: perhaps
+    # thousands.
     any_count = np.arange(max(0, known[0] - 2), known[-1] + 3)
     found: dict[tuple[tuple[int, float], ...], Array] = {}
     found[()] = chance(any_count, np.full(any_count.size, 1 / any_count.size))
@@ -108,7 +109,7 @@ def _miscounts(true: Whole, seen: Whole, options: JudgeOptions) -> Array:
 
 
 def trait_likelihood(feature: Feature, words: Sequence[str], given: Given) -> Array:
-    """Return the probability of the words noted, under each release and under a stranger.
+    """Return the probability of the words noted, under each release and for a part of unlisted origin.
 
     Parameters
     ----------
@@ -122,7 +123,7 @@ def trait_likelihood(feature: Feature, words: Sequence[str], given: Given) -> Ar
     Returns
     -------
     (releases + 1,) array
-        Joint probabilities in the order of the releases, the last one a stranger's.
+        Joint probabilities in the order of the releases, the last one for unlisted origin.
     """
     everything = dict.fromkeys((*feature.alternatives, OTHER), 1.0)
     wrong = given.options.misread_rate / (len(everything) - 1)

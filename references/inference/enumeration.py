@@ -185,7 +185,7 @@ class _Inference:
         return _PartFactors(factor, own, by_origin, log_scale)
 
     def _part_likelihood(self, part: PartFindings, likelihoods: Mapping[Key, Array]) -> tuple[Array, float]:
-        """Return the likelihood of a part's findings by (release or stranger, s, n), and its log scale."""
+        """Return the likelihood of a part's findings by (release or unlisted, s, n), and its log scale."""
         likelihood = np.ones((len(self.releases) + 1, 1, 1))
         log_scale = 0.0
         for findings in part.features:
@@ -196,13 +196,13 @@ class _Inference:
         return likelihood, log_scale
 
     def _with_copies(self, likelihood: Array) -> Array:
-        """Insert the recast copy of each release, shrinkage summed over, between releases and stranger."""
-        genuine, stranger = likelihood[:-1], likelihood[-1:]
+        """Insert the recast copy of each release, shrinkage summed over, between releases and unlisted."""
+        genuine, unlisted = likelihood[:-1], likelihood[-1:]
         if self.shrink.size == 1:
-            return np.concatenate([genuine, genuine, stranger])
+            return np.concatenate([genuine, genuine, unlisted])
         weights = self.shrink_weights[1:] / self.shrink_weights[1:].sum()
         copies = np.matmul(weights, genuine[:, 1:])[:, None, :]
-        return np.concatenate([genuine, np.broadcast_to(copies, genuine.shape), stranger])
+        return np.concatenate([genuine, np.broadcast_to(copies, genuine.shape), unlisted])
 
 
 @dataclass(frozen=True, slots=True, eq=False)

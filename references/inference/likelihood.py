@@ -17,7 +17,7 @@ from references.release_sheet import Feature, Normal, Range, Value
 
 Array = NDArray[np.float64]
 
-STRANGER_STD_SHARE = 0.12
+UNLISTED_STD_SHARE = 0.12
 """Spread in size of parts from no release of the sheet, as a share of the sheet's own size."""
 GROSS_ERROR_SPAN = 30.0
 """A gross error reads from a thirtieth to thirty times the sheet's size, uniformly in its logarithm."""
@@ -36,7 +36,7 @@ class LengthModel:
     Attributes
     ----------
     index : (releases + 1,) array of int
-        Which distinct value belongs to each release, and last to a stranger; ranges come first.
+        Which distinct value belongs to each release, and last to unlisted origin; ranges come first.
     middle_mm, half_width_mm, soft_std_mm : arrays
         The distinct ranges.
     normals : tuple of Normal
@@ -59,7 +59,7 @@ class LengthModel:
     spread_std_mm: float
 
     def densities(self, x_mm: Array, std_mm: Array) -> Array:
-        """Return the density of a reading under each release and under a stranger.
+        """Return the density of a reading under each release and for a part of unlisted origin.
 
         Parameters
         ----------
@@ -114,8 +114,8 @@ def _spread_density(value: Normal, x_mm: Array, std_mm: Array) -> Array:
 
 @lru_cache(maxsize=4096)
 def _length_model(values: tuple[Value, ...]) -> LengthModel:
-    stranger = _stranger(values)
-    shapes = [value if isinstance(value, Range | Normal) else stranger for value in (*values, stranger)]
+    unlisted = _unlisted_spread_of(values)
+    shapes = [value if isinstance(value, Range | Normal) else unlisted for value in (*values, unlisted)]
     ranges = list(dict.fromkeys(shape for shape in shapes if isinstance(shape, Range)))
     normals = list(dict.fromkeys(shape for shape in shapes if isinstance(shape, Normal)))
     order: list[Range | Normal] = [*ranges, *normals]
@@ -128,23 +128,23 @@ def _length_model(values: tuple[Value, ...]) -> LengthModel:
         half_width_mm=half_width,
         soft_std_mm=soft_std,
         normals=tuple(normals),
-        centre_mm=stranger.mean_mm,
+        centre_mm=unlisted.mean_mm,
         edge_std_mm=float(np.concatenate([soft_std, sds]).min()),
         spread_std_mm=float(np.concatenate([np.hypot(half_width / math.sqrt(3), soft_std), sds]).min()),
     )
 
 
-def _stranger(values: Sequence[Value]) -> Normal:
+def _unlisted_spread_of(values: Sequence[Value]) -> Normal:
     """Return the spread of lengths of parts that come from none of the releases."""
     hulls = [_hull(value) for value in values if isinstance(value, Range | Normal)] or [UNKNOWN_SIZE_MM]
     low, high = min(low for low, _ in hulls), max(high for _, high in hulls)
     centre = (low + high) / 2
-    return Normal(centre, max(STRANGER_STD_SHARE * centre, (high - low) / 2, NARROWEST_MM))
+    return Normal(centre, max(UNLISTED_STD_SHARE * centre, (high - low) / 2, NARROWEST_MM))
 
 
-def stranger_of(feature: Feature, releases: Sequence[str]) -> Normal:
+def unlisted_spread(feature: Feature, releases: Sequence[str]) -> Normal:
     """Return the spread of a dimension on parts that come from none of the releases."""
-    return _stranger([feature.by_release[release] for release in releases])
+    return _unlisted_spread_of([feature.by_release[release] for release in releases])
 
 
 def _hull(value: Range | Normal) -> tuple[float, float]:
@@ -154,7 +154,7 @@ def _hull(value: Range | Normal) -> tuple[float, float]:
 
 
 def length_model(feature: Feature, releases: Sequence[str]) -> LengthModel:
-    """Return the densities of a dimension; a release whose value is unknown is as wide as a stranger.
+    """Return the densities of a dimension; a release whose value is unknown is as wide as unlisted origin.
 
     Parameters
     ----------
@@ -173,7 +173,7 @@ def length_model(feature: Feature, releases: Sequence[str]) -> LengthModel:
 
 @lru_cache(maxsize=4096)
 def point_density(model: LengthModel, value_mm: float, std_mm: float) -> Array:
-    """Return the density of one reading under each release and under a stranger.
+    """Return the density of one reading under each release and for a part of unlisted origin.
 
     Parameters
     ----------
@@ -187,7 +187,7 @@ def point_density(model: LengthModel, value_mm: float, std_mm: float) -> Array:
     Returns
     -------
     (releases + 1,) array
-        Per mm, the last one a stranger's. The array is kept and read-only.
+        Per mm, the last one for unlisted origin. The array is kept and read-only.
     """
     density = model.densities(np.array([[value_mm]]), np.array([[std_mm]]))[:, 0, 0]
     density.setflags(write=False)
@@ -215,7 +215,7 @@ def length_likelihood(
     Returns
     -------
     (releases + 1, S, N) array
-        The last row is a stranger's.
+        The last row is for unlisted origin.
 
     Notes
     -----

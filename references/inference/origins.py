@@ -21,7 +21,7 @@ def origin_shares(sheet: Sheet, part: Part, options: JudgeOptions) -> Array:
     part : Part
         A part of that sheet; on some releases it may be absent.
     options : JudgeOptions
-        Gives the share of strangers.
+        Gives the share of parts from none of the releases.
 
     Returns
     -------
@@ -56,7 +56,7 @@ def _shares(
     total = others.sum(axis=1, keepdims=True)
     swapped = np.divide(swap * others, total, out=np.zeros_like(others), where=total > 0)
     releases = np.diag((1 - swap * (total[:, 0] > 0) - none) * present) + swapped
-    stranger = np.full((len(has), 1), none)
-    shares = np.hstack([releases * (1 - recast), releases * recast, stranger]) * (1 - missing)
+    unlisted = np.full((len(has), 1), none)
+    shares = np.hstack([releases * (1 - recast), releases * recast, unlisted]) * (1 - missing)
     shares.setflags(write=False)
     return np.asarray(shares)

@@ -115,12 +115,12 @@ class Explainer:
             kept = [release for release in self.sheet.release_ids if release not in part.releases]
             note = f"; {names(self.sheet, part.releases)} never had a separate one" if part.releases else ""
             return [f"{part.name}: not present{note}; on {names(self.sheet, kept)} it would be a lost part."]
-        copy, stranger = part.posterior["recast"], part.posterior["none"]
-        if part.outcome == "fits none" and copy > stranger and self.belief.recast < self.options.name_at:
+        copy, unlisted = part.posterior["recast"], part.posterior["none"]
+        if part.outcome == "fits none" and copy > unlisted and self.belief.recast < self.options.name_at:
             return [f"{part.name}: a recast copy, smaller all over (probability {percent(copy)})."]
         if part.outcome == "fits none":
-            small = ", being smaller all over like a recast copy" if copy > stranger else ""
-            chance = percent(copy + stranger)
+            small = ", being smaller all over like a recast copy" if copy > unlisted else ""
+            chance = percent(copy + unlisted)
             return [f"{part.name}: fits none of the releases{small} (probability {chance})."]
         if part.foreign:
             fits = names(self.sheet, part.releases, "and" if part.outcome == "fits" else "or")

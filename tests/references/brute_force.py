@@ -86,7 +86,7 @@ def absence(sheet, part, b, options):
 
 
 def origin(sheet, part, findings, r, s, errors, options):
-    """Probability of a part's findings if it comes from release r (None: a stranger), made smaller by s."""
+    """Probability of a part's findings if it comes from release r (None: unlisted), made smaller by s."""
     if r is not None and not has(sheet, part, r):
         return 0.0
     value = 1.0

@@ -25,7 +25,7 @@ def test_the_gain_of_a_trait_is_the_expected_drop_in_entropy():
     left = total = 0.0
     for word in ("none", "present", "other"):
         belief = judge(given, [Finding("hull", "stamp", word)])
-        # Chance of the word under each release: 5 % swapped, 1 % strangers, 2 % misread.
+        # Chance of the word under each release: 5 % swapped, 1 % of unlisted origin, 2 % misread.
         genuine = {"a": {"none": 1.0}, "b": {"present": 0.85, "none": 0.15}}
         seen = {
             r: sum(s * (0.98 if w == word else 0.01) for w, s in shares.items())

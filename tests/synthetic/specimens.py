@@ -6,13 +6,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from references.inference.finding import OTHER, Finding
-from references.inference.likelihood import GROSS_ERROR_SPAN, stranger_of
+from references.inference.likelihood import GROSS_ERROR_SPAN, unlisted_spread
 from references.inference.options import JudgeOptions
 from references.inference.origins import origin_shares
 from references.release_sheet.sheet import Feature, Part, Sheet
 from references.release_sheet.values import Counts, Normal, Range, Traits, Value
 
-STRANGER = -1
+UNLISTED = -1
 """Origin of a part that comes from none of the releases."""
 
 
@@ -23,7 +23,7 @@ class PartTruth:
     Attributes
     ----------
     origin : int
-        Position of the release, or `STRANGER`.
+        Position of the release, or `UNLISTED`.
     shrink : float
         Share by which it is smaller than the part it was cast from; 0 for a genuine part.
     """
@@ -93,7 +93,7 @@ def draw_truth(sheet: Sheet, options: JudgeOptions, rng: np.random.Generator) ->
         if drawn == len(shares):
             continue  # lost, or never present
         if drawn == 2 * count:
-            parts[part.id] = PartTruth(STRANGER, shrink)
+            parts[part.id] = PartTruth(UNLISTED, shrink)
         elif drawn >= count:
             parts[part.id] = PartTruth(drawn - count, _shrink(options, rng))
         else:
@@ -139,7 +139,7 @@ class _Draw:
 
     def finding(self, part: Part, feature: Feature, photo: int, scale_error: float) -> Finding:
         origin = self.truth.origin
-        value = None if origin == STRANGER else feature.by_release[self.sheet.release_ids[origin]]
+        value = None if origin == UNLISTED else feature.by_release[self.sheet.release_ids[origin]]
         if feature.kind == "count":
             return Finding(part.id, feature.id, _draw_count(feature, value, self.options, self.rng))
         if feature.kind == "trait":
@@ -147,12 +147,12 @@ class _Draw:
         std = float(np.exp(self.rng.uniform(*np.log(self.how.std_mm))))
         shared = std * float(np.sqrt(self.rng.uniform(*self.how.shared)))
         error = float(np.sqrt(std**2 - shared**2)) * self.rng.standard_normal() + shared * scale_error
-        stranger = stranger_of(feature, self.sheet.release_ids)
-        spread = value if isinstance(value, Range | Normal) else stranger
+        unlisted = unlisted_spread(feature, self.sheet.release_ids)
+        spread = value if isinstance(value, Range | Normal) else unlisted
         length = draw_length(spread, self.rng) * (1 - self.truth.shrink) + error
         if self.rng.random() < self.options.gross_error_rate:
             reach = float(np.log(GROSS_ERROR_SPAN))
-            length = stranger.mean_mm * float(np.exp(self.rng.uniform(-reach, reach)))
+            length = unlisted.mean_mm * float(np.exp(self.rng.uniform(-reach, reach)))
         return Finding(part.id, feature.id, max(length, 0.01), std, shared, f"photo-{photo + 1}")
 
 
