@@ -19,8 +19,8 @@ from calibration.cards import (
     refine_corners,
     why_none,
 )
+from calibration.cautions import Caution, CautionCode, NoAnswer, NoAnswerCode
 from calibration.errors import GeometryError
-from calibration.findings import Caution, CautionCode, NoAnswer, NoAnswerCode
 from calibration.image import Photo, Pyramid
 from calibration.objects import CARD_OBJECTS, ID1, ReferenceObject, object_from_key
 from calibration.parallel import run_in_parallel

@@ -8,7 +8,7 @@ from numpy.typing import ArrayLike
 
 from calibration.camera import lens_distortion
 from calibration.camera.lens_distortion import Array
-from calibration.findings import Caution
+from calibration.cautions import Caution
 
 
 @dataclass(frozen=True, slots=True)

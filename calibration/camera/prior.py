@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from calibration.camera.intrinsics import Camera
 from calibration.camera.lens_database import KnownCamera, known_camera
-from calibration.findings import Caution, CautionCode
+from calibration.cautions import Caution, CautionCode
 
 if TYPE_CHECKING:
     from calibration.image import ExifFacts, Photo

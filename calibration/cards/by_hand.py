@@ -7,9 +7,9 @@ from calibration.camera import Camera, camera_from_photo
 from calibration.cards.finder import FoundCard
 from calibration.cards.geometry import fit_kinds, is_convex
 from calibration.cards.refine import assemble, corner_margin, fit_face_edges, side_cautions
+from calibration.cautions import Caution, CautionCode
 from calibration.edges import EdgeFit, Path, fit_edge, sample_across
 from calibration.errors import GeometryError
-from calibration.findings import Caution, CautionCode
 from calibration.image import Photo
 from calibration.objects import ReferenceObject
 

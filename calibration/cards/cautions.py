@@ -4,7 +4,7 @@ import numpy as np
 
 from calibration.cards.finder import ACCEPT_CONFIDENCE, LARGEST_ASPECT_ERROR, FoundCard
 from calibration.cards.score import confidence_if_named
-from calibration.findings import Caution, CautionCode, NoAnswer, NoAnswerCode
+from calibration.cautions import Caution, CautionCode, NoAnswer, NoAnswerCode
 from calibration.image import Photo
 from calibration.objects import ReferenceObject
 

@@ -15,7 +15,7 @@ from calibration.cards.hypotheses import Choice, ExaminedPlaces, choices_at, is_
 from calibration.cards.proposals import Candidates, LevelEdges, search, search_smoothed
 from calibration.cards.refine import RefinedQuad, fit_face_edges, refine_through, side_cautions
 from calibration.cards.score import Hypothesis, build_hypothesis, confidences, score, shift_corners
-from calibration.findings import Caution
+from calibration.cautions import Caution
 from calibration.image import Photo, Pyramid
 from calibration.objects import CARD_OBJECTS, ReferenceObject
 

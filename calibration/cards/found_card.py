@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration.cards.rival import Rival
-from calibration.findings import Caution
+from calibration.cautions import Caution
 from calibration.objects import ReferenceObject
 
 Array = NDArray[np.float64]

@@ -16,7 +16,7 @@ from calibration.camera import Camera
 from calibration.cards.found_card import FoundCard
 from calibration.cards.geometry import shape_log_likelihoods
 from calibration.cards.rival import Rival
-from calibration.findings import Caution, CautionCode
+from calibration.cautions import Caution, CautionCode
 from calibration.objects import ReferenceObject, from_rectangle
 from calibration.plane import Plane, viewpoint
 from calibration.rectangles import Rectangle, by_key, catalogue

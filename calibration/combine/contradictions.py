@@ -7,10 +7,10 @@ import numpy as np
 
 from calibration.camera import Array
 from calibration.cards import FoundCard
+from calibration.cautions import Caution, CautionCode
 from calibration.combine.fit_terms import Reference, height_between, object_of
 from calibration.combine.joint_fit import Joint
 from calibration.edges import Rim
-from calibration.findings import Caution, CautionCode
 from calibration.objects import ReferenceObject
 from calibration.plane import Plane
 from calibration.printed_target import FoundTarget

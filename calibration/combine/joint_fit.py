@@ -7,6 +7,7 @@ import numpy as np
 
 from calibration.camera import Array, Camera
 from calibration.cards import FoundCard
+from calibration.cautions import Caution, CautionCode
 from calibration.combine.fit_terms import (
     Reference,
     correspondences_of,
@@ -17,7 +18,6 @@ from calibration.combine.fit_terms import (
 )
 from calibration.edges import Rim
 from calibration.errors import GeometryError
-from calibration.findings import Caution, CautionCode
 from calibration.objects import ReferenceObject
 from calibration.plane import (
     RUNNER_UP_CHI2,

@@ -7,12 +7,12 @@ import scipy  # loads its parts, each a good part of a second, when they are use
 
 from calibration.camera import Camera
 from calibration.cards import FoundCard
+from calibration.cautions import Caution, CautionCode
 from calibration.combine.contradictions import what_others_say
 from calibration.combine.fit_terms import Reference, correspondences_of_card, height_between
 from calibration.combine.joint_fit import Joint, fit_jointly, fixes_tilt
 from calibration.edges import Rim
 from calibration.errors import GeometryError
-from calibration.findings import Caution, CautionCode
 from calibration.plane import Plane, PlaneFamily, PlumbLine, fit_plane_correspondences
 from calibration.sources import SourcePlane
 

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from calibration.cautions import NoAnswer, NoAnswerCode
 from calibration.edges.corner_patch import Patch, Sides, largest_radius, misfit, misfit_without, patch_of
 from calibration.edges.straight import EdgeFit, fit_edge
 from calibration.errors import GeometryError
-from calibration.findings import NoAnswer, NoAnswerCode
 from calibration.plane import Plane
 
 Array = NDArray[np.float64]

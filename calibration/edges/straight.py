@@ -9,9 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from calibration.cautions import NoAnswer, NoAnswerCode
 from calibration.edges.line_fit import Line, fit_line, median
 from calibration.edges.profiles import KERNEL_SIGMA, Path, encoded_across, find_places, sample
-from calibration.findings import NoAnswer, NoAnswerCode
 
 __all__ = ["EdgeFit", "SnappedPoint", "fit_edge", "sample", "snap_to_edge"]
 

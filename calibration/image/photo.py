@@ -11,8 +11,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from calibration.cautions import Caution, CautionCode
 from calibration.errors import PhotoError
-from calibration.findings import Caution, CautionCode
 from calibration.image import check_sums, jpeg
 from calibration.image.decoders import DAMAGE, first_line, heard
 from calibration.image.exif import ExifFacts, read_exif

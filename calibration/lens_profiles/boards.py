@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 
 from calibration.camera import Array
-from calibration.findings import NoAnswer, NoAnswerCode
+from calibration.cautions import NoAnswer, NoAnswerCode
 from calibration.image import Photo
 from calibration.printed_target import TARGET, TargetLayout, find_target
 

@@ -3,7 +3,7 @@
 import numpy as np
 
 from calibration.camera import Array
-from calibration.findings import Caution, CautionCode
+from calibration.cautions import Caution, CautionCode
 from calibration.plane import projection
 from calibration.plane.metric_plane import Plane
 

@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from calibration.camera import Camera
+from calibration.cautions import Caution, CautionCode
 from calibration.errors import GeometryError
-from calibration.findings import Caution, CautionCode
 from calibration.objects import ReferenceObject
 from calibration.plane import bundle, projection, solver
 from calibration.plane.cautions import plane_cautions

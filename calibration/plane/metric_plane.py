@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from calibration.camera import Array, Camera
+from calibration.cautions import Caution
 from calibration.errors import GeometryError
-from calibration.findings import Caution
 from calibration.objects import ReferenceObject
 from calibration.plane import projection
 

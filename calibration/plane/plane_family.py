@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from calibration.camera import Array, Camera
+from calibration.cautions import Caution
 from calibration.errors import GeometryError
-from calibration.findings import Caution
 from calibration.objects import ReferenceObject
 from calibration.plane import projection
 from calibration.plane.family_fit import Sightings, fit_tilt_ambiguous

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration.findings import Caution, CautionCode, NoAnswer, NoAnswerCode
+from calibration.cautions import Caution, CautionCode, NoAnswer, NoAnswerCode
 from calibration.image import Photo
 from calibration.printed_target.layout import TARGET, PrintScale, TargetLayout
 

@@ -6,9 +6,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from calibration.camera import Array, Camera
+from calibration.cautions import Caution, CautionCode
 from calibration.edges import Rim, find_rim, fit_ellipse
 from calibration.errors import GeometryError, ObjectError
-from calibration.findings import Caution, CautionCode
 from calibration.objects import ReferenceObject
 from calibration.plane import (
     Plane,

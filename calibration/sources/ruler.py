@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 
 from calibration.camera import Array, Camera
+from calibration.cautions import Caution, CautionCode
 from calibration.errors import ObjectError
-from calibration.findings import Caution, CautionCode
 from calibration.objects import ReferenceObject
 from calibration.plane import TILT_STD_DEG, PlaneFamily, Sightings, TiltPrior, family_over_tilt, overhead
 from calibration.sources.graduations import Graduations, projective

@@ -8,9 +8,9 @@ from typing import ClassVar
 import numpy as np
 
 from calibration.camera import Camera
+from calibration.cautions import NoAnswer
 from calibration.edges import Rim
 from calibration.errors import GeometryError, ObjectError
-from calibration.findings import NoAnswer
 from calibration.image import Photo
 from calibration.printed_target import FoundTarget, find_target
 from calibration.sources.coin import (

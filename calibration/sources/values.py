@@ -6,9 +6,9 @@ import numpy as np
 
 from calibration.camera import Array
 from calibration.cards import FoundCard
+from calibration.cautions import Caution
 from calibration.edges import Rim
 from calibration.errors import MarksError
-from calibration.findings import Caution
 from calibration.objects import ReferenceObject
 from calibration.plane import Plane, PlaneFamily
 from calibration.printed_target import FoundTarget, PrintScale

@@ -44,7 +44,7 @@ def learn_from_photos(
     ProfileError
         The photos support no profile; the message says what to add.
     """
-    from calibration.findings import NoAnswer
+    from calibration.cautions import NoAnswer
     from calibration.image import read_photo
     from calibration.lens_profiles import as_stored, chessboard_view, learn_profile, target_view
     from measure.wording import Audience, worded

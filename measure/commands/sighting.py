@@ -198,7 +198,7 @@ def _with_all(
 
 def _settled(photo: "Photo", location: "Location", entry: "PhotoEntry") -> Sighting:
     """Measure by all recorded references, not by the located one alone."""
-    from calibration.findings import CautionCode
+    from calibration.cautions import CautionCode
     from measure.scale import looked_at, scale_of
 
     entry = looked_at(entry, photo)

@@ -7,11 +7,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from calibration.camera import Array
+from calibration.cautions import Caution
 from calibration.edges import hidden_px
-from calibration.findings import Caution
 from calibration.plane import Plane
+from measure.cautions import LengthCautionCode
 from measure.errors import SpanError
-from measure.findings import LengthCautionCode
 from measure.kinds.gap import angle_between_deg, measure_gap
 from measure.kinds.gap_edges import edges_of_gap
 from measure.kinds.rise import measure_rise

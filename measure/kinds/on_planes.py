@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 from numpy.typing import ArrayLike
 
-from calibration.findings import Caution, NoAnswer
+from calibration.cautions import Caution, NoAnswer
 from measure.errors import SpanError
 from measure.kinds.ambiguous_planes import over_family
 from measure.kinds.measuring import on_planes

@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 from math import hypot
 from typing import TYPE_CHECKING
 
-from calibration.findings import NoAnswer
-from measure.findings import NoLengthCode
+from calibration.cautions import NoAnswer
+from measure.cautions import NoLengthCode
 
 if TYPE_CHECKING:
     from calibration.edges import Fading

@@ -6,9 +6,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from calibration.camera import Array
-from calibration.findings import Caution
+from calibration.cautions import Caution
 from calibration.plane import Plane
-from measure.findings import LengthCautionCode
+from measure.cautions import LengthCautionCode
 from measure.length import CLICK, EDGE, STANDOFF, Length
 
 # A source that makes up this share of the variance is worth a caution.

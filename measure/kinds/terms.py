@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from calibration.findings import Caution, NoAnswer
+from calibration.cautions import Caution, NoAnswer
 from measure.kinds.span import CLICK_STD_PX
 
 if TYPE_CHECKING:

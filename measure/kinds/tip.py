@@ -6,10 +6,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from calibration.camera import Array
+from calibration.cautions import NoAnswer
 from calibration.edges import CornerRadius, find_corner_radius
-from calibration.findings import NoAnswer
 from calibration.plane import Plane
-from measure.findings import NoLengthCode
+from measure.cautions import NoLengthCode
 from measure.length import EDGE, STANDOFF, Length, OwnInput, checked_standoff, points_of, propagated
 
 if TYPE_CHECKING:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from calibration.findings import NoAnswer
+from calibration.cautions import NoAnswer
 from measure.kinds import Choices, Measured, Scale, measure_by
 from measure.length import Length, format_fraction, format_inches, format_mm
 from measure.wording import Audience, all_worded, worded

@@ -5,8 +5,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from measure.cautions import LengthCautionCode
 from measure.errors import RecordError
-from measure.findings import LengthCautionCode
 from measure.record import PhotoEntry, SourceEntry
 from measure.scale.entries import (
     camera_entry,
@@ -139,8 +139,8 @@ def _scale_by(
     camera: "Camera", cards: "list[FoundCard]", told: "list[SourcePlane]", lines: "list[PlumbLine]"
 ) -> "Scale":
     from calibration.cards import identified, identity_caution
+    from calibration.cautions import Caution
     from calibration.combine import combine
-    from calibration.findings import Caution
     from calibration.plane import fit_plane
     from measure.kinds import Scale
 
@@ -160,8 +160,8 @@ def _scale_by(
 
 def _with_seen(entry: PhotoEntry, source: SourceEntry, photo: "Photo | None") -> SourceEntry:
     """Look for a source at its marks, if that isn't recorded."""
+    from calibration.cautions import NoAnswer
     from calibration.errors import GeometryError
-    from calibration.findings import NoAnswer
     from calibration.sources import see
     from measure.wording import Audience, worded
 

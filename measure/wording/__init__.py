@@ -2,6 +2,7 @@
 
 from measure.wording.catalogue import all_worded, reason_worded, worded
 from measure.wording.lengths import STANDOFF_ON_PAGE
+from measure.wording.recorded import reworded
 from measure.wording.terms import Audience
 from measure.wording.things import change_words, size_words, with_article
 
@@ -11,6 +12,7 @@ __all__ = [
     "all_worded",
     "change_words",
     "reason_worded",
+    "reworded",
     "size_words",
     "with_article",
     "worded",

@@ -1,6 +1,6 @@
 """Cautions of a card's outline in words: how it is seen, its sides, and what else it may be."""
 
-from calibration.findings import CautionCode
+from calibration.cautions import CautionCode
 from measure.wording.terms import Audience, Facts, Wording
 from measure.wording.things import change_words, percent, size_words, with_article
 

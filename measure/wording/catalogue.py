@@ -1,6 +1,6 @@
 """All wordings: the common sentence of each code, and the variants for those whom other advice helps."""
 
-from calibration.findings import Caution, Finding, NoAnswer
+from calibration.cautions import Caution, NoAnswer, Remark
 from measure.wording import cards, lengths, no_answers, photo_and_plane, sources
 from measure.wording.terms import Audience, Wording, facts_of
 
@@ -14,10 +14,10 @@ VARIANTS: dict[tuple[str, Audience], Wording] = {
 }
 
 
-def worded(finding: Finding, audience: Audience) -> str:
+def worded(remark: Remark, audience: Audience) -> str:
     """Return the sentence of a caution or of a reason why there is no answer."""
-    wording = VARIANTS.get((finding.code, audience), COMMON[finding.code])
-    facts = facts_of(finding)
+    wording = VARIANTS.get((remark.code, audience), COMMON[remark.code])
+    facts = facts_of(remark)
     return wording.format_map(facts) if isinstance(wording, str) else wording(facts)
 
 

@@ -1,6 +1,6 @@
 """Cautions of a length in words."""
 
-from measure.findings import LengthCautionCode
+from measure.cautions import LengthCautionCode
 from measure.wording.terms import Audience, Wording
 
 _UNSTATED = (

@@ -2,8 +2,8 @@
 
 from collections.abc import Callable
 
-from calibration.findings import NoAnswerCode
-from measure.findings import NoLengthCode
+from calibration.cautions import NoAnswerCode
+from measure.cautions import NoLengthCode
 from measure.wording.terms import Audience, Facts, Wording
 
 _ADVICE = (

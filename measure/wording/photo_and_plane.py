@@ -1,6 +1,6 @@
 """Cautions of the photo's file, of the camera and of the plane, in words."""
 
-from calibration.findings import CautionCode
+from calibration.cautions import CautionCode
 from measure.wording.terms import Audience, Said, Wording, with_advice, without_advice
 
 _DAMAGED = "The photo's file is damaged ({}): part of the picture may be shifted or false"

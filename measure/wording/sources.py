@@ -1,6 +1,6 @@
 """Cautions of printed targets, coins, rules and known lengths in words, and of references together."""
 
-from calibration.findings import CautionCode
+from calibration.cautions import CautionCode
 from measure.wording.terms import Audience, Facts, Wording
 
 

@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping
 from enum import StrEnum
 from typing import Any
 
-from calibration.findings import Finding
+from calibration.cautions import Remark
 
 Facts = dict[str, Any]
 # A text with names of facts in braces, or a function of the facts. A share can be told in percent: the fact
@@ -34,8 +34,8 @@ def without_advice(said: Said) -> dict[str, Wording]:
     return {code: f"{matter}." for code, (matter, _) in said.items()}
 
 
-def facts_of(finding: Finding) -> Facts:
+def facts_of(remark: Remark) -> Facts:
     """Return the facts by name, each share in percent as well."""
-    facts: Facts = dict(finding.facts)
+    facts: Facts = dict(remark.facts)
     shares = [name for name in facts if name.endswith("share")]
     return facts | {f"{name.removesuffix('share')}percent": 100.0 * facts[name] for name in shares}

@@ -4,7 +4,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from calibration.findings import CautionCode
+from calibration.cautions import CautionCode
 
 BINS = (0.0, 0.2, 0.4, 0.6, 0.8, 0.9, 0.95, 0.98, 0.995, 1.0001)
 

@@ -3,8 +3,8 @@ import numpy as np
 import pytest
 
 from calibration import locate, read_photo
+from calibration.cautions import CautionCode, NoAnswer, NoAnswerCode
 from calibration.errors import GeometryError, ObjectError
-from calibration.findings import CautionCode, NoAnswer, NoAnswerCode
 from calibration.image.photo import decode_photo
 from calibration.objects import A4, ID1, TRADING
 from tests.calibration.simulated_card import camera, photo_of

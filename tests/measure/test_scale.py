@@ -8,9 +8,9 @@ import cv2
 import numpy as np
 import pytest
 
+from calibration.cautions import CautionCode
 from calibration.edges import straight
 from calibration.errors import CalibrationError
-from calibration.findings import CautionCode
 from calibration.objects import A4, ID1
 from calibration.plane.fit import fit_plane
 from calibration.plane.plumb_lines import PlumbLine

@@ -12,11 +12,11 @@ import pytest
 
 from calibration.cards import FoundCard, why_none
 from calibration.cards.rival import Rival
-from calibration.findings import Caution, CautionCode, Finding, NoAnswer, NoAnswerCode
+from calibration.cautions import Caution, CautionCode, NoAnswer, NoAnswerCode, Remark
 from calibration.objects import CARD_OBJECTS, ID1
 from calibration.rectangles import by_key
-from measure.findings import LengthCautionCode, NoLengthCode
-from measure.wording import Audience, all_worded, reason_worded, worded
+from measure.cautions import LengthCautionCode, NoLengthCode
+from measure.wording import Audience, all_worded, reason_worded, reworded, worded
 from measure.wording.catalogue import COMMON, VARIANTS
 
 CAUTIONS: list[StrEnum] = [*CautionCode, *LengthCautionCode]
@@ -77,8 +77,8 @@ FACTS = OUTLINE | {
 }
 
 
-def finding(code: StrEnum, **facts: object) -> Finding:
-    kind: type[Finding] = Caution if code in CAUTIONS else NoAnswer
+def remark(code: StrEnum, **facts: object) -> Remark:
+    kind: type[Remark] = Caution if code in CAUTIONS else NoAnswer
     if code in (CautionCode.ODD_PROPORTIONS, CautionCode.KIND_ASSUMED, CautionCode.SIZE_BY_OTHERS):
         facts = {"name": "bank card (ID-1)"} | facts
     if code == CautionCode.IDENTITY:
@@ -98,7 +98,7 @@ def test_every_code_has_a_wording_and_every_wording_a_code() -> None:
 @pytest.mark.parametrize("audience", Audience)
 @pytest.mark.parametrize("code", CODES)
 def test_each_is_told_to_everybody_in_a_whole_sentence(code: StrEnum, audience: Audience) -> None:
-    text = worded(finding(code), audience)
+    text = worded(remark(code), audience)
     assert len(text) > 10
     assert not re.search(r"[{}]|None|nan|\.\.|  ", text)
 
@@ -106,13 +106,13 @@ def test_each_is_told_to_everybody_in_a_whole_sentence(code: StrEnum, audience: 
 @pytest.mark.parametrize("audience", [Audience.PAGE, Audience.BUYER])
 @pytest.mark.parametrize("code", CODES)
 def test_options_are_named_on_the_command_line_only(code: StrEnum, audience: Audience) -> None:
-    assert not re.search(r"--[a-z]", worded(finding(code), audience))
+    assert not re.search(r"--[a-z]", worded(remark(code), audience))
 
 
 @pytest.mark.parametrize(("code", "audience"), VARIANTS)
 def test_a_variant_says_something_else_than_the_common_sentence(code: StrEnum, audience: Audience) -> None:
     others = [one for one in Audience if (code, one) not in VARIANTS]
-    assert all(worded(finding(code), audience) != worded(finding(code), one) for one in others)
+    assert all(worded(remark(code), audience) != worded(remark(code), one) for one in others)
 
 
 @pytest.mark.parametrize(
@@ -182,7 +182,7 @@ def test_a_variant_says_something_else_than_the_common_sentence(code: StrEnum, a
     ],
 )
 def test_the_command_line_tells_the_numbers_and_the_options(code: StrEnum, said: str) -> None:
-    assert said in worded(finding(code), Audience.COMMAND)
+    assert said in worded(remark(code), Audience.COMMAND)
 
 
 @pytest.mark.parametrize(
@@ -200,7 +200,7 @@ def test_the_command_line_tells_the_numbers_and_the_options(code: StrEnum, said:
     ],
 )
 def test_the_page_names_its_fields_and_buttons(code: StrEnum, said: str) -> None:
-    assert said in worded(finding(code), Audience.PAGE)
+    assert said in worded(remark(code), Audience.PAGE)
 
 
 @pytest.mark.parametrize(
@@ -216,7 +216,7 @@ def test_the_page_names_its_fields_and_buttons(code: StrEnum, said: str) -> None
     ],
 )
 def test_a_buyer_gets_no_advice_on_taking_the_photo(code: StrEnum, text: str) -> None:
-    assert worded(finding(code), Audience.BUYER) == text
+    assert worded(remark(code), Audience.BUYER) == text
 
 
 @pytest.mark.parametrize(
@@ -224,24 +224,22 @@ def test_a_buyer_gets_no_advice_on_taking_the_photo(code: StrEnum, text: str) ->
     [("width", "others, the US cent is"), ("stretch", "the stretch seen of the US cent is")],
 )
 def test_a_size_by_the_others_says_what_was_measured(stretch: str, said: str) -> None:
-    assert said in worded(
-        finding(CautionCode.SIZE_BY_OTHERS, stretch=stretch, name="US cent"), Audience.BUYER
-    )
+    assert said in worded(remark(CautionCode.SIZE_BY_OTHERS, stretch=stretch, name="US cent"), Audience.BUYER)
 
 
 def test_a_named_kind_and_a_family_are_told_as_such() -> None:
     wide = Rival(next(one for one in by_key().values() if one.family), 0.3, 0.71)
-    text = worded(finding(CautionCode.IDENTITY, said=True, rivals=(wide,)), Audience.COMMAND)
+    text = worded(remark(CautionCode.IDENTITY, said=True, rivals=(wide,)), Audience.COMMAND)
     assert "is said to be" in text
     assert "every length is about 29.0 % shorter" in text
     assert text.endswith("--object id1.")
-    many = worded(finding(CautionCode.IDENTITY, rivals=RIVALS * 3), Audience.BUYER)
+    many = worded(remark(CautionCode.IDENTITY, rivals=RIVALS * 3), Audience.BUYER)
     assert "; 2 rarer sizes would do as well." in many
 
 
 def test_one_that_naming_does_not_help_is_not_to_be_named() -> None:
     for audience in Audience:
-        text = worded(finding(NoAnswerCode.OUTLINE_ODD, naming_helps=False), audience)
+        text = worded(remark(NoAnswerCode.OUTLINE_ODD, naming_helps=False), audience)
         assert "if the kind is right" not in text
 
 
@@ -266,7 +264,7 @@ def told_facts() -> list[tuple[str, set[str]]]:
 def needed(code: StrEnum) -> set[str]:
     """Return the facts without which a code can't be worded for somebody."""
     names = set()
-    whole = finding(code)
+    whole = remark(code)
     for name in whole:
         bare = replace(whole, facts=tuple(pair for pair in whole.facts if pair[0] != name))
         for audience in Audience:
@@ -313,6 +311,15 @@ def test_what_reads_the_same_is_told_once() -> None:
     assert len(set(twice)) == 3
     told = all_worded(twice, Audience.COMMAND)
     assert [text.split(" degrees")[0][-2:] for text in told] == ["52", "49"]
+
+
+@pytest.mark.parametrize("code", LengthCautionCode)
+def test_what_a_record_tells_is_worded_anew_for_the_page(code: LengthCautionCode) -> None:
+    told = worded(remark(code), Audience.COMMAND)
+    assert reworded([told, "of another program"], Audience.PAGE) == (
+        worded(remark(code), Audience.PAGE),
+        "of another program",
+    )
 
 
 def test_an_answer_needs_no_reason() -> None:

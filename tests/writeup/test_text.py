@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from calibration.findings import Caution, CautionCode
+from calibration.cautions import Caution, CautionCode
 from measure.record.specimen import ResultEntry
 from measure.verdict_words import percent
 from measure.writeup.evidence_sheet import evidence_sheet

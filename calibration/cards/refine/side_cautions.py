@@ -4,7 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration.cards.refine.face_edge import FaceOutline
-from calibration.findings import Caution, CautionCode
+from calibration.cautions import Caution, CautionCode
 from calibration.objects import ReferenceObject
 
 # Share of the card's dimension by which a side must be uncertain to be worth a caution.

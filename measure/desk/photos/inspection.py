@@ -5,14 +5,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from calibration.cautions import CautionCode
 from calibration.errors import CalibrationError
-from calibration.findings import CautionCode
 from measure.desk.view import expected, thing_name
 from measure.record import PhotoEntry, Point, ReferenceEntry, SourceEntry
 from measure.wording import Audience, all_worded, reason_worded
 
 if TYPE_CHECKING:
-    from calibration.findings import Caution
+    from calibration.cautions import Caution
     from calibration.image import Photo
     from calibration.plane import Plane
     from measure.kinds import Scale

@@ -31,7 +31,7 @@ class Reading:
     trouble : str or None
         Why there is none, for people.
     cautions : tuple of str
-        In the page's words; those of a record that was not measured anew as they stand there.
+        In the page's words.
     curves_px : tuple of point tuples
         What to draw instead of joining the points, such as a circle as seen.
     snapped : bool

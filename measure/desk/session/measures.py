@@ -9,6 +9,7 @@ from measure.desk.session.instrument import Instrument, Reading, same_scale
 from measure.desk.view import card_words, texts
 from measure.errors import MeasureError
 from measure.record import MeasurementEntry, PhotoEntry, Specimen
+from measure.wording import Audience, reworded
 
 if TYPE_CHECKING:
     from calibration.image import Photo
@@ -103,7 +104,8 @@ class Measures:
         if photo is None and entry.result is not None and (known is None or same):
             # The recorded result counts until the photo is open; no result outlives a change of its inputs.
             told = entry.extra.get("cautions")
-            cautions = tuple(map(str, told)) if isinstance(told, list | tuple) else ()
+            words = tuple(map(str, told)) if isinstance(told, list | tuple) else ()
+            cautions = reworded(words, Audience.PAGE)
             reading = Reading(entry, recorded_length(entry), cautions=cautions)
             return self._note(entry, shot, reading, with_pixels=False)
         reading = self._instrument.read(entry, shot, photo)

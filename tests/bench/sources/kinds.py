@@ -111,7 +111,7 @@ class Window:
 
 
 def tip(rng, runs):
-    from calibration.findings import NoAnswer
+    from calibration.cautions import NoAnswer
     from calibration.plane import projection
     from calibration.plane.metric_plane import with_parameters
     from measure.kinds.tip import measure_tip

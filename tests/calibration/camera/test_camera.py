@@ -5,7 +5,7 @@ from math import hypot, log
 import pytest
 
 from calibration.camera.prior import camera_from_exif
-from calibration.findings import CautionCode
+from calibration.cautions import CautionCode
 from calibration.image.exif import ExifFacts
 
 PHONE = ExifFacts(make="Tern", model="T1", focal_35mm_mm=26.0, focal_mm=4.2)

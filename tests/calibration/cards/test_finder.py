@@ -9,8 +9,8 @@ from calibration.cards.cautions import why_none
 from calibration.cards.finder import FoundCard, find_cards
 from calibration.cards.geometry.quadrilateral import apply_homography, homography, rectangle_shape, tilt_deg
 from calibration.cards.geometry.rectangle_view import fit_kinds
+from calibration.cautions import CautionCode, NoAnswerCode
 from calibration.errors import GeometryError
-from calibration.findings import CautionCode, NoAnswerCode
 from calibration.image.photo import decode_photo
 from calibration.objects import A4, CARD_OBJECTS, ID1, LETTER, TRADING, TRADING_METRIC, rectangle
 from tests.calibration.simulated_card import FOCAL_PX, camera, corners_of, photo_of, project

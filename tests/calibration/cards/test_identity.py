@@ -9,7 +9,7 @@ from calibration import locate
 from calibration.cards.features.corner_radii import radius_log_likelihoods
 from calibration.cards.found_card import FoundCard
 from calibration.cards.identity import identified, identity_caution, is_doubtful
-from calibration.findings import CautionCode
+from calibration.cautions import CautionCode
 from calibration.image.pyramid import Pyramid
 from calibration.objects import A4, CARD_OBJECTS, ID1, TRADING, from_rectangle, object_from_key
 from calibration.plane.fit import fit_plane

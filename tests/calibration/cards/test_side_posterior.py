@@ -10,7 +10,7 @@ from calibration.cards.refine.face_edge import FaceOutline, rim_shifts
 from calibration.cards.refine.side_cautions import side_cautions
 from calibration.cards.refine.side_model import Scan
 from calibration.cards.refine.side_posterior import Posterior, SideView, face_posteriors
-from calibration.findings import CautionCode
+from calibration.cautions import CautionCode
 from calibration.objects import ID1
 from tests.calibration.simulated_card import _encoded, _linear, camera, corners_of, project
 

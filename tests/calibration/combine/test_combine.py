@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from calibration.cards.finder import FoundCard
+from calibration.cautions import CautionCode
 from calibration.combine.references import combine
 from calibration.errors import GeometryError
-from calibration.findings import CautionCode
 from calibration.objects import ID1, TRADING
 from calibration.plane.fit import fit_plane
 from measure.kinds.span import measure_span

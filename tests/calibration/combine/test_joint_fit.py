@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 
 from calibration.cards.found_card import FoundCard
+from calibration.cautions import CautionCode
 from calibration.combine.references import combine
 from calibration.edges.ellipse import Rim, fit_ellipse
-from calibration.findings import CautionCode
 from calibration.objects import ID1
 from calibration.sources import Marks, plane_from, plane_of_length
 from calibration.sources.coin import COINS

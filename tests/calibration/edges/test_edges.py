@@ -2,9 +2,9 @@ import cv2
 import numpy as np
 import pytest
 
+from calibration.cautions import NoAnswer, NoAnswerCode
 from calibration.edges.line_fit import median
 from calibration.edges.straight import fit_edge, snap_to_edge
-from calibration.findings import NoAnswer, NoAnswerCode
 from tests.calibration.simulated_card import _encoded, _linear
 
 SIZE = 240

@@ -11,8 +11,8 @@ import pillow_heif
 import pytest
 from PIL import Image
 
+from calibration.cautions import Caution, CautionCode
 from calibration.errors import PhotoError
-from calibration.findings import Caution, CautionCode
 from calibration.image import jpeg
 from calibration.image.jpeg_seam import seam_start_px
 from calibration.image.photo import decode_photo

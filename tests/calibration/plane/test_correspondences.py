@@ -7,8 +7,8 @@ import pytest
 from numpy.testing import assert_allclose
 
 from calibration.camera.prior import Camera
+from calibration.cautions import CautionCode
 from calibration.errors import GeometryError
-from calibration.findings import CautionCode
 from calibration.objects import ID1
 from calibration.plane import bundle, projection
 from calibration.plane.correspondences import correspondences_of_object

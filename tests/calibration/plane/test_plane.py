@@ -11,8 +11,8 @@ from numpy.testing import assert_allclose
 from skimage.transform import ProjectiveTransform
 
 from calibration.camera.prior import Camera
+from calibration.cautions import CautionCode
 from calibration.errors import GeometryError
-from calibration.findings import CautionCode
 from calibration.objects import ID1
 from calibration.plane.fit import fit_plane
 

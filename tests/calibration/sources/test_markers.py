@@ -5,8 +5,8 @@ import numpy as np
 import pytest
 
 from calibration.camera.prior import Camera
+from calibration.cautions import CautionCode, NoAnswer, NoAnswerCode
 from calibration.errors import ObjectError
-from calibration.findings import CautionCode, NoAnswer, NoAnswerCode
 from calibration.image.pyramid import Pyramid
 from calibration.objects import object_from_key
 from calibration.printed_target.layout import TARGET, PrintScale, print_scale

@@ -4,11 +4,11 @@ import cv2
 import numpy as np
 import pytest
 
-from calibration.findings import NoAnswer
+from calibration.cautions import NoAnswer
+from measure.cautions import NoLengthCode
 from measure.desk.changes.kinds import OFFERS
 from measure.desk.changes.scale_kinds import SCALE_KINDS
 from measure.errors import SpanError
-from measure.findings import NoLengthCode
 from measure.kinds.difference import measure_difference
 from measure.kinds.gap import clicked_edge, measure_gap
 from measure.kinds.rise import measure_rise

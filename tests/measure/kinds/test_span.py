@@ -9,8 +9,8 @@ import pytest
 from calibration.errors import GeometryError
 from calibration.objects import A4, ID1
 from calibration.plane.fit import Plane, fit_plane
+from measure.cautions import LengthCautionCode
 from measure.errors import SpanError
-from measure.findings import LengthCautionCode
 from measure.kinds.span import CLICK_STD_PX, measure_span, span_values
 from measure.kinds.span_cautions import span_cautions
 from measure.length import default_standoff_std_mm

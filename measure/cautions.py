@@ -1,4 +1,4 @@
-"""The codes of what this package itself has to tell of a length, beside those of `calibration.findings`."""
+"""The codes of what this package itself has to tell of a length, beside those of `calibration.cautions`."""
 
 from enum import StrEnum
 

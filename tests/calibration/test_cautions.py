@@ -4,7 +4,7 @@ import pickle
 
 import pytest
 
-from calibration.findings import Caution, CautionCode, NoAnswer, NoAnswerCode
+from calibration.cautions import Caution, CautionCode, NoAnswer, NoAnswerCode
 
 
 def test_facts_are_read_by_their_names() -> None:

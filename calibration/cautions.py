@@ -81,7 +81,7 @@ class NoAnswerCode(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Finding:
+class Remark:
     """A code and its facts.
 
     Attributes
@@ -97,7 +97,7 @@ class Finding:
 
     @classmethod
     def of(cls, code: StrEnum, **facts: Hashable) -> Self:
-        """Return a finding with these facts.
+        """Return a remark with these facts.
 
         Parameters
         ----------
@@ -123,10 +123,10 @@ class Finding:
 
 
 @dataclass(frozen=True, slots=True)
-class Caution(Finding):
+class Caution(Remark):
     """What may spoil a measurement."""
 
 
 @dataclass(frozen=True, slots=True)
-class NoAnswer(Finding):
+class NoAnswer(Remark):
     """Why there is no answer: no plane, no edge, no radius."""
