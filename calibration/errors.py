@@ -12,15 +12,7 @@
 
 
 class CalibrationError(Exception):
-    """Root of this package's errors; the message is one line and says what to do.
-
-    Attributes
-    ----------
-    exit_code : int
-        Exit status of a command that ends with this error.
-    """
-
-    exit_code = 4
+    """Root of this package's errors; the message is one line and says what to do."""
 
 
 class PhotoError(CalibrationError):
@@ -30,8 +22,6 @@ class PhotoError(CalibrationError):
 class ObjectError(CalibrationError):
     """The name or size given is no reference object."""
 
-    exit_code = 2
-
 
 class MarksError(ObjectError):
     """The reference object can't be found without points that a person marks."""
@@ -39,8 +29,6 @@ class MarksError(ObjectError):
 
 class GeometryError(CalibrationError):
     """The points given describe no plane or no length."""
-
-    exit_code = 2
 
 
 class ProfileError(CalibrationError):

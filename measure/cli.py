@@ -62,7 +62,7 @@ def _plainer(error: click.ClickException) -> click.ClickException:
 
 def main() -> None:
     """Run the command line; a known error is one line on standard error and its exit code."""
-    from measure.commands.common import ERRORS
+    from measure.commands.common import ERRORS, exit_status
 
     terminal.guard()
     try:
@@ -75,5 +75,5 @@ def main() -> None:
         sys.exit(error.exit_code)
     except ERRORS() as error:
         terminal.write_line(f"cardspan: {error}", err=True)
-        sys.exit(getattr(error, "exit_code", 4))
+        sys.exit(exit_status(error))
     sys.exit(code if isinstance(code, int) else 0)

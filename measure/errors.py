@@ -11,15 +11,7 @@
 
 
 class MeasureError(Exception):
-    """Root of this package's errors; the message is one line and says what to do.
-
-    Attributes
-    ----------
-    exit_code : int
-        Exit status of a command that ends with this error.
-    """
-
-    exit_code = 4
+    """Root of this package's errors; the message is one line and says what to do."""
 
 
 class RecordError(MeasureError):
@@ -33,10 +25,6 @@ class RecordChangedError(RecordError):
 class SpanError(MeasureError):
     """The measurement can't be made as asked."""
 
-    exit_code = 2
-
 
 class UnitError(MeasureError, ValueError):
     """The text is no length."""
-
-    exit_code = 2

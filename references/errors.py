@@ -12,9 +12,6 @@
 
 from dataclasses import dataclass
 
-EXIT_USAGE = 2
-EXIT_UNUSABLE = 4
-
 
 @dataclass(frozen=True, slots=True)
 class Fault:
@@ -63,8 +60,6 @@ class SheetError(Exception):
     file : str
         The file's name as it was given.
     """
-
-    exit_code = EXIT_UNUSABLE
 
     def __init__(self, message: str, *, file: str = "", faults: tuple[Fault, ...] = ()) -> None:
         super().__init__(message)

@@ -11,7 +11,7 @@ import pytest
 from click.testing import CliRunner
 
 from measure.cli import cli
-from measure.commands.common import ERRORS
+from measure.commands.common import ERRORS, exit_status
 from measure.record.file import specimen_to_json
 from references import shipped_text
 from tests.measure.commands.test_number_options import CARD, PHOTO, SPAN
@@ -85,7 +85,7 @@ def status_of(*arguments: str) -> tuple[int, str]:
         said = str(done.exception)
         assert "\n" not in said
         assert len(said) < 3000
-        return int(getattr(done.exception, "exit_code", 4)), said
+        return exit_status(done.exception), said
     if done.exception is not None and not isinstance(done.exception, SystemExit):
         raise done.exception
     return done.exit_code, done.output

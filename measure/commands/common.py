@@ -6,6 +6,7 @@ import click
 
 from measure import terminal
 
+EXIT_USAGE = 2
 EXIT_NO_ANSWER = 3
 EXIT_UNUSABLE = 4
 
@@ -17,6 +18,26 @@ def ERRORS() -> tuple[type[Exception], ...]:  # noqa: N802 - a late-bound consta
     from references.errors import SheetError
 
     return (CalibrationError, MeasureError, SheetError)
+
+
+def exit_status(error: Exception) -> int:
+    """Return the exit status of a command that ends with an error: that of its nearest class in the table."""
+    from calibration.errors import CalibrationError, GeometryError, ObjectError
+    from measure.errors import MeasureError, SpanError, UnitError
+    from measure.requests import RequestError
+    from references.errors import SheetError
+
+    table: dict[type, int] = {
+        CalibrationError: EXIT_UNUSABLE,
+        ObjectError: EXIT_USAGE,
+        GeometryError: EXIT_USAGE,
+        MeasureError: EXIT_UNUSABLE,
+        SpanError: EXIT_USAGE,
+        RequestError: EXIT_UNUSABLE,
+        UnitError: EXIT_USAGE,
+        SheetError: EXIT_UNUSABLE,
+    }
+    return next(table[kind] for kind in type(error).__mro__ if kind in table)
 
 
 def emit_json(value: Any) -> None:

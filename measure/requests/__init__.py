@@ -10,10 +10,11 @@ from measure.requests.kind_requests import (
     length_json,
     measure_kind_request,
 )
-from measure.requests.span_file import read_requests
+from measure.requests.span_file import RequestError, read_requests
 
 __all__ = [
     "KindRequest",
+    "RequestError",
     "check_places",
     "describe_kind",
     "describe_length",

@@ -14,8 +14,6 @@ from measure.requests.kind_requests import KindRequest
 class RequestError(SpanError):
     """The file of spans can't be used."""
 
-    exit_code = 4
-
 
 def read_requests(path: Path, choices: Choices) -> list[KindRequest]:
     """Read ``{"spans": [{"name", "p_px", "standoff_mm", "standoff_std_mm", "part", "feature"}]}``.

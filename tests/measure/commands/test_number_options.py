@@ -9,6 +9,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from measure.cli import COMMANDS, cli
+from measure.commands.common import exit_status
 from measure.commands.options import Number
 from measure.demo.samples import read_register, samples_folder
 
@@ -75,7 +76,7 @@ def test_a_chessboard_that_is_none_is_wrong_usage(given: str) -> None:
 def test_a_known_length_or_size_that_is_none_is_wrong_usage(key: str) -> None:
     done = run("locate", PHOTO, "--object", key, "--at", SPAN)
     assert "from 1 to 5000 mm" in str(done.exception)
-    assert getattr(done.exception, "exit_code", None) == 2
+    assert exit_status(done.exception) == 2
 
 
 def kept(tmp_path: Path, *arguments: str) -> tuple[Result, Path]:
@@ -101,7 +102,7 @@ def test_a_part_or_feature_that_the_sheet_lacks_is_wrong_usage_and_nothing_is_ke
 ) -> None:
     done, record = kept(tmp_path, *arguments)
     assert said in str(done.exception)
-    assert getattr(done.exception, "exit_code", None) == 2
+    assert exit_status(done.exception) == 2
     assert not record.exists()
 
 
@@ -120,5 +121,5 @@ def test_a_file_of_spans_that_names_no_part_of_the_sheet_is_unusable(tmp_path: P
     spans.write_text(json.dumps({"spans": [{"name": "Bow", "p_px": points, "part": "nope"}]}))
     done, record = kept(tmp_path, "--spans", str(spans))
     assert "Bow: sheet saltmarsh-ferry has no part" in str(done.exception)
-    assert getattr(done.exception, "exit_code", None) == 4
+    assert exit_status(done.exception) == 4
     assert not record.exists()
