@@ -52,7 +52,18 @@ def write_atomic(path: Path, data: bytes | str, *, backup: bool = False) -> None
 
 
 def utf8_name(name: str) -> str:
-    """Return a file's name for documents, its bytes that aren't UTF-8 as underscores."""
+    """Return a file's name for documents, its bytes that aren't UTF-8 as underscores.
+
+    Parameters
+    ----------
+    name : str
+        As the file system gives it.
+
+    Returns
+    -------
+    str
+        Of the same number of characters.
+    """
     return _SURROGATE.sub("_", name)
 
 

@@ -27,6 +27,16 @@ class JsonError(ValueError):
 def parse_json(text: str) -> Any:
     """Return the value of a JSON text, its texts clean (see `texts.cleaned`).
 
+    Parameters
+    ----------
+    text : str
+        The whole text.
+
+    Returns
+    -------
+    Any
+        Dictionaries, lists, texts, finite numbers, true, false and None.
+
     Raises
     ------
     JsonError
@@ -46,6 +56,18 @@ def parse_json(text: str) -> Any:
 
 def read_json(path: Path, *, most_bytes: int = MOST_RECORD_BYTES) -> Any:
     """Return the value of a JSON file.
+
+    Parameters
+    ----------
+    path : Path
+        A regular file in UTF-8.
+    most_bytes : int
+        A larger file is refused.
+
+    Returns
+    -------
+    Any
+        As for `parse_json`.
 
     Raises
     ------

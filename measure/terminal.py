@@ -43,6 +43,10 @@ def visible(text: str) -> str:
     ----------
     text : str
         Any text; a byte of a file name that isn't UTF-8 becomes ``\\xff``.
+
+    Returns
+    -------
+    str
     """
     return _HIDDEN.sub(lambda found: _SHORT.get(found[0]) or _escape(found[0]), text)
 
@@ -65,6 +69,11 @@ def write_line(text: str = "", *, err: bool = False) -> None:
 def write_json(value: Any) -> None:
     """Write one JSON object to standard output, in pure ASCII where the output can't take more.
 
+    Parameters
+    ----------
+    value : Any
+        Plain values.
+
     Raises
     ------
     ValueError
@@ -81,7 +90,13 @@ def write_json(value: Any) -> None:
 
 
 def draw(picture: str) -> None:
-    """Write a picture made of characters, and of escape codes of our own, where the terminal can show it."""
+    """Write a picture made of characters, and of escape codes of our own, where the terminal can show it.
+
+    Parameters
+    ----------
+    picture : str
+        Without a line break at its end. It is left out where an encoding lacks its characters.
+    """
     stream = _guarded(sys.stdout)
     if stream.can_show(picture):
         stream.write_own(picture + "\n")
@@ -89,7 +104,12 @@ def draw(picture: str) -> None:
 
 
 def takes_colours() -> bool:
-    """Tell whether standard output is a terminal."""
+    """Tell whether standard output is a terminal.
+
+    Returns
+    -------
+    bool
+    """
     return bool(_guarded(sys.stdout).isatty())
 
 
@@ -103,6 +123,11 @@ def ask(question: str, **options: Any) -> Any:
     **options
         As `click.prompt` takes them.
 
+    Returns
+    -------
+    Any
+        A text, or what the option's type makes of it.
+
     Raises
     ------
     MeasureError
@@ -113,6 +138,15 @@ def ask(question: str, **options: Any) -> Any:
 
 def ask_yes_no(question: str) -> bool:
     """Ask on standard error whether to do something; no answer is no.
+
+    Parameters
+    ----------
+    question : str
+        One line.
+
+    Returns
+    -------
+    bool
 
     Raises
     ------
@@ -134,7 +168,13 @@ def _answered(asking: Any, question: str, options: dict[str, Any]) -> Any:
 
 
 def show_error(error: click.ClickException) -> None:
-    """Write what is wrong with the words of a command, and how to get help, to standard error."""
+    """Write what is wrong with the words of a command, and how to get help, to standard error.
+
+    Parameters
+    ----------
+    error : click.ClickException
+        As click raises it.
+    """
     is_help = getattr(click.exceptions, "NoArgsIsHelpError", ())
     if not isinstance(error, is_help):
         error = click.UsageError(visible(error.format_message()), getattr(error, "ctx", None))

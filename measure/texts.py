@@ -18,12 +18,28 @@ def clean_text(text: str) -> str:
     ----------
     text : str
         As typed, pasted or read. A text that is clean already comes back as it is.
+
+    Returns
+    -------
+    str
+        It can be written as UTF-8, and holds no control characters but tab and line break.
     """
     return _UNFIT.sub(REPLACEMENT, _BREAKS.sub("\n", text))
 
 
 def cleaned(value: Any) -> Any:
-    """Return decoded JSON with all its texts clean, those that name fields included."""
+    """Return decoded JSON with all its texts clean, those that name fields included.
+
+    Parameters
+    ----------
+    value : Any
+        A text, a list, a dictionary, or what else JSON holds, within each other.
+
+    Returns
+    -------
+    Any
+        The same in new lists and dictionaries.
+    """
     if isinstance(value, str):
         return clean_text(value)
     if isinstance(value, list):

@@ -35,6 +35,11 @@ def learn_from_photos(
     name : str, optional
         Name of the profile; the camera's own from Exif where not given.
 
+    Returns
+    -------
+    Learnt
+        With the photos that were not used, each with why.
+
     Raises
     ------
     RecordError

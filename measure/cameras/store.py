@@ -61,7 +61,13 @@ def key_of(photo: "Photo") -> CameraKey | None:
 
 
 def store_path() -> Path:
-    """Return where the profiles are kept; CARDSPAN_DATA names another folder."""
+    """Return where the profiles are kept; CARDSPAN_DATA names another folder.
+
+    Returns
+    -------
+    Path
+        A JSON file, which need not exist yet.
+    """
     from platformdirs import user_data_path
 
     folder = os.environ.get("CARDSPAN_DATA")
@@ -146,6 +152,16 @@ def camera_of(
 def read_store(path: Path) -> dict[str, "Profile"]:
     """Read all profiles; a missing store holds none.
 
+    Parameters
+    ----------
+    path : Path
+        The store's JSON file.
+
+    Returns
+    -------
+    dict of str to Profile
+        By name, in the file's order.
+
     Raises
     ------
     RecordError
@@ -173,7 +189,21 @@ def _known(profiles: Mapping[str, object]) -> str:
 
 
 def save_profile(name: str, profile: "Profile", *, path: Path | None = None) -> Path:
-    """Add a profile to the store, or replace the one of the same name; returns the store's path.
+    """Add a profile to the store, or replace the one of the same name.
+
+    Parameters
+    ----------
+    name : str
+        By which photos or users ask for it.
+    profile : Profile
+        As learnt.
+    path : Path, optional
+        The store; the user's own where not given. The one before stays as ``.bak``.
+
+    Returns
+    -------
+    Path
+        The store's.
 
     Raises
     ------
@@ -189,6 +219,13 @@ def save_profile(name: str, profile: "Profile", *, path: Path | None = None) -> 
 
 def forget_profile(name: str, *, path: Path | None = None) -> None:
     """Remove a profile.
+
+    Parameters
+    ----------
+    name : str
+        As `read_store` gives it.
+    path : Path, optional
+        The store; the user's own where not given.
 
     Raises
     ------

@@ -38,6 +38,11 @@ def target_pdf(paper: str, *, layout: TargetLayout = TARGET) -> bytes:
     layout : TargetLayout
         The board to draw.
 
+    Returns
+    -------
+    bytes
+        The PDF file.
+
     Raises
     ------
     MeasureError

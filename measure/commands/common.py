@@ -12,7 +12,13 @@ EXIT_UNUSABLE = 4
 
 
 def ERRORS() -> tuple[type[Exception], ...]:  # noqa: N802 - a late-bound constant, so that --help imports nothing
-    """Return the error roots that end a command with one line and an exit code."""
+    """Return the error roots that end a command with one line and an exit code.
+
+    Returns
+    -------
+    tuple of exception types
+        Each has an `exit_code`.
+    """
     from calibration.errors import CalibrationError
     from measure.errors import MeasureError
     from references.errors import SheetError
@@ -41,16 +47,36 @@ def exit_status(error: Exception) -> int:
 
 
 def emit_json(value: Any) -> None:
-    """Print one JSON object on standard output; a number that isn't finite is a bug and raises."""
+    """Print one JSON object on standard output.
+
+    Parameters
+    ----------
+    value : Any
+        Plain values; a number that isn't finite is a bug and raises ValueError.
+    """
     terminal.write_json(value)
 
 
 def say(text: str, *, as_json: bool) -> None:
-    """Print one line for people: on standard output, or on standard error beside JSON."""
+    """Print one line for people: on standard output, or on standard error beside JSON.
+
+    Parameters
+    ----------
+    text : str
+        The line, without its end.
+    as_json : bool
+        Whether standard output is kept for JSON.
+    """
     terminal.write_line(text, err=as_json)
 
 
 def finish(exit_code: int) -> None:
-    """End the command with this status."""
+    """End the command with this status.
+
+    Parameters
+    ----------
+    exit_code : int
+        0 lets the command end by itself.
+    """
     if exit_code:
         click.get_current_context().exit(exit_code)

@@ -44,7 +44,29 @@ class Done:
 def measured(
     sighting: "Sighting", requests: "Sequence[KindRequest]", *, difference: bool, repeat: bool
 ) -> Done:
-    """Measure on the located plane, where there is one."""
+    """Measure on the located plane, where there is one.
+
+    Parameters
+    ----------
+    sighting : Sighting
+        The photo and what gives its scale.
+    requests : sequence of KindRequest
+        What to measure.
+    difference : bool
+        Also take each later length minus the first.
+    repeat : bool
+        Take all as repeats of one length.
+
+    Returns
+    -------
+    Done
+        Without results where the photo gives no plane.
+
+    Raises
+    ------
+    SpanError, GeometryError
+        A request can't be measured; the message starts with its name.
+    """
     from measure.length import Length, contradict, repeated
     from measure.requests import differences, measure_kind_request
 
@@ -62,7 +84,22 @@ def measured(
 
 
 def told(sighting: "Sighting", done: Done, *, as_json: bool) -> int:
-    """Print what was measured; returns the exit code: 0 if there is any result."""
+    """Print what was measured.
+
+    Parameters
+    ----------
+    sighting : Sighting
+        The photo and what gives its scale.
+    done : Done
+        What was measured.
+    as_json : bool
+        One JSON object on standard output; the lines for people then go to standard error.
+
+    Returns
+    -------
+    int
+        The exit status: 0 if there is any length, else `EXIT_NO_ANSWER`.
+    """
     from measure.commands.locate import describe
     from measure.length import Length, format_mm
     from measure.requests import describe_kind, describe_length, kind_json, length_json
@@ -96,6 +133,19 @@ def keep(
     path: Path, sighting: "Sighting", done: Done, place: tuple[str | None, str | None], sheet: str | None
 ) -> None:
     """Add the photo, its references and what was measured to a specimen's record.
+
+    Parameters
+    ----------
+    path : Path
+        The record; a new one is made where there is no such file.
+    sighting : Sighting
+        With a plane.
+    done : Done
+        What was measured on it.
+    place : pair of str or None
+        Part and feature of the measurements that name none.
+    sheet : str or None
+        The sheet for a record that names none.
 
     Raises
     ------

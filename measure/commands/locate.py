@@ -76,7 +76,22 @@ def command(
 
 
 def describe(photo: "Photo", location: "Location", beside: tuple[str, ...] = ()) -> list[str]:
-    """Return the lines that describe what was found."""
+    """Return the lines that describe what was found.
+
+    Parameters
+    ----------
+    photo : Photo
+        The photo.
+    location : Location
+        What was found in it, or the reason for nothing.
+    beside : tuple of str
+        Names of other objects that are combined with the located one.
+
+    Returns
+    -------
+    list of str
+        Angles in deg, corners in px with standard uncertainty, the rest of the view in mm with k = 1.96.
+    """
     from measure.scale import view_words
     from measure.wording import Audience, all_worded, reason_worded
 

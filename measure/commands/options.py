@@ -32,7 +32,27 @@ class Number(click.types.FloatParamType):
         self._of = f" of {unit}" if unit else ""
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
-        """Return the number, or fail with what was expected."""
+        """Return the number, or fail with what was expected.
+
+        Parameters
+        ----------
+        value : Any
+            The option's text, or its default.
+        param : click.Parameter or None
+            For the message.
+        ctx : click.Context or None
+            For the message.
+
+        Returns
+        -------
+        float
+            From `least` to `most`.
+
+        Raises
+        ------
+        click.BadParameter
+            It is no such number.
+        """
         try:
             number = number_of(float(value), self.least, self.most)
         except (TypeError, ValueError):
@@ -80,10 +100,24 @@ json_option = click.option(
 def parse_points(text: str, count: int | None, what: str) -> list[tuple[float, float]]:
     """Read ``"x,y x,y …"``.
 
+    Parameters
+    ----------
+    text : str
+        Pairs with white space or semicolons between them.
+    count : int or None
+        How many are needed; None takes any number.
+    what : str
+        The option, for the message.
+
+    Returns
+    -------
+    list of (float, float)
+        (x, y) in px.
+
     Raises
     ------
     click.BadParameter
-        Not `count` pairs of finite numbers (any number if None).
+        Not `count` pairs of finite numbers.
     """
     points = []
     for pair in text.replace(";", " ").split():
@@ -138,10 +172,21 @@ def check_inside(
 def check_name(path: Any, suffix: str, what: str, option: str) -> None:
     """Refuse an output file whose name implies another format.
 
+    Parameters
+    ----------
+    path : Any
+        The name as given; None is no name.
+    suffix : str
+        The ending, in small letters with its dot: ".json".
+    what : str
+        What is written, for the message.
+    option : str
+        The option that names it, for the message.
+
     Raises
     ------
     click.BadParameter
-        The name ends otherwise; None is no name.
+        The name ends otherwise.
     """
     if path is not None and not str(path).lower().endswith(suffix):
         raise click.BadParameter(
@@ -150,7 +195,18 @@ def check_name(path: Any, suffix: str, what: str, option: str) -> None:
 
 
 def source_options(command: Any) -> Any:
-    """Add the options that sources of scale other than a card need."""
+    """Add the options that sources of scale other than a card need.
+
+    Parameters
+    ----------
+    command : callable
+        The command's function.
+
+    Returns
+    -------
+    callable
+        The same, decorated.
+    """
     for option in reversed(_SOURCE_OPTIONS):
         command = option(command)
     return command

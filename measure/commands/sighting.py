@@ -55,6 +55,37 @@ def sighted(
 ) -> Sighting:
     """Read the photo and find its references.
 
+    Parameters
+    ----------
+    photo_path : str
+        The photo.
+    object_key : str or None
+        What the reference is; None looks for the target and all known cards.
+    corners : str or None
+        The reference's corners by hand, ``"X,Y X,Y X,Y X,Y"`` in px, in order around it, the first side
+        the object's width.
+    corner_std_px : float
+        Standard uncertainty of those corners.
+    at : str, optional
+        Where a coin, a rule or a known length is, points in px.
+    nearer : str, optional
+        A point on the side nearer to the camera, for a coin.
+    printed_mm : str, optional
+        The target's check rules as measured, ``ACROSSxDOWN``.
+    camera_name : str, optional
+        A camera profile; by default the one that the photo's Exif calls for.
+    also : tuple of str
+        Further references, ``"KIND X,Y ..."``.
+    straight : tuple of str
+        Points along edges that are straight in the scene.
+    sheet_name : str, optional
+        The release sheet for ``feature=PART/FEATURE``.
+
+    Returns
+    -------
+    Sighting
+        With the reason where no reference is found.
+
     Raises
     ------
     click.BadParameter

@@ -13,6 +13,11 @@ REGISTER = "register.json"
 def samples_folder() -> Path:
     """Return where the samples are: in the installed package, or at the top of a checkout.
 
+    Returns
+    -------
+    Path
+        A folder with a register.
+
     Raises
     ------
     MeasureError
@@ -27,6 +32,16 @@ def samples_folder() -> Path:
 
 def read_register(folder: Path) -> dict[str, Any]:
     """Read the register of the samples.
+
+    Parameters
+    ----------
+    folder : Path
+        As `samples_folder` gives it.
+
+    Returns
+    -------
+    dict
+        Keys such as "photos" and "specimens", with files relative to the folder.
 
     Raises
     ------

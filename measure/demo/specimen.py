@@ -47,6 +47,11 @@ def build_specimen(entry: Mapping[str, Any], register: Mapping[str, Any], folder
     say : callable
         Takes lines that report progress.
 
+    Returns
+    -------
+    Specimen
+        With photos, lengths, observations and the verdict; a photo without a plane gives no lengths.
+
     Raises
     ------
     MeasureError

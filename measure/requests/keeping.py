@@ -23,6 +23,18 @@ if TYPE_CHECKING:
 def record_or_new(path: Path, sheet: str | None) -> Specimen:
     """Read a record, or start one if there is no such file.
 
+    Parameters
+    ----------
+    path : Path
+        The record, which need not exist yet.
+    sheet : str or None
+        The sheet for a record that names none.
+
+    Returns
+    -------
+    Specimen
+        A new one has its file's name for its own.
+
     Raises
     ------
     RecordError
@@ -110,15 +122,20 @@ def with_photo(specimen: Specimen, shot: PhotoEntry, folder: Path) -> tuple[Spec
     folder : Path
         The record's folder.
 
-    Notes
-    -----
-    The same photo with the same references stays one entry; with others it gets a second one, since the
-    lengths already measured depend on the first.
+    Returns
+    -------
+    Specimen, str
+        The photo's path now starts from the record's folder.
 
     Raises
     ------
     RecordError
         Its file has a name that no record can hold.
+
+    Notes
+    -----
+    The same photo with the same references stays one entry; with others it gets a second one, since the
+    lengths already measured depend on the first.
     """
     shot = replace(shot, file=_relative(Path(shot.file), folder))
     if clean_text(shot.file) != shot.file:
@@ -148,6 +165,11 @@ def with_measured(
         The request, its result, and the standard uncertainty of its stand-off in mm.
     place : pair of str or None
         Part and feature of the sheet that they are of.
+
+    Returns
+    -------
+    Specimen, tuple of str
+        The ids in the order of `done`; a measurement without a length says why there is none.
     """
     ids: list[str] = []
     for request, measured, standoff_std_mm in done:
@@ -172,7 +194,23 @@ def with_measured(
 
 
 def with_difference(specimen: Specimen, name: str, of: tuple[str, str], length: Length) -> Specimen:
-    """Return the record with the difference of two of its lengths, both at one stand-off."""
+    """Return the record with the difference of two of its lengths, both at one stand-off.
+
+    Parameters
+    ----------
+    specimen : Specimen
+        The record.
+    name : str
+        What to call it.
+    of : pair of str
+        Ids of its measurements: the first minus the second.
+    length : Length
+        The difference, mm.
+
+    Returns
+    -------
+    Specimen
+    """
     unused = _unused("m", [one.id for one in specimen.measurements], dash="")
     entry = MeasurementEntry(unused, "difference", None, None, None, name, result=result_entry(length))
     entry = replace(entry, extra={"of": list(of), "same_standoff": True})

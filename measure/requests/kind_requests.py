@@ -56,6 +56,11 @@ def measure_kind_request(
     span_id : str
         Distinguishes its clicks from those of other measurements; its name by default.
 
+    Returns
+    -------
+    Measured
+        A length in mm, or the reason for none.
+
     Raises
     ------
     SpanError, GeometryError
@@ -74,7 +79,20 @@ def measure_kind_request(
 
 
 def kind_json(request: KindRequest, measured: Measured) -> dict[str, Any]:
-    """Return one measurement as JSON values; an unknown length is null, with the reason."""
+    """Return one measurement as JSON values; an unknown length is null, with the reason.
+
+    Parameters
+    ----------
+    request : KindRequest
+        As asked.
+    measured : Measured
+        Its result.
+
+    Returns
+    -------
+    dict
+        Points in px; lengths and heights in mm.
+    """
     height = request.choices.standoff_mm
     head = {
         "name": request.name,
@@ -92,7 +110,18 @@ def kind_json(request: KindRequest, measured: Measured) -> dict[str, Any]:
 
 
 def length_json(length: Length) -> dict[str, Any]:
-    """Return a length with its budget as JSON values."""
+    """Return a length with its budget as JSON values.
+
+    Parameters
+    ----------
+    length : Length
+        In mm.
+
+    Returns
+    -------
+    dict
+        Standard and expanded uncertainty with the coverage factor; the budget's parts are standard ones, mm.
+    """
     return {
         "length_mm": length.value_mm,
         "standard_uncertainty_mm": length.standard_uncertainty_mm,
@@ -106,7 +135,20 @@ def length_json(length: Length) -> dict[str, Any]:
 
 
 def describe_kind(request: KindRequest, measured: Measured) -> list[str]:
-    """Return the lines that describe what was measured."""
+    """Return the lines that describe what was measured.
+
+    Parameters
+    ----------
+    request : KindRequest
+        As asked.
+    measured : Measured
+        Its result.
+
+    Returns
+    -------
+    list of str
+        The first line names it; where there is no length it says why.
+    """
     result = measured.result
     if isinstance(result, NoAnswer):
         return [f"{request.name}: cannot tell: {worded(result, Audience.COMMAND)}"]
@@ -121,7 +163,21 @@ def describe_kind(request: KindRequest, measured: Measured) -> list[str]:
 
 
 def describe_length(name: str, length: Length) -> list[str]:
-    """Return the lines that describe a length and the sources of its uncertainty."""
+    """Return the lines that describe a length and the sources of its uncertainty.
+
+    Parameters
+    ----------
+    name : str
+        What to call it.
+    length : Length
+        In mm.
+
+    Returns
+    -------
+    list of str
+        Value and expanded uncertainty in mm and inches, then the standard uncertainty with the sources that
+        matter.
+    """
     inches = f"{format_inches(length)}, about {format_fraction(length.value_mm)}"
     return [
         f"{name}: {format_mm(length)}   ({inches}; k = {length.coverage_factor:.2f}, 95 %)",
@@ -137,7 +193,20 @@ def _shares(length: Length) -> str:
 def differences(
     requests: Sequence[KindRequest], results: Sequence[Measured]
 ) -> list[tuple[int, str, Length]]:
-    """Return each later length minus the first, shared errors cancelling: its index, a name, the value."""
+    """Return each later length minus the first, shared errors cancelling.
+
+    Parameters
+    ----------
+    requests : sequence of KindRequest
+        As asked; the heights of all of them count as one stand-off.
+    results : sequence of Measured
+        One for each of them.
+
+    Returns
+    -------
+    list of (int, str, Length)
+        Index of the later one, a name, the difference in mm; empty where the first has no length.
+    """
     from measure.kinds import measure_difference
 
     lengths = [

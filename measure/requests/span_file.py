@@ -25,6 +25,11 @@ def read_requests(path: Path, choices: Choices) -> list[KindRequest]:
     choices : Choices
         How to measure; its stand-off is for spans that name none.
 
+    Returns
+    -------
+    list of KindRequest
+        At least one, in the file's order; those without a name are numbered.
+
     Raises
     ------
     RequestError

@@ -20,6 +20,11 @@ def doubt_sentence(doubt: "Doubt", sheet: "Sheet") -> str:
         Its code and numbers.
     sheet : Sheet
         For names and the unit.
+
+    Returns
+    -------
+    str
+        One sentence or more; lengths in the sheet's unit with expanded uncertainty.
     """
     told = _told(doubt.lengths, sheet)
     if doubt.code == "contradiction":
@@ -77,14 +82,36 @@ def doubt_in_short(doubts: Sequence[Mapping[str, Any]]) -> str:
 
 
 def doubted_parts(verdict: Mapping[str, Any]) -> set[str]:
-    """Return the keys of the parts that a doubt keeps from being judged."""
+    """Return the keys of the parts that a doubt keeps from being judged.
+
+    Parameters
+    ----------
+    verdict : mapping
+        The verdict as JSON values.
+
+    Returns
+    -------
+    set of str
+        Empty where nothing is in doubt.
+    """
     return {
         str(length["part"]) for doubt in verdict.get("doubts") or () for length in doubt.get("lengths") or ()
     }
 
 
 def unsettled_parts(verdict: Mapping[str, Any]) -> tuple[str, ...]:
-    """Name the checked parts of a named release that can't be said to fit it, each with why, if known."""
+    """Name the checked parts of a named release that can't be said to fit it, each with why, if known.
+
+    Parameters
+    ----------
+    verdict : mapping
+        The verdict as JSON values.
+
+    Returns
+    -------
+    tuple of str
+        Names in the sheet's order. Parts that nothing was checked on are none of them.
+    """
     release = verdict.get("release")
     return tuple(_unsettled(part) for part in verdict.get("parts", ()) if not _settled(part, release))
 
@@ -123,7 +150,20 @@ def _pair(length: "DoubtedLength", sheet: "Sheet") -> str:
 
 
 def joined(words: Sequence[str], last: str = "and") -> str:
-    """Return words as people list them: 'a, b and c'."""
+    """Return words as people list them: 'a, b and c'.
+
+    Parameters
+    ----------
+    words : sequence of str
+        In their order.
+    last : str
+        The word before the last one.
+
+    Returns
+    -------
+    str
+        The empty text for no words.
+    """
     from references.verdict import join
 
     return join(words, last)

@@ -54,7 +54,20 @@ def on_one_line(verdict: Verdict, names: Mapping[str, str]) -> str:
 
 
 def on_the_page(verdict: Verdict, names: Mapping[str, str]) -> str:
-    """Return the headline for the desk's page; parameters and result as for `on_one_line`."""
+    """Return the headline for the desk's page.
+
+    Parameters
+    ----------
+    verdict : mapping
+        The verdict as JSON values.
+    names : mapping of str to str
+        The releases' names by id.
+
+    Returns
+    -------
+    str
+        One line without a full stop.
+    """
     name = names.get(str(verdict.get("release")), "")
     match _case(verdict):
         case "release":
@@ -170,7 +183,19 @@ def foreign_parts(verdict: Verdict, clean: Callable[[str], str] = str) -> tuple[
 
 
 def percent(probability: float) -> str:
-    """Return a probability for display; never 0 or 100 %, which would claim certainty."""
+    """Return a probability for display.
+
+    Parameters
+    ----------
+    probability : float
+        From 0 to 1.
+
+    Returns
+    -------
+    str
+        In percent: whole between 1 % and 99 %, with a decimal beyond; never 0 % or 100 %, which would claim
+        certainty.
+    """
     if probability < 0.001:
         return "under 0.1 %"
     if probability > 0.999:

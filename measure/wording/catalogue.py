@@ -15,17 +15,54 @@ VARIANTS: dict[tuple[str, Audience], Wording] = {
 
 
 def worded(remark: Remark, audience: Audience) -> str:
-    """Return the sentence of a caution or of a reason why there is no answer."""
+    """Return the sentence of a caution or of a reason why there is no answer.
+
+    Parameters
+    ----------
+    remark : Remark
+        A caution or a reason, whose code is in `COMMON`.
+    audience : Audience
+        Who reads it, which determines the advice.
+
+    Returns
+    -------
+    str
+    """
     wording = VARIANTS.get((remark.code, audience), COMMON[remark.code])
     facts = facts_of(remark)
     return wording.format_map(facts) if isinstance(wording, str) else wording(facts)
 
 
 def all_worded(cautions: "tuple[Caution, ...] | list[Caution]", audience: Audience) -> tuple[str, ...]:
-    """Return the sentences of several cautions, in order, each once: different numbers may read the same."""
+    """Return the sentences of several cautions, each once: different numbers may read the same.
+
+    Parameters
+    ----------
+    cautions : tuple or list of Caution
+        As codes with facts.
+    audience : Audience
+        Who reads them.
+
+    Returns
+    -------
+    tuple of str
+        In the order given.
+    """
     return tuple(dict.fromkeys(worded(one, audience) for one in cautions))
 
 
 def reason_worded(why: NoAnswer | None, audience: Audience) -> str | None:
-    """Return why there is no answer, or None where there is one."""
+    """Return why there is no answer, or None where there is one.
+
+    Parameters
+    ----------
+    why : NoAnswer or None
+        None where there is an answer.
+    audience : Audience
+        Who reads it.
+
+    Returns
+    -------
+    str or None
+    """
     return None if why is None else worded(why, audience)

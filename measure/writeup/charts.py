@@ -38,7 +38,18 @@ class _Plot:
 
 
 def charts(evidence: Evidence) -> tuple[Chart, ...]:
-    """Draw all charts that the evidence supports."""
+    """Draw all charts that the evidence supports.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        Ranges are drawn where the sheet has limits, budgets where a result has its sources.
+
+    Returns
+    -------
+    tuple of Chart
+        As PNG and SVG without metadata; empty where nothing can be drawn.
+    """
     plots = [*_range_plots(evidence), *_budget_plots(evidence)]
     if not plots:
         return ()

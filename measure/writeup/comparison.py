@@ -135,7 +135,19 @@ def _noted(one: Evidence, other: Evidence) -> tuple[tuple[str, str, str, str], .
 def comparison_document(
     comparison: Comparison, photos: tuple[Picture, ...], other_photos: tuple[Picture, ...]
 ) -> Document:
-    """Arrange a comparison as a document."""
+    """Arrange a comparison as a document.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        Of two specimens.
+    photos, other_photos : tuple of Picture
+        Annotated photos of either.
+
+    Returns
+    -------
+    Document
+    """
     one, other = comparison.one, comparison.other
     blocks: list[Block] = [
         Heading(1, "Two specimens compared"),

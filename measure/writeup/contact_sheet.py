@@ -31,6 +31,16 @@ _SUFFIX = ".specimen.json"
 def records_in(paths: tuple[Path, ...]) -> tuple[Path, ...]:
     """Return the records given, and those in the folders given.
 
+    Parameters
+    ----------
+    paths : tuple of Path
+        Files and folders.
+
+    Returns
+    -------
+    tuple of Path
+        Each once, those of a folder in alphabetical order.
+
     Raises
     ------
     MeasureError
@@ -67,6 +77,11 @@ def produce_several(
         For all of them.
     tell : callable
         Is told the name of each record as it is begun.
+
+    Returns
+    -------
+    Product
+        All files written, and the warnings, each after the name of the folder that it is about.
 
     Raises
     ------

@@ -59,6 +59,11 @@ def illustrate(evidence: Evidence, *, show_card: bool) -> Illustrations:
         With the photos that were found.
     show_card : bool
         Leave the reference card's face as it is.
+
+    Returns
+    -------
+    Illustrations
+        Empty without photos; encoded without metadata.
     """
     photos: list[Picture] = []
     plates: list[Picture] = []

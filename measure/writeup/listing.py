@@ -5,7 +5,18 @@ from measure.writeup.pages import Block, Bullets, Facts, Heading, Paragraph
 
 
 def short_listing(evidence: Evidence) -> tuple[Block, ...]:
-    """Return the text for a listing: the verdict, the sizes, and how reliable they are."""
+    """Return the text for a listing: the verdict, the sizes, and how reliable they are.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        What is known of the specimen.
+
+    Returns
+    -------
+    tuple of Block
+        The first one the title.
+    """
     blocks: list[Block] = [Heading(1, evidence.title)]
     if evidence.subject:
         blocks.append(Paragraph(f"{evidence.subject}."))
@@ -26,7 +37,18 @@ def short_listing(evidence: Evidence) -> tuple[Block, ...]:
 
 
 def long_listing(evidence: Evidence) -> tuple[Block, ...]:
-    """Return the short text with how it was measured, the verdict by part, reasons and next checks."""
+    """Return the short text with how it was measured, the verdict by part, reasons and next checks.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        What is known of the specimen.
+
+    Returns
+    -------
+    tuple of Block
+        The first one the title.
+    """
     blocks: list[Block] = [Heading(1, evidence.title)]
     if evidence.subject:
         blocks.append(Paragraph(f"{evidence.subject}."))

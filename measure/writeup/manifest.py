@@ -23,7 +23,26 @@ _MAKERS = ("fpdf2", "matplotlib", "numpy", "opencv-python", "pillow")
 def manifest(
     files: Mapping[str, bytes], specimens: tuple[Evidence, ...], *, show_card: bool, paper: str, date: str
 ) -> bytes:
-    """Return the manifest of a folder, as JSON."""
+    """Return the manifest of a folder, as JSON.
+
+    Parameters
+    ----------
+    files : mapping of str to bytes
+        The write-up's files by name, without the manifest itself.
+    specimens : tuple of Evidence
+        The one written up, and the other that it is compared with.
+    show_card : bool
+        Whether the reference's face was left uncovered.
+    paper : str
+        "a4" or "letter".
+    date : str
+        The ISO date asked for, or the empty text.
+
+    Returns
+    -------
+    bytes
+        In UTF-8, with the SHA-256 of each file and photo.
+    """
     words = files["evidence.html"].decode("utf-8") if "evidence.html" in files else ""
     fonts, unset = fallbacks("".join(sorted({c for c in words if ord(c) > 0x24F})))
     data = {
@@ -47,6 +66,16 @@ def manifest(
 
 def read_manifest(folder: Path) -> dict[str, Any]:
     """Read a folder's manifest.
+
+    Parameters
+    ----------
+    folder : Path
+        A write-up's folder.
+
+    Returns
+    -------
+    dict
+        Its "files" are bare names with their SHA-256.
 
     Raises
     ------
@@ -73,7 +102,20 @@ def _is_plain_name(name: str) -> bool:
 
 
 def stale_files(folder: Path, files: Mapping[str, bytes]) -> tuple[str, ...]:
-    """Name files that an earlier write-up left here, unchanged since, that the new one lacks."""
+    """Name files that an earlier write-up left here, unchanged since, that the new one lacks.
+
+    Parameters
+    ----------
+    folder : Path
+        Where a write-up goes.
+    files : mapping of str to bytes
+        The new one's files by name.
+
+    Returns
+    -------
+    tuple of str
+        Empty without an earlier manifest that can be read.
+    """
     try:
         old: dict[str, str] = read_manifest(folder)["files"]
     except MeasureError:

@@ -53,7 +53,17 @@ class Options:
             raise MeasureError(f"paper '{self.paper}': expected one of {', '.join(PAPERS)}")
 
     def gather(self, record: Path) -> Gathered:
-        """Gather the evidence of a record with these options."""
+        """Gather the evidence of a record with these options.
+
+        Parameters
+        ----------
+        record : Path
+            The specimen's record.
+
+        Returns
+        -------
+        Gathered
+        """
         return gather(record, photos=self.photos, inches_first=self.inches_first, date=self.date)
 
 
@@ -141,13 +151,44 @@ def write_brief(specimen_path: str | Path, out_dir: str | Path) -> list[Path]:
 
 
 def produce(record: Path, out: Path, options: Options) -> Product:
-    """Write a specimen up; see `write_up`."""
+    """Write a specimen up; see `write_up`.
+
+    Parameters
+    ----------
+    record : Path
+        The specimen's record.
+    out : Path
+        The folder to write to; made where it is missing.
+    options : Options
+        How to make it.
+
+    Returns
+    -------
+    Product
+
+    Raises
+    ------
+    MeasureError, SheetError, CalibrationError
+        The record, its sheet or a photo can't be used, or the folder can't be written to.
+    """
     built = build(record, options)
     return Product(put(out, built.files), built.warnings)
 
 
 def put(out: Path, files: Mapping[str, bytes]) -> tuple[Path, ...]:
     """Write a folder's files, and remove those that an earlier write-up left there.
+
+    Parameters
+    ----------
+    out : Path
+        The folder; made where it is missing.
+    files : mapping of str to bytes
+        What to write, by name.
+
+    Returns
+    -------
+    tuple of Path
+        In the order of `files`.
 
     Raises
     ------
@@ -163,7 +204,24 @@ def put(out: Path, files: Mapping[str, bytes]) -> tuple[Path, ...]:
 
 
 def build(record: Path, options: Options) -> Built:
-    """Make every file of a write-up in memory."""
+    """Make every file of a write-up in memory.
+
+    Parameters
+    ----------
+    record : Path
+        The specimen's record.
+    options : Options
+        How to make it.
+
+    Returns
+    -------
+    Built
+
+    Raises
+    ------
+    MeasureError, SheetError, CalibrationError
+        The record, its sheet or a photo can't be used.
+    """
     gathered = options.gather(record)
     evidence, remarks = gathered.evidence, list(gathered.remarks)
     drawn = illustrate(evidence, show_card=options.show_card)

@@ -32,7 +32,19 @@ def _cell(value: object) -> object:
 
 
 def findings_csv(specimens: tuple[Evidence, ...]) -> str:
-    """Return one row for each finding."""
+    """Return one row for each finding.
+
+    Parameters
+    ----------
+    specimens : tuple of Evidence
+        In the order of the rows.
+
+    Returns
+    -------
+    str
+        CSV with a byte-order mark, for spreadsheets. Lengths in mm to four decimals, u standard and U
+        expanded.
+    """
     return _written(_FINDINGS, (row for evidence in specimens for row in _findings(evidence)))
 
 
@@ -56,7 +68,18 @@ def _findings(evidence: Evidence) -> Iterable[tuple[object, ...]]:
 
 
 def specimens_csv(specimens: tuple[tuple[Evidence, str, str], ...]) -> str:
-    """Return one row for each specimen; each comes with its record's and its folder's name."""
+    """Return one row for each specimen.
+
+    Parameters
+    ----------
+    specimens : tuple of (Evidence, str, str)
+        Each with its record's and its folder's name.
+
+    Returns
+    -------
+    str
+        CSV with a byte-order mark, for spreadsheets; probabilities from 0 to 1.
+    """
     return _written(_SPECIMENS, (_specimen(*entry) for entry in specimens))
 
 
@@ -82,7 +105,18 @@ def _specimen(evidence: Evidence, record: str, folder: str) -> tuple[object, ...
 
 
 def comparison_csv(comparison: Comparison) -> str:
-    """Return one row for each length measured on both specimens."""
+    """Return one row for each length measured on both specimens.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        Of two specimens.
+
+    Returns
+    -------
+    str
+        CSV with a byte-order mark, for spreadsheets. Lengths in mm to four decimals, U being expanded.
+    """
     header = ("name", "first_mm", "first_U_mm", "second_mm", "second_U_mm", "difference_mm",
               "difference_U_mm", "same_photo", "outcome")  # fmt: skip
     rows = []

@@ -38,7 +38,20 @@ class Dimension:
 
 
 def dimension(entry: MeasurementEntry, plane: MetricPlane | None) -> Dimension | None:
-    """Return what to draw for a measurement; None if it has no points in its photo."""
+    """Return what to draw for a measurement.
+
+    Parameters
+    ----------
+    entry : MeasurementEntry
+        Points in px; the height in mm at which a round or a tip lies.
+    plane : MetricPlane or None
+        None draws rounds and tips as the distance of their farthest points.
+
+    Returns
+    -------
+    Dimension or None
+        In px; None if it has no points in its photo.
+    """
     points = np.array(entry.used_px or entry.clicks_px, float).reshape(-1, 2)
     if entry.kind == "difference" or len(points) < 2:
         return None

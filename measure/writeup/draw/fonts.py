@@ -16,7 +16,18 @@ _INVISIBLE = frozenset("\n\r\t\u00ad\u200b\u200c\u200d\u200e\u200f\u2060\ufeff\u
 
 
 def plain_font(*, bold: bool = False, oblique: bool = False) -> Path:
-    """Return the file of DejaVu Sans, which comes with matplotlib."""
+    """Return the file of DejaVu Sans, which comes with matplotlib.
+
+    Parameters
+    ----------
+    bold, oblique : bool
+        The style.
+
+    Returns
+    -------
+    Path
+        A TrueType file.
+    """
     spec = importlib.util.find_spec("matplotlib")
     assert spec is not None
     assert spec.origin is not None
@@ -47,6 +58,11 @@ def lacking(text: str, *fonts: Path) -> frozenset[str]:
 def fallbacks(text: str) -> tuple[tuple[Path, ...], frozenset[str]]:
     """Find installed fonts for the characters that DejaVu lacks.
 
+    Parameters
+    ----------
+    text : str
+        In any scripts.
+
     Returns
     -------
     tuple of Path
@@ -68,7 +84,18 @@ def fallbacks(text: str) -> tuple[tuple[Path, ...], frozenset[str]]:
 
 
 def unset_characters(text: str) -> str:
-    """Name the characters that no available font can set, by their code points; nothing if all can be."""
+    """Name the characters that no available font can set, by their code points.
+
+    Parameters
+    ----------
+    text : str
+        In any scripts.
+
+    Returns
+    -------
+    str
+        "U+1F600, U+1F601"; the empty text if all can be set.
+    """
     return ", ".join(f"U+{ord(character):04X}" for character in sorted(fallbacks(text)[1]))
 
 

@@ -55,13 +55,37 @@ def rounded_outline_mm(thing: ReferenceObject, inset_mm: float = 0.0, per_corner
 
 
 def cover_outline_px(plane: MetricPlane, thing: ReferenceObject) -> Points:
-    """Return where the cover of a card's face lies in the photo, (N, 2), px."""
+    """Return where the cover of a card's face lies in the photo.
+
+    Parameters
+    ----------
+    plane : MetricPlane
+        The plane that the card defines.
+    thing : ReferenceObject
+        The card.
+
+    Returns
+    -------
+    (N, 2) array
+        In px, in order around the face; a rim stays free.
+    """
     rim_mm = min(RIM_MM, 0.1 * min(thing.width_mm, thing.height_mm))
     return plane.to_px(rounded_outline_mm(thing, rim_mm))
 
 
 def cover_by_corners_px(face: "FoundCard") -> Points:
-    """Return the same for a further card, from its corners as seen."""
+    """Return where the cover of a further card's face lies, from its corners as seen.
+
+    Parameters
+    ----------
+    face : FoundCard
+        Corners in px, side 0->1 along the object's width.
+
+    Returns
+    -------
+    (N, 2) array
+        In px, in order around the face; a rim stays free.
+    """
     thing = face.object
     rim_mm = min(RIM_MM, 0.1 * min(thing.width_mm, thing.height_mm))
     w, h = thing.width_mm, thing.height_mm
@@ -72,7 +96,20 @@ def cover_by_corners_px(face: "FoundCard") -> Points:
 
 
 def covered(pixels_bgr: NDArray[np.uint8], outline_px: Points) -> NDArray[np.uint8]:
-    """Return a copy of the photo with the inside of an outline painted over; the original stays as it is."""
+    """Return a copy of the photo with the inside of an outline painted over.
+
+    Parameters
+    ----------
+    pixels_bgr : (H, W, 3) array of uint8
+        The photo, which stays as it is.
+    outline_px : (N, 2) array
+        In order around the face, in px.
+
+    Returns
+    -------
+    (H, W, 3) array of uint8
+        BGR.
+    """
     copy = np.array(pixels_bgr, copy=True)
     at = np.rint(np.asarray(outline_px) * 2**_SUBPIXEL_BITS).astype(np.int32)
     cv2.fillPoly(copy, [at.reshape(-1, 1, 2)], COVER_BGR, cv2.LINE_AA, _SUBPIXEL_BITS)
@@ -80,7 +117,23 @@ def covered(pixels_bgr: NDArray[np.uint8], outline_px: Points) -> NDArray[np.uin
 
 
 def jpeg(picture: Image.Image) -> bytes:
-    """Encode a picture as JPEG with nothing but its pixels, and check it by reading it back."""
+    """Encode a picture as JPEG with nothing but its pixels, and check it by reading it back.
+
+    Parameters
+    ----------
+    picture : Image
+        In any mode; transparency is lost.
+
+    Returns
+    -------
+    bytes
+        The JPEG file.
+
+    Raises
+    ------
+    MeasureError
+        It carries metadata all the same.
+    """
     stream = io.BytesIO()
     # A fresh image made of the pixels alone has no Exif, profile or comment to pass on.
     bare = Image.fromarray(np.asarray(picture.convert("RGB")))
@@ -90,6 +143,16 @@ def jpeg(picture: Image.Image) -> bytes:
 
 def checked(data: bytes) -> bytes:
     """Return an encoded picture unchanged if it carries no metadata.
+
+    Parameters
+    ----------
+    data : bytes
+        A picture file of a format that Pillow reads.
+
+    Returns
+    -------
+    bytes
+        The same.
 
     Raises
     ------

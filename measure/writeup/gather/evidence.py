@@ -169,24 +169,66 @@ class Evidence:
         return tidy(self.sheet.subject) + maker
 
     def release_name(self, release_id: str) -> str:
-        """Return a release's name with its years, or its id without a sheet."""
+        """Return a release's name with its years, or its id without a sheet.
+
+        Parameters
+        ----------
+        release_id : str
+            The release's key.
+
+        Returns
+        -------
+        str
+        """
         release = self.sheet.release(release_id) if self.sheet else None
         if release is None:
             return release_id
         return f"{tidy(release.name)} ({tidy(release.made)})" if release.made else tidy(release.name)
 
     def items_of(self, photo_id: str) -> tuple[Item, ...]:
-        """Return the lengths taken on one photo."""
+        """Return the lengths taken on one photo.
+
+        Parameters
+        ----------
+        photo_id : str
+            The photo's id in the record.
+
+        Returns
+        -------
+        tuple of Item
+            In the record's order.
+        """
         return tuple(item for item in self.items if item.entry.photo == photo_id)
 
 
 def bare_name(file: str) -> str:
-    """Return a file's name without its folders, which may reveal the user's computer."""
+    """Return a file's name without its folders, which may reveal the user's computer.
+
+    Parameters
+    ----------
+    file : str
+        A path with slashes or backslashes.
+
+    Returns
+    -------
+    str
+    """
     return Path(file.replace("\\", "/")).name
 
 
 def tidy(text: str) -> str:
-    """Return the user's text on one line, without control characters, fit for an English sentence."""
+    """Return the user's text on one line, without control characters, fit for an English sentence.
+
+    Parameters
+    ----------
+    text : str
+        In any script.
+
+    Returns
+    -------
+    str
+        With marks of direction around it where it runs from right to left.
+    """
     line = " ".join("".join(c if c.isprintable() else " " for c in text).split())
     if any(bidirectional(character) in ("R", "AL") for character in line):
         # Without these marks a Hebrew or Arabic name would reverse the figures beside it.
@@ -219,7 +261,20 @@ def _name(sheet: Sheet | None, entry: MeasurementEntry) -> str:
 
 
 def feature_name(sheet: Sheet | None, part_id: str | None, feature_id: str | None) -> str:
-    """Return 'Bow plate, width', as far as part and feature are known."""
+    """Return 'Bow plate, width', as far as part and feature are known.
+
+    Parameters
+    ----------
+    sheet : Sheet or None
+        Without one, keys stand for names.
+    part_id, feature_id : str or None
+        Keys.
+
+    Returns
+    -------
+    str
+        The empty text for neither.
+    """
     part = sheet.part(part_id) if sheet and part_id else None
     feature = part.feature(feature_id) if part and feature_id else None
     first = tidy(part.name) if part else (part_id or "")
@@ -253,6 +308,13 @@ def recorded_date(specimen: Specimen, photos: tuple[PhotoEvidence, ...]) -> str:
 
 def sheet_beside(specimen: Specimen, record: Path) -> tuple[Sheet | None, str]:
     """Read the record's sheet.
+
+    Parameters
+    ----------
+    specimen : Specimen
+        The record's values.
+    record : Path
+        Its file, from whose folder a relative path starts.
 
     Returns
     -------

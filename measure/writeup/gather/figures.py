@@ -42,7 +42,20 @@ class Figures:
 
 
 def figures(result: ResultEntry, *, inches_first: bool = False) -> Figures:
-    """Return a measured length as text."""
+    """Return a measured length as text.
+
+    Parameters
+    ----------
+    result : ResultEntry
+        In mm, with its expanded uncertainty.
+    inches_first : bool
+        Which unit leads.
+
+    Returns
+    -------
+    Figures
+        Two digits of the uncertainty; a fraction no finer than it.
+    """
     value_mm, expanded_mm = result.length_mm, result.expanded_uncertainty_mm
     mm = "{} ± {} mm".format(*round_with_uncertainty(value_mm, expanded_mm))
     inches = "{} ± {} in".format(*round_with_uncertainty(value_mm / MM_PER_INCH, expanded_mm / MM_PER_INCH))
@@ -58,7 +71,20 @@ def _fraction(value_mm: float, expanded_mm: float) -> str:
 
 
 def plain_range(low_mm: float, high_mm: float, *, inches_first: bool = False) -> str:
-    """Return limits as text: '158.5 to 161.5 mm'."""
+    """Return limits as text: '158.5 to 161.5 mm'.
+
+    Parameters
+    ----------
+    low_mm, high_mm : float
+        The limits.
+    inches_first : bool
+        Give inches in place of millimetres.
+
+    Returns
+    -------
+    str
+        To 0.1 mm or 0.001 in.
+    """
     if inches_first:
         return f"{low_mm / MM_PER_INCH:.3f} to {high_mm / MM_PER_INCH:.3f} in"
     return f"{low_mm:.1f} to {high_mm:.1f} mm"

@@ -45,6 +45,11 @@ def gather(
     date : str
         ISO date to print; else the record's own, or its photos'.
 
+    Returns
+    -------
+    Gathered
+        Photos that aren't found, and results that can't be filled in, are told in the remarks.
+
     Raises
     ------
     MeasureError, SheetError, CalibrationError

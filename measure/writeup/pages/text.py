@@ -12,12 +12,34 @@ _STARTS = re.compile(r"^(\s*)([-+=]|\d+[.)])(?=\s|$)")
 
 
 def plain_text(blocks: tuple[Block, ...]) -> str:
-    """Return the blocks as text that any form or mail accepts."""
+    """Return the blocks as text that any form or mail accepts.
+
+    Parameters
+    ----------
+    blocks : tuple of Block
+        Pictures and charts among them are left out.
+
+    Returns
+    -------
+    str
+        Ends with a line break.
+    """
     return _joined([_plain(block) for block in _textual(blocks)])
 
 
 def markdown(blocks: tuple[Block, ...]) -> str:
-    """Return the blocks as CommonMark with tables."""
+    """Return the blocks as CommonMark with tables.
+
+    Parameters
+    ----------
+    blocks : tuple of Block
+        Pictures and charts among them are left out.
+
+    Returns
+    -------
+    str
+        Special characters in texts are escaped; ends with a line break.
+    """
     return _joined([_marked(block) for block in _textual(blocks)])
 
 
