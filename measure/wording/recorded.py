@@ -13,7 +13,20 @@ from measure.wording.terms import Audience
 
 
 def reworded(texts: Iterable[str], audience: Audience) -> tuple[str, ...]:
-    """Return a record's cautions in the words for someone; one of another program as it stands."""
+    """Return a record's cautions in the words for someone; one of another program as it stands.
+
+    Parameters
+    ----------
+    texts : iterable of str
+        As the record keeps them, in the command line's words.
+    audience : Audience
+        Who reads them.
+
+    Returns
+    -------
+    tuple of str
+        One for each, in the order given.
+    """
     read = ((text, _caution(text)) for text in texts)
     return tuple(text if caution is None else worded(caution, audience) for text, caution in read)
 
