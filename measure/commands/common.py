@@ -17,7 +17,7 @@ def ERRORS() -> tuple[type[Exception], ...]:  # noqa: N802 - a late-bound consta
     Returns
     -------
     tuple of exception types
-        Each has an `exit_code`.
+        What `exit_status` takes, subclasses included.
     """
     from calibration.errors import CalibrationError
     from measure.errors import MeasureError
@@ -27,7 +27,18 @@ def ERRORS() -> tuple[type[Exception], ...]:  # noqa: N802 - a late-bound consta
 
 
 def exit_status(error: Exception) -> int:
-    """Return the exit status of a command that ends with an error: that of its nearest class in the table."""
+    """Return the exit status of a command that ends with an error: that of its nearest class in the table.
+
+    Parameters
+    ----------
+    error : Exception
+        One of `ERRORS`, or of a class below it.
+
+    Returns
+    -------
+    int
+        `EXIT_USAGE` where other words of the command would help, else `EXIT_UNUSABLE`.
+    """
     from calibration.errors import CalibrationError, GeometryError, ObjectError
     from measure.errors import MeasureError, SpanError, UnitError
     from measure.requests import RequestError
