@@ -215,7 +215,7 @@ def test_the_picture_and_the_marks_agree_at_odd_sizes(browser: "Browser", tmp_pa
     desk = started(tmp_path, path)
     at = visit(browser, desk)
     try:
-        wait_for(lambda: desk.session.rack.photo("photo-1"))
+        wait_for(lambda: desk.session.photo_store.photo("photo-1"))
         at.until("document.getElementById('looking').hidden && !!document.querySelector('#coach .say')")
         for steps in (0, 3, 5):
             for _ in range(steps):

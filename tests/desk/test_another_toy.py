@@ -43,16 +43,16 @@ def take_off(session: Session) -> None:
 
 def bring(session: Session, data: bytes, name: str = "other.jpg") -> None:
     count = len(session.specimen.photos)
-    session.rack.take(name, data)
+    session.photo_store.take(name, data)
     wait_for(lambda: len(session.specimen.photos) > count and session.specimen.photos[-1].reference)
     settled(session)
 
 
 def sample(session: Session, place: int) -> str:
-    wait_for(lambda: not session.rack.opening())
+    wait_for(lambda: not session.photo_store.opening())
     offered = session.state()["samples"][place]
     session.handle({"do": "sample", "sample": offered["handle"]})
-    wait_for(lambda: not session.rack.opening() and session.specimen.photos)
+    wait_for(lambda: not session.photo_store.opening() and session.specimen.photos)
     return str(offered["name"])
 
 
@@ -192,11 +192,11 @@ def test_what_is_seen_late_of_the_first_toy_does_not_get_into_the_second(
         return seen
 
     monkeypatch.setattr(inspection, "look", slow)
-    empty.rack.take("one.jpg", photo_bytes)
+    empty.photo_store.take("one.jpg", photo_bytes)
     wait_for(looking.is_set)
     take_off(empty)
     monkeypatch.setattr(inspection, "look", lambda photo, shot, key: inspection.Look(reason="nothing here"))
-    empty.rack.take("two.jpg", plain_photo(tmp_path / "bare.jpg", card=False).read_bytes())
+    empty.photo_store.take("two.jpg", plain_photo(tmp_path / "bare.jpg", card=False).read_bytes())
     wait_for(lambda: [one.file for one in empty.specimen.photos] == ["two.jpg"])
     may_end.set()
     wait_for(lambda: empty.state()["photos"][0]["why"])
@@ -207,7 +207,7 @@ def test_what_is_seen_late_of_the_first_toy_does_not_get_into_the_second(
 def test_a_toy_stays_while_a_photo_of_it_is_still_being_opened(
     session: Session, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(session.rack, "opening", lambda: ["late.jpg"])
+    monkeypatch.setattr(session.photo_store, "opening", lambda: ["late.jpg"])
     handle = session.state()["samples"][0]["handle"]
     with pytest.raises(MeasureError, match="still being opened"):
         session.handle({"do": "sample", "sample": handle})
@@ -217,7 +217,7 @@ def test_a_toy_stays_while_a_photo_of_it_is_still_being_opened(
 def test_a_new_record_does_not_take_the_place_of_one_that_is_there(empty: Session, tmp_path: Path) -> None:
     photo = plain_photo(tmp_path / "plain.jpg")
     (tmp_path / "plain.specimen.json").write_text("of another program")
-    empty.rack.open_path(photo)
+    empty.photo_store.open_path(photo)
     wait_for(lambda: empty.specimen.photos)
     settled(empty)
     assert empty.record == tmp_path / "plain-2.specimen.json"

@@ -82,7 +82,7 @@ def test_a_record_whose_photo_is_a_pipe_or_a_device_opens(tmp_path: Path, what: 
     write_specimen(record, Specimen("toy", photos=(PhotoEntry("photo-1", photo.name, "0" * 64, 640, 480),)))
     session = Session(tmp_path, record)
     try:
-        picture = session.rack.picture(session.specimen.photos[0])
+        picture = session.photo_store.picture(session.specimen.photos[0])
         assert picture is not None
         wait_for(lambda: picture.stage == "failed", timeout_s=5.0)
         assert "is a pipe or a device" in str(picture.trouble)

@@ -42,7 +42,7 @@ class Sample:
         self.facts = next(one for one in register["photos"] if one["id"] == name)
         self.path = samples_folder() / self.facts["file"]
         self.session = Session(folder, folder / "toy.specimen.json")
-        self.session.rack.open_path(self.path)
+        self.session.photo_store.open_path(self.path)
         wait_for(lambda: self.session.specimen.photos and self.session.specimen.photos[0].reference, 60)
         if self.session.state()["photos"][0]["scale"]["question"]:
             kind = self.session.specimen.photos[0].reference.kind

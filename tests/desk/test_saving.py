@@ -51,7 +51,7 @@ def test_a_second_desk_on_a_record_is_told_and_both_keep_all(session: Session, t
         assert "toy-2.specimen.json" in moved["text"]
         assert told == [moved["text"]]
         assert moved["open"] is None
-        wait_for(lambda: second.rack.photo("photo-1"))
+        wait_for(lambda: second.photo_store.photo("photo-1"))
         second.handle({"do": "name", "name": "By the second"})
         session.handle({"do": "name", "name": "By the first"})
         settled(second)
@@ -287,7 +287,7 @@ def test_a_photo_that_cannot_be_shown_leaves_the_others(
     told: list[str] = []
     again = Session(tmp_path, tmp_path / "toy.specimen.json", say=told.append)
     try:
-        wait_for(lambda: again.rack.photo("photo-2"))
+        wait_for(lambda: again.photo_store.photo("photo-2"))
         odd, plain = again.state()["photos"]
         assert odd["stage"] == "failed"
         assert "plain.jpg failed" in odd["trouble"]
@@ -392,6 +392,6 @@ def test_a_fault_while_opening_a_photo_is_told(
 ) -> None:
     monkeypatch.setattr("measure.desk.photos.pictures.Picture.decode", lambda self, data: 1 / 0)
     (tmp_path / "plain.jpg").write_bytes(photo_bytes)
-    empty.rack.open_path(tmp_path / "plain.jpg")
+    empty.photo_store.open_path(tmp_path / "plain.jpg")
     wait_for(lambda: any("ZeroDivisionError" in one["text"] for one in empty.state()["notices"]))
     wait_for(lambda: empty.state()["photos"][0]["stage"] == "failed")

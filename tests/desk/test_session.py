@@ -170,7 +170,7 @@ def test_another_kind_rescales_the_lengths(session: Session) -> None:
 
 
 def test_a_photo_without_a_card_takes_corners_by_hand(empty: Session, tmp_path: Path) -> None:
-    empty.rack.open_path(plain_photo(tmp_path / "bare.jpg", card=False))
+    empty.photo_store.open_path(plain_photo(tmp_path / "bare.jpg", card=False))
     wait_for(lambda: empty.state()["photos"] and empty.state()["photos"][0]["why"])
     ask = {"do": "corners", "photo": "photo-1", "fit": True, "kind": "100x16"}
     empty.handle({**ask, "corners_px": [[299.5, 599.5], [799.5, 599.5], [799.5, 679.5], [299.5, 679.5]]})
@@ -211,7 +211,7 @@ def test_everything_is_kept_as_it_happens(session: Session, tmp_path: Path) -> N
         same = ("name", "note", "observations", "sheet")
         assert [back[key] for key in same] == [shown[key] for key in same]
         assert back["measurements"][0]["text"]["mm"] == shown["measurements"][0]["text"]["mm"]
-        wait_for(lambda: again.rack.photo("photo-1"))
+        wait_for(lambda: again.photo_store.photo("photo-1"))
         wait_for(lambda: again.state()["photos"][0]["grade"])
         assert again.state()["measurements"][0]["text"]["mm"] == shown["measurements"][0]["text"]["mm"]
     finally:
@@ -322,13 +322,13 @@ def test_an_unsaved_record_says_so(session: Session, tmp_path: Path) -> None:
 
 
 def test_a_photo_through_the_page_lands_beside_the_record(empty: Session, photo_bytes: bytes) -> None:
-    empty.rack.take("../../a photo<>.jpg", photo_bytes)
+    empty.photo_store.take("../../a photo<>.jpg", photo_bytes)
     wait_for(lambda: empty.specimen.photos)
     record = empty.record
     assert record is not None
     assert [path.name for path in record.parent.glob("*.jpg")] == ["a photo_.jpg"]
     with pytest.raises(CalibrationError):
-        empty.rack.take("x.jpg", b"no photo")
+        empty.photo_store.take("x.jpg", b"no photo")
 
 
 def test_the_state_is_plain_json(session: Session) -> None:

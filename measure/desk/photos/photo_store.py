@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 class Desk(Protocol):
-    """What the rack needs of the session that owns it."""
+    """What the photo store needs of the session that owns it."""
 
     lock: threading.RLock
     record: Path | None
@@ -52,7 +52,7 @@ class Desk(Protocol):
         """Return what a photo is measured by."""
 
 
-class Rack:
+class PhotoStore:
     """Photos by the record's ids.
 
     Parameters

@@ -104,7 +104,7 @@ class _Routes:
         return _jpeg(self._session.thumb(request.path_params["handle"]))
 
     async def photo(self, request: Request) -> Response:
-        return await self._take(request, MAX_PHOTO_BYTES, self._session.rack.take)
+        return await self._take(request, MAX_PHOTO_BYTES, self._session.photo_store.take)
 
     async def sheet(self, request: Request) -> Response:
         return await self._take(request, MAX_SHEET_BYTES, self._session.judgement.take)

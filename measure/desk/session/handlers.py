@@ -7,7 +7,7 @@ from typing import Any, Protocol
 
 from measure.desk.changes import Ask, AskError, History, actions
 from measure.desk.library import Shelf
-from measure.desk.photos import Rack
+from measure.desk.photos import PhotoStore
 from measure.desk.session.in_hand import InHand
 from measure.desk.session.instrument import Reading
 from measure.desk.session.judgement import Judgement
@@ -23,7 +23,7 @@ class Desk(Protocol):
     lock: threading.RLock
     history: History[Specimen]
     shelf: Shelf
-    rack: Rack
+    photo_store: PhotoStore
     measures: Measures
     judgement: Judgement
     in_hand: InHand
@@ -57,7 +57,7 @@ class Wishes:
 
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
-        sources, cards = Sources(desk), desk.rack.cards
+        sources, cards = Sources(desk), desk.photo_store.cards
         self._known: dict[str, Callable[[Ask], dict[str, Any] | None]] = {
             "try": self._try,
             "try corners": self._try_corners,
@@ -109,15 +109,15 @@ class Wishes:
         if name == "add":
             self._settled(ask)
         if name == "corners" and ask.get("fit"):
-            return desk.rack.cards.fit(ask)
+            return desk.photo_store.cards.fit(ask)
         after = change(desk.specimen, ask)
-        if name == "remove photo" and not after.photos and not desk.rack.opening():
+        if name == "remove photo" and not after.photos and not desk.photo_store.opening():
             desk.in_hand.clear()
             return {}
         join = f"{name}:{ask.get('id') or ask.get('photo')}" if ask.get("join") is True else ""
         desk.commit(after, title, join=join)
         if name in ("corners", "turn card"):
-            desk.rack.cards.appraise_later(str(ask["photo"]))
+            desk.photo_store.cards.appraise_later(str(ask["photo"]))
         if name not in ("add", "change"):
             return {}
         touched = desk.specimen.measurements[-1].id if name == "add" else str(ask["id"])
@@ -165,7 +165,7 @@ class Wishes:
             desk.history.amend(lambda state: replace(state, name=sample.name))
         desk.save()
         for path in sample.photos:
-            desk.rack.take(path.name, path.read_bytes())
+            desk.photo_store.take(path.name, path.read_bytes())
 
     def _open_record(self, ask: Ask) -> None:
         path = self._desk.shelf.record(ask.get("record"))

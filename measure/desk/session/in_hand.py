@@ -6,7 +6,7 @@ from typing import Protocol
 
 from measure.desk.changes import ACTIONS, AskError, History, Notices
 from measure.desk.library import Shelf, folders
-from measure.desk.photos import Rack
+from measure.desk.photos import PhotoStore
 from measure.desk.session.judgement import Judgement
 from measure.desk.session.keeper import Keeper
 from measure.record import Specimen
@@ -22,7 +22,7 @@ class Desk(Protocol):
     history: History[Specimen]
     notices: Notices
     shelf: Shelf
-    rack: Rack
+    photo_store: PhotoStore
     judgement: Judgement
 
     def tell(self) -> None:
@@ -170,7 +170,7 @@ class InHand:
 
     def _leave(self, whole: Specimen) -> Path | None:
         """Make sure that a record is kept before it goes from the desk; returns where, None without one."""
-        if self._desk.rack.opening():
+        if self._desk.photo_store.opening():
             raise AskError("A photo is still being opened; try again in a moment.")
         if self.keeper.path is None or not self.anything:
             return None

@@ -7,7 +7,7 @@ from calibration.objects import CARD_OBJECTS
 from measure.desk.changes import OFFERS_JSON, SCALE_KINDS_JSON, History, Notices
 from measure.desk.failures import sentence
 from measure.desk.library import Shelf, folders
-from measure.desk.photos import Rack, cautions_on, grade
+from measure.desk.photos import PhotoStore, cautions_on, grade
 from measure.desk.session.in_hand import InHand
 from measure.desk.session.judgement import Judgement
 from measure.desk.session.measures import Measures
@@ -35,7 +35,7 @@ class Shown(Protocol):
 
     history: History[Specimen]
     measures: Measures
-    rack: Rack
+    photo_store: PhotoStore
     notices: Notices
     scale_views: ScaleViews
     shelf: Shelf
@@ -84,7 +84,7 @@ def state_json(desk: Shown) -> dict[str, Any]:
         "card_kinds": _card_kinds(),
         "coins": COINS_JSON,
         "rules": RULES_JSON,
-        "opening": desk.rack.opening(),
+        "opening": desk.photo_store.opening(),
         "photos": [_photo_or_trouble(desk, one) for one in specimen.photos],
         "measurements": [_measurement(desk, one) for one in specimen.measurements],
         "observations": [
@@ -154,13 +154,13 @@ def _photo_or_trouble(desk: Shown, shot: PhotoEntry) -> dict[str, Any]:
 
 
 def _photo(desk: Shown, shot: PhotoEntry) -> dict[str, Any]:
-    picture = desk.rack.picture(shot)
-    seen = desk.rack.cards.look_at(shot)
+    picture = desk.photo_store.picture(shot)
+    seen = desk.photo_store.cards.look_at(shot)
     scale, trouble = desk.measures.scale_or_reason(shot)
     photo = picture.photo if picture else None
     # Between the decoding and the beginning of the search nothing is known yet either.
     waiting = picture is None or (picture.stage != "failed" and not picture.taken_up)
-    looking = desk.rack.cards.looking(shot.id)
+    looking = desk.photo_store.cards.looking(shot.id)
     found = {
         "id": shot.id,
         "name": shot.file.rsplit("/", 1)[-1],

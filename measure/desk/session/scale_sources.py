@@ -9,7 +9,7 @@ import numpy as np
 from calibration.objects import object_from_key
 from calibration.sources import COINS
 from measure.desk.changes import Ask, AskError, actions
-from measure.desk.photos import Rack
+from measure.desk.photos import PhotoStore
 from measure.desk.session.judgement import Judgement
 from measure.desk.session.measures import Measures
 from measure.desk.view import expected_words
@@ -38,7 +38,7 @@ RULES_JSON = [
 class Desk(Protocol):
     """What is needed of the session."""
 
-    rack: Rack
+    photo_store: PhotoStore
     judgement: Judgement
     measures: Measures
 
@@ -156,7 +156,7 @@ class Sources:
 
     def _open(self, ask: Ask) -> "tuple[PhotoEntry, Photo]":
         shot = actions.photo_of(self._desk.specimen, ask)
-        photo = self._desk.rack.photo(shot.id)
+        photo = self._desk.photo_store.photo(shot.id)
         if photo is None:
             raise AskError("The photo is still being opened; try again in a moment.")
         return shot, photo
@@ -169,7 +169,7 @@ class Sources:
         if seen.has_scale:
             self._desk.measures.try_scale(seen)
         self._desk.commit(actions.with_photo(self._desk.specimen, seen), title)
-        self._desk.rack.cards.appraise_later(shot.id)
+        self._desk.photo_store.cards.appraise_later(shot.id)
         gives = self._desk.measures.scale(seen)
         words = None if gives is None else expected_words(gives)
         return {"say": f"Added. Now {words}." if words else "Added."}

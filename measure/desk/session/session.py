@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from measure.desk.changes import Ask, AskError, History, Notices
 from measure.desk.failures import sentence
 from measure.desk.library import Shelf
-from measure.desk.photos import Picture, Rack, thumb_of
+from measure.desk.photos import PhotoStore, Picture, thumb_of
 from measure.desk.session import writing
 from measure.desk.session.handlers import Wishes
 from measure.desk.session.in_hand import InHand
@@ -65,8 +65,8 @@ class Session:
         self._listeners: list[Callable[[], None]] = []
         self.history = History(Specimen(name=""))
         self.in_hand = InHand(self)
-        self.rack = Rack(self)
-        self.measures = Measures(self.rack)
+        self.photo_store = PhotoStore(self)
+        self.measures = Measures(self.photo_store)
         self.scale_views = ScaleViews()
         self.judgement = Judgement(self)
         self.wishes = Wishes(self)
@@ -85,7 +85,7 @@ class Session:
         elif self.specimen.sheet is not None:
             self.judgement.lay(self.specimen.sheet)
         self.judgement.check_recorded()
-        self.rack.open_all()
+        self.photo_store.open_all()
         self.history.settle(self.measures.settled(self.specimen))
         self.save()
 
@@ -218,13 +218,13 @@ class Session:
         """Put another record's states on the desk, and forget what was known of the one before."""
         self.history = history
         self.kept = writing.KeptFiles()
-        self.rack.cards.forget()
+        self.photo_store.cards.forget()
         self.measures.forget()
         self.scale_views = ScaleViews()
 
     def lay_out(self) -> None:
         """Open the photos and the sheet of the present state."""
-        self.rack.open_all()
+        self.photo_store.open_all()
         self.judgement.lay(self.specimen.sheet, quiet=True)
         self.judgement.check_recorded()
         self.refresh()
@@ -242,21 +242,21 @@ class Session:
 
     def tile(self, handle: str, level: int, column: int, row: int) -> bytes | None:
         """Return a tile as JPEG, or None where there is none."""
-        picture = self.rack.by_handle(handle)
+        picture = self.photo_store.by_handle(handle)
         return picture.tile(level, column, row) if picture else None
 
     def picture(self, handle: str) -> Picture | None:
         """Return the picture of this handle, or None where there is none."""
-        return self.rack.by_handle(handle)
+        return self.photo_store.by_handle(handle)
 
     def only_photo(self) -> str | None:
         """Return the handle of the photo that a page shows first: the only one, even while opening."""
-        picture = self.rack.only()
+        picture = self.photo_store.only()
         return picture.handle if picture is not None and picture.stage != "failed" else None
 
     def thumb(self, handle: str) -> bytes | None:
         """Return a small picture of a photo or a sample as JPEG, or None where there is none."""
-        picture = self.rack.by_handle(handle)
+        picture = self.photo_store.by_handle(handle)
         if picture is not None:
             return picture.thumb()
         sample = self.shelf.sample(handle)
@@ -293,7 +293,7 @@ class Session:
         """Finish saving and stop; returns what there is to say of it, the same each time."""
         if not self._closed:
             self._closed = True
-            self.rack.close()
+            self.photo_store.close()
             self.judgement.close()
             self._parting = self.in_hand.keeper.close()
         return self._parting
