@@ -1,6 +1,6 @@
 """What can be laid on the desk: samples, earlier records, release sheets."""
 
 from measure.desk.library.folders import record_beside
-from measure.desk.library.library import Shelf
+from measure.desk.library.library import Library
 
-__all__ = ["Shelf", "record_beside"]
+__all__ = ["Library", "record_beside"]

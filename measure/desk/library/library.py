@@ -21,7 +21,7 @@ class _Record:
     text: str
 
 
-class Shelf:
+class Library:
     """Offers by unguessable handles, so that the page never names a path.
 
     Parameters

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Any, Protocol
 
 from measure.desk.changes import Ask, AskError, History, actions
-from measure.desk.library import Shelf
+from measure.desk.library import Library
 from measure.desk.photos import PhotoStore
 from measure.desk.session.in_hand import InHand
 from measure.desk.session.instrument import Reading
@@ -22,7 +22,7 @@ class Desk(Protocol):
 
     lock: threading.RLock
     history: History[Specimen]
-    shelf: Shelf
+    library: Library
     photo_store: PhotoStore
     measures: Measures
     judgement: Judgement
@@ -153,7 +153,7 @@ class Wishes:
 
     def _open_sample(self, ask: Ask) -> None:
         desk = self._desk
-        sample = desk.shelf.sample(ask.get("sample"))
+        sample = desk.library.sample(ask.get("sample"))
         if sample is None:
             raise AskError("This sample is not on the shelf.")
         # A sample is a toy of its own.
@@ -168,7 +168,7 @@ class Wishes:
             desk.photo_store.take(path.name, path.read_bytes())
 
     def _open_record(self, ask: Ask) -> None:
-        path = self._desk.shelf.record(ask.get("record"))
+        path = self._desk.library.record(ask.get("record"))
         if path is None:
             raise AskError("This record is not on the shelf.")
         self._desk.in_hand.take_up(path)

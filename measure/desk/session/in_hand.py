@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import Protocol
 
 from measure.desk.changes import ACTIONS, AskError, History, Notices
-from measure.desk.library import Shelf, folders
+from measure.desk.library import Library, folders
 from measure.desk.photos import PhotoStore
 from measure.desk.session.judgement import Judgement
 from measure.desk.session.keeper import Keeper
@@ -21,7 +21,7 @@ class Desk(Protocol):
     home: Path
     history: History[Specimen]
     notices: Notices
-    shelf: Shelf
+    library: Library
     photo_store: PhotoStore
     judgement: Judgement
 
@@ -179,7 +179,7 @@ class InHand:
             raise AskError(f"What is on the desk isn't saved, so it stays there. {self.keeper.why() or ''}")
         kept_in = self.keeper.kept_in
         if kept_in is not None:
-            self._desk.shelf.add(kept_in, whole.name)
+            self._desk.library.add(kept_in, whole.name)
         return kept_in
 
     def _lay(self, specimen: Specimen) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
 from measure.desk.changes import Ask, AskError, History, Notices
-from measure.desk.library import Shelf, folders
+from measure.desk.library import Library, folders
 from measure.desk.session import writing
 from measure.desk.session.latest import Latest
 from measure.errors import MeasureError
@@ -25,7 +25,7 @@ class Desk(Protocol):
     history: History[Specimen]
     record: Path | None
     notices: Notices
-    shelf: Shelf
+    library: Library
 
     def commit(self, after: Specimen, title: str) -> None:
         """Make a new state."""
@@ -96,7 +96,7 @@ class Judgement:
         if key == self.mark and self.sheet is not None:
             return
         try:
-            self.sheet, self.mark = self._desk.shelf.sheet(key, self._desk.record, given=given)
+            self.sheet, self.mark = self._desk.library.sheet(key, self._desk.record, given=given)
         except (MeasureError, SheetError) as error:
             if not quiet:
                 raise
@@ -134,7 +134,7 @@ class Judgement:
         """Use another sheet, from those on offer."""
         desk, key = self._desk, ask.get("sheet")
         present = desk.history.present
-        if key is not None and key not in desk.shelf.sheet_keys(desk.record, present.sheet):
+        if key is not None and key not in desk.library.sheet_keys(desk.record, present.sheet):
             raise AskError("This sheet is not among those offered.")
         self.lay(key)
         desk.commit(replace(present, sheet=key, verdict=None), "choice of sheet")
@@ -150,7 +150,7 @@ class Judgement:
         """
         desk = self._desk
         with desk.lock:
-            named = desk.shelf.take_sheet(desk.need_record(), name, data)
+            named = desk.library.take_sheet(desk.need_record(), name, data)
             self.sheet = None
             self.lay(named)
             desk.commit(replace(desk.history.present, sheet=named, verdict=None), "choice of sheet")

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 from calibration.objects import CARD_OBJECTS
 from measure.desk.changes import OFFERS_JSON, SCALE_KINDS_JSON, History, Notices
 from measure.desk.failures import sentence
-from measure.desk.library import Shelf, folders
+from measure.desk.library import Library, folders
 from measure.desk.photos import PhotoStore, cautions_on, grade
 from measure.desk.session.in_hand import InHand
 from measure.desk.session.judgement import Judgement
@@ -38,7 +38,7 @@ class Shown(Protocol):
     photo_store: PhotoStore
     notices: Notices
     scale_views: ScaleViews
-    shelf: Shelf
+    library: Library
     kept: KeptFiles
     judgement: Judgement
     in_hand: InHand
@@ -78,7 +78,7 @@ def state_json(desk: Shown) -> dict[str, Any]:
         "redo": desk.history.redo_name,
         "sheet": specimen.sheet,
         "sheet_mark": desk.judgement.mark,
-        "sheets": desk.shelf.sheets_json(desk.record, specimen.sheet),
+        "sheets": desk.library.sheets_json(desk.record, specimen.sheet),
         "kinds": OFFERS_JSON,
         "scale_kinds": SCALE_KINDS_JSON,
         "card_kinds": _card_kinds(),
@@ -94,8 +94,8 @@ def state_json(desk: Shown) -> dict[str, Any]:
         "verdict": verdict,
         "judging": desk.judgement.busy,
         "verdict_trouble": desk.judgement.trouble,
-        "samples": desk.shelf.samples_json(),
-        "records": desk.shelf.records_json(),
+        "samples": desk.library.samples_json(),
+        "records": desk.library.records_json(),
         "kept": [] if desk.in_hand.bare else desk.kept.to_json(),
         "kept_in": str(desk.kept.folder) if desk.kept.folder and not desk.in_hand.bare else None,
         "notices": desk.notices.to_json(),
@@ -118,7 +118,7 @@ def _moved(desk: Shown) -> dict[str, str | None] | None:
     moved = desk.in_hand.keeper.moved
     if moved is None or desk.in_hand.bare:
         return None
-    handle = None if moved.in_use else desk.shelf.handle(moved.opened)
+    handle = None if moved.in_use else desk.library.handle(moved.opened)
     return {"text": moved.text, "name": moved.opened.name, "open": handle}
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from measure.desk.changes import Ask, AskError, History, Notices
 from measure.desk.failures import sentence
-from measure.desk.library import Shelf
+from measure.desk.library import Library
 from measure.desk.photos import PhotoStore, Picture, thumb_of
 from measure.desk.session import writing
 from measure.desk.session.handlers import Wishes
@@ -52,7 +52,7 @@ class Session:
         self.lock = threading.RLock()
         self.home = home
         self.notices = Notices()
-        self.shelf = Shelf(home)
+        self.library = Library(home)
         self.kept = writing.KeptFiles()
         self.version = 0
         self._say = say
@@ -259,7 +259,7 @@ class Session:
         picture = self.photo_store.by_handle(handle)
         if picture is not None:
             return picture.thumb()
-        sample = self.shelf.sample(handle)
+        sample = self.library.sample(handle)
         return thumb_of(sample.photos[0].read_bytes()) if sample else None
 
     def sheet_view(self) -> dict[str, Any] | None:
