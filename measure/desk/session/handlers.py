@@ -46,7 +46,7 @@ class Desk(Protocol):
         """Write the record up."""
 
 
-class Wishes:
+class MessageHandlers:
     """Answers the page's messages.
 
     Parameters

@@ -10,7 +10,7 @@ from measure.desk.failures import sentence
 from measure.desk.library import Library
 from measure.desk.photos import PhotoStore, Picture, thumb_of
 from measure.desk.session import writing
-from measure.desk.session.handlers import Wishes
+from measure.desk.session.handlers import MessageHandlers
 from measure.desk.session.in_hand import InHand
 from measure.desk.session.judgement import Judgement
 from measure.desk.session.measures import Measures
@@ -69,7 +69,7 @@ class Session:
         self.measures = Measures(self.photo_store)
         self.scale_views = ScaleViews()
         self.judgement = Judgement(self)
-        self.wishes = Wishes(self)
+        self.handlers = MessageHandlers(self)
         try:
             self._open_first(record, sheet)
         except BaseException:
@@ -174,7 +174,7 @@ class Session:
         CalibrationError, MeasureError, SheetError
             It can't be done; the message is for the user.
         """
-        return self.wishes.handle(ask)
+        return self.handlers.handle(ask)
 
     # ---- changing ----
 
