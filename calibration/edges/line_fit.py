@@ -19,27 +19,27 @@ _LEAST_PLACES = 8
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Line:
-    """Result of `fit_line`; offsets in the units of the points.
+    """Result of `fit_line`; a step is the distance between two samples of a profile.
 
     Attributes
     ----------
-    at_start, at_end : float
+    start_steps, end_steps : float
         Offsets where the path starts and ends.
-    sag : float
+    sag_steps : float
         Additional offset in the middle.
     used : (N,) array of bool
         Places on the line.
-    residual : float
+    residual_steps : float
         Robust standard deviation of the points.
     scatter : _Scatter
         What the covariance is computed from.
     """
 
-    at_start: float
-    at_end: float
-    sag: float
+    start_steps: float
+    end_steps: float
+    sag_steps: float
     used: NDArray[np.bool_]
-    residual: float
+    residual_steps: float
     scatter: "_Scatter"
 
     @property
@@ -48,7 +48,7 @@ class Line:
         return _covariance(self.scatter)
 
 
-def fit_line(along: Array, places: Places, sag_now: float, sag_std: float) -> Line | None:
+def fit_line(along: Array, places: Places, present_sag_steps: float, sag_std_steps: float) -> Line | None:
     """Fit a slightly bent line by Tukey's biweight.
 
     Parameters
@@ -57,9 +57,9 @@ def fit_line(along: Array, places: Places, sag_now: float, sag_std: float) -> Li
         Shares of the path, 0 to 1.
     places : Places
         Where the edge lies at each.
-    sag_now : float
+    present_sag_steps : float
         Sag that the path has already; it counts against the prior.
-    sag_std : float
+    sag_std_steps : float
         Prior standard uncertainty of the whole sag about zero.
 
     Returns
@@ -86,7 +86,7 @@ def fit_line(along: Array, places: Places, sag_now: float, sag_std: float) -> Li
     t, offset = along[seen], places.offset[seen]
     strength = np.minimum(places.height[seen], 2.0 * typical) ** 2
     strength /= strength.mean()
-    prior = _Prior(sag_now, sag_std)
+    prior = _Prior(present_sag_steps, sag_std_steps)
     solution, weight, sigma, residual = _robust(t, offset, strength, prior)
     used = np.zeros(len(along), dtype=bool)
     used[np.flatnonzero(seen)[weight > 0.05 * strength]] = True
@@ -123,8 +123,8 @@ def median(values: Array) -> float:
 class _Prior:
     """Prior of the sag, as one more observation."""
 
-    sag_now: float
-    sag_std: float
+    present_sag_steps: float
+    sag_std_steps: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -141,13 +141,13 @@ def _design(t: Array) -> Array:
     return np.stack([1.0 - t, t, 4.0 * t * (1.0 - t)], axis=1)
 
 
-def _solve(design: Array, value: Array, weight: Array, sag_weight: float, sag_now: float) -> Array:
+def _solve(design: Array, value: Array, weight: Array, sag_weight: float, present_sag_steps: float) -> Array:
     scaled = design * weight[:, None]
     (a, b, c), (_, d, e), (_, _, f) = (design.T @ scaled).tolist()
     x, y, z = (value @ scaled).tolist()
     ridge = 1e-9 * float(weight.sum())
     a, d, f = a + ridge, d + ridge, f + ridge + sag_weight
-    z -= sag_weight * sag_now
+    z -= sag_weight * present_sag_steps
     # By cofactors: numpy's own checks take ten times longer than the work on three equations.
     p, q, r = d * f - e * e, c * e - b * f, b * e - c * d
     s, t, u = a * f - c * c, b * c - a * e, a * d - b * b
@@ -169,7 +169,9 @@ def _robust(t: Array, offset: Array, strength: Array, prior: _Prior) -> tuple[Ar
         weight = strength * (1.0 - bounded**2) ** 2 + 1e-12
         # Errors of neighbouring points are correlated: a quarter of the points count as independent.
         previous = solution
-        solution = _solve(design, offset, weight, (2.0 * sigma / prior.sag_std) ** 2, prior.sag_now)
+        solution = _solve(
+            design, offset, weight, (2.0 * sigma / prior.sag_std_steps) ** 2, prior.present_sag_steps
+        )
         residual = offset - design @ solution
         if round_ > 2 and np.abs(solution - previous).max() < 1e-4:
             break
@@ -191,10 +193,10 @@ def _covariance(scatter: _Scatter) -> Array:
     design = _design(mean_t)
     variance = 1e-4
     for _ in range(2):
-        sag_weight = variance / prior.sag_std**2
+        sag_weight = variance / prior.sag_std_steps**2
         correction = _solve(design, mean_r, weights, sag_weight, 0.0)
         off = mean_r - design @ correction
         variance = max(float(np.sum(weights * off**2)) / (some.sum() - 2.5), 1e-6)
     normal = design.T @ (design * weights[:, None]) + 1e-9 * np.eye(3)
-    normal[2, 2] += variance / prior.sag_std**2
+    normal[2, 2] += variance / prior.sag_std_steps**2
     return np.asarray(INFLATION**2 * variance * np.linalg.inv(normal)[:2, :2])

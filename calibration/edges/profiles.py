@@ -74,13 +74,13 @@ class Path:
         bend_px = 4.0 * self.sag_px * along * (1.0 - along)
         return np.asarray(chord + bend_px[:, None] * self.normal)
 
-    def moved(self, at_start: float, at_end: float, sag_px: float = 0.0) -> "Path":
+    def moved(self, start_px: float, end_px: float, sag_px: float = 0.0) -> "Path":
         """Return the path moved sideways.
 
         Parameters
         ----------
-        at_start, at_end : float
-            By how much to move each end to the left, px.
+        start_px, end_px : float
+            By how much to move each end to the left.
         sag_px : float
             By how much to increase the sag.
 
@@ -90,7 +90,7 @@ class Path:
             The moved path; the left is that of the path before the move.
         """
         normal = self.normal
-        return Path(self.start + at_start * normal, self.end + at_end * normal, self.sag_px + sag_px)
+        return Path(self.start + start_px * normal, self.end + end_px * normal, self.sag_px + sag_px)
 
 
 def across(path: Path, along: Array, offsets: Array) -> Array:

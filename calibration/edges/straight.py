@@ -137,7 +137,7 @@ def _lined(pixels: Pixels, path: Path, along: Array, step_px: float, sag_std_px:
     line = fit_line(along, places, path.sag_px / step_px, sag_std_px / step_px)
     if line is None:
         return None
-    moved = path.moved(line.at_start * step_px, line.at_end * step_px, line.sag * step_px)
+    moved = path.moved(line.start_steps * step_px, line.end_steps * step_px, line.sag_steps * step_px)
     sigma_steps, height = median(places.sigma[line.used]), median(places.height[line.used])
     return _Lined(moved, line, step_px, sigma_steps, height)
 
@@ -151,7 +151,7 @@ def _edge(found: _Lined, profiles: int) -> EdgeFit:
         path.sag_px,
         line.covariance * step_px**2,
         float(line.used.mean()),
-        line.residual * step_px,
+        line.residual_steps * step_px,
         found.blur_px,
         contrast,
         profiles,

@@ -104,7 +104,7 @@ class Fields:
         if value is None:
             self.fault(key, f"{_shown(self.table[key])} is no share", f"a number from 0 to {most:g}")
             return default
-        return value if value >= LEAST_NUMBER else 0.0  # its logarithm has to be one
+        return value if value >= LEAST_NUMBER else 0.0  # the logarithm of less is not finite
 
     def whole(self, key: str, least: int, most: int) -> int | None:
         """Return a whole number, or None where the field is not there or faulty."""
@@ -115,10 +115,8 @@ class Fields:
             self.fault(key, f"{_shown(value)} does not count anything", expected)
         return number
 
-    def length_mm(self, key: str, unit: str, default: float | None = None) -> float | None:
+    def length_mm(self, key: str, unit: str) -> float | None:
         """Return a length in mm, or None after noting the fault."""
-        if key not in self.table and default is not None:
-            return default
         if key not in self.table:
             self.fault(key, "missing", f"a length such as {EXAMPLES}")
             return None
@@ -126,11 +124,11 @@ class Fields:
             return parse_length_mm(self.table[key], unit)
         except ValueError as error:
             self.fault(key, str(error), f"a length such as {EXAMPLES}")
-            return default
+            return None
 
-    def signed_mm(self, key: str, default: float) -> float:
+    def signed_mm(self, key: str, default_mm: float) -> float:
         """Return a signed height in mm; a number is in mm, a text may carry another unit."""
-        value = self.table.get(key, default)
+        value = self.table.get(key, default_mm)
         if isinstance(value, str):
             sign, digits = (-1.0, value.strip()[1:]) if value.strip()[:1] in ("-", "−") else (1.0, value)
             try:
@@ -140,16 +138,16 @@ class Fields:
         height = number_of(value, -LONGEST_MM, LONGEST_MM)
         if height is None:
             self.fault(key, f"{_shown(self.table[key])} is no height", f"a height such as {EXAMPLES}")
-            return default
+            return default_mm
         return height
 
-    def spread_mm(self, key: str, default: float) -> float:
+    def spread_mm(self, key: str, default_mm: float) -> float:
         """Return a standard uncertainty in mm: 0, or at least `LEAST_MM`."""
-        value = self.signed_mm(key, default)
+        value = self.signed_mm(key, default_mm)
         if value < 0 or 0 < value < LEAST_MM:
             problem = f"{value:g} is negative" if value < 0 else f"{value:g} is too small to mean anything"
             self.fault(key, problem, "a standard uncertainty in mm, 0 or more")
-            return default
+            return default_mm
         return value
 
     def texts(self, key: str) -> tuple[str, ...]:
