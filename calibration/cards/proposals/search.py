@@ -14,8 +14,8 @@ from calibration.cards.proposals.edge_support import EdgeMap, measure_support, r
 from calibration.cards.proposals.junctions import Junctions, closed_quads, find_junctions
 from calibration.cards.proposals.segments import ChannelSegments, Pixels
 from calibration.cards.proposals.smoothing import (
-    brought_out,
-    standing_out,
+    amplified_contrast,
+    contrasting_regions,
     without_bright_print,
     without_dark_print,
 )
@@ -209,7 +209,7 @@ def search_smoothed(
 
     def regions() -> Candidates:
         fine = pyramid.levels[at]
-        quads = standing_out(fine)
+        quads = contrasting_regions(fine)
         around = LevelEdges(pyramid, fine, pyramid.scales[at], EdgeMap.of(fine), ChannelSegments(()))
         return _ranked(around, camera, objects, [(quads, np.zeros(len(quads)))])
 
@@ -220,7 +220,7 @@ def search_smoothed(
         partial(lines_of, at, no_narrow_dark, _DETAIL_LONGEST),
         partial(lines_of, at, no_bright, _DETAIL_LONGEST),
         regions,
-        *(partial(lines_of, -1, smooth, 1.0) for smooth in (no_dark, no_bright, brought_out)),
+        *(partial(lines_of, -1, smooth, 1.0) for smooth in (no_dark, no_bright, amplified_contrast)),
     ]
     return _in_turn(*run_in_parallel(*tasks))
 

@@ -44,7 +44,7 @@ _WIDE_LONGEST, _WIDE_WINDOW = 400, 41
 _FAINT_SMOOTHING_PX = 0.8
 
 
-def brought_out(picture: Pixels) -> Pixels:
+def amplified_contrast(picture: Pixels) -> Pixels:
     """Amplify each channel's differences from its wider surroundings, for edges of a few grey levels."""
     smooth = cv2.GaussianBlur(picture, (0, 0), _FAINT_SMOOTHING_PX)
     ground = _ground(picture, _WIDE_LONGEST, _WIDE_WINDOW)
@@ -69,7 +69,7 @@ _LEAST_AREA_PX2, _LARGEST_SHARE = 150.0, 0.3
 _LEAST_SOLIDITY, _LEAST_FILLING = 0.75, 0.8
 
 
-def standing_out(picture: Pixels) -> Array:
+def contrasting_regions(picture: Pixels) -> Array:
     """Return quadrilaterals, (N, 4, 2) px clockwise, around regions that differ from their surroundings.
 
     References

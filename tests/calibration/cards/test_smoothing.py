@@ -5,8 +5,8 @@ import numpy as np
 import pytest
 
 from calibration.cards.proposals.smoothing import (
-    brought_out,
-    standing_out,
+    amplified_contrast,
+    contrasting_regions,
     without_bright_print,
     without_dark_print,
 )
@@ -48,7 +48,7 @@ def test_a_faint_edge_is_brought_out_and_a_slow_change_of_light_is_not():
     x = np.linspace(80, 160, 600)
     picture = np.broadcast_to(x[None, :, None], (400, 600, 3)).astype(np.uint8).copy()
     picture[160:172, 260:276] += 5
-    enlarged = brought_out(picture).astype(int)
+    enlarged = amplified_contrast(picture).astype(int)
     step = enlarged[163:169, 264:272].mean() - enlarged[100:120, 264:272].mean()
     assert step == pytest.approx(20.0, abs=3.0)
     assert abs(enlarged[:, 60:-60][:140].mean() - 128.0) < 3.0
@@ -59,10 +59,10 @@ def test_a_small_figure_stands_out_from_uneven_ground():
     x = np.linspace(90, 160, 900)
     picture = np.broadcast_to(x[None, :, None], (700, 900, 3)).astype(np.uint8).copy()
     cv2.fillPoly(picture, [np.int32(corners)], (150, 120, 175))
-    found = standing_out(cv2.GaussianBlur(picture, (0, 0), 0.8))
+    found = contrasting_regions(cv2.GaussianBlur(picture, (0, 0), 0.8))
     apart = min(np.abs(np.roll(quad, k, axis=0) - corners).max() for quad in found for k in range(4))
     assert apart < 3.0
 
 
 def test_nothing_stands_out_of_an_even_picture():
-    assert standing_out(np.full((300, 400, 3), 128, np.uint8)).shape == (0, 4, 2)
+    assert contrasting_regions(np.full((300, 400, 3), 128, np.uint8)).shape == (0, 4, 2)
