@@ -13,7 +13,7 @@ _ADVICE = (
 _BY_HAND, _BY_MARKING = _ADVICE.format("give"), _ADVICE.format("mark")
 # How to name the kind.
 _PLAINLY, _BY_OPTION = "name it", "name it with --object {likely_key}"
-_BY_BUTTON = "choose it under Which card or sheet and press Use the dotted outline"
+_BY_BUTTON = "choose it under “Which card or sheet” and press “Use the dotted outline”"
 
 _DOUBTS = {
     NoAnswerCode.ANY_RECTANGLE: (

@@ -62,7 +62,7 @@ COMMON: dict[str, Wording] = {
 }
 
 VARIANTS: dict[Audience, dict[str, Wording]] = {
-    Audience.PAGE: {CautionCode.COIN_SIDE: f"{_SIDE}: mark its nearer side, {_ABOVE}"},
+    Audience.PAGE: {CautionCode.COIN_SIDE: f"{_SIDE}: press “Mark its nearer side”, {_ABOVE}"},
     Audience.BUYER: {
         CautionCode.PRINT_UNCHECKED: (
             "The print's size is unchecked, and printers are often 0.5 to 2 % off."

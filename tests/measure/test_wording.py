@@ -19,6 +19,7 @@ from measure.cautions import LengthCautionCode, NoLengthCode
 from measure.wording import Audience, all_worded, reason_worded, reworded, worded
 from measure.wording.catalogue import COMMON, VARIANTS
 
+ROOT = Path(__file__).parents[2]
 CAUTIONS: list[StrEnum] = [*CautionCode, *LengthCautionCode]
 NO_ANSWERS: list[StrEnum] = [*NoAnswerCode, *NoLengthCode]
 CODES = [*CAUTIONS, *NO_ANSWERS]
@@ -194,13 +195,21 @@ def test_the_command_line_tells_the_numbers_and_the_options(code: StrEnum, said:
             NoAnswerCode.OUTLINE_ODD,
             "is drawn dotted on the photo, but its proportions are 2.3 % off; if the kind",
         ),
-        (NoAnswerCode.OUTLINE_ODD, "press Use the dotted outline"),
+        (NoAnswerCode.OUTLINE_ODD, "press “Use the dotted outline”"),
         (NoAnswerCode.NO_OUTLINE, "or mark its corners by hand."),
-        (CautionCode.COIN_SIDE, "mark its nearer side"),
+        (CautionCode.COIN_SIDE, "press “Mark its nearer side”"),
     ],
 )
 def test_the_page_names_its_fields_and_buttons(code: StrEnum, said: str) -> None:
     assert said in worded(remark(code), Audience.PAGE)
+
+
+def test_what_the_page_quotes_stands_on_it() -> None:
+    scripts = sorted((ROOT / "measure" / "desk" / "static").rglob("*.js"))
+    shown = "".join(path.read_text("utf-8") for path in scripts)
+    quoted = {name for code in CODES for name in re.findall("“(.+?)”", worded(remark(code), Audience.PAGE))}
+    assert len(quoted) == 3
+    assert [name for name in quoted if f'"{name}"' not in shown] == []
 
 
 @pytest.mark.parametrize(
@@ -243,7 +252,6 @@ def test_one_that_naming_does_not_help_is_not_to_be_named() -> None:
         assert "if the kind is right" not in text
 
 
-ROOT = Path(__file__).parents[2]
 SOURCES = [path for top in ("calibration", "measure") for path in sorted((ROOT / top).rglob("*.py"))]
 
 
