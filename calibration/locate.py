@@ -28,7 +28,7 @@ from calibration.plane import Plane, PlaneFamily, PlumbLine, fit_plane
 from calibration.sources import (
     TARGET_KEY,
     Marks,
-    Seen,
+    Observation,
     is_source,
     may_show_target,
     plane_by,
@@ -65,7 +65,7 @@ class Location:
     cautions: tuple[Caution, ...]
     reason: NoAnswer | None
     family: PlaneFamily | None = None
-    seen: Seen = None
+    seen: Observation = None
 
 
 def locate(

@@ -15,14 +15,14 @@ from calibration.sources.source import (
     TARGET_KEY,
     Source,
     is_source,
+    observe,
     plane_by,
     plane_from,
     plane_of_length,
-    see,
     source_from_key,
 )
 from calibration.sources.target import may_show_target, shows_target
-from calibration.sources.values import Marks, Seen, SourcePlane
+from calibration.sources.values import Marks, Observation, SourcePlane
 
 __all__ = [
     "COINS",
@@ -34,17 +34,17 @@ __all__ = [
     "WALL_STD",
     "Graduations",
     "Marks",
-    "Seen",
+    "Observation",
     "Source",
     "SourcePlane",
     "coin_from_key",
     "condensed",
     "is_source",
     "may_show_target",
+    "observe",
     "plane_by",
     "plane_from",
     "plane_of_length",
-    "see",
     "shows_target",
     "source_from_key",
     "strokes",

@@ -26,7 +26,7 @@ from calibration.sources.graduations import Graduations, find_graduations
 from calibration.sources.known_length import fit_known_length
 from calibration.sources.ruler import GRADUATIONS_MM, counted, fit_rule
 from calibration.sources.target import outline_of_target, plane_of_target
-from calibration.sources.values import Marks, Seen, SourcePlane, needed, shown, strip
+from calibration.sources.values import Marks, Observation, SourcePlane, needed, shown, strip
 
 TARGET_KEY = "target"
 _LENGTH = re.compile(r"^length=(\d+(?:\.\d+)?)(?:(?:±|\+-)(\d+(?:\.\d+)?))?$")
@@ -73,7 +73,7 @@ class Source(ABC):
         """
 
     @abstractmethod
-    def see(self, photo: Photo, marks: Marks) -> Seen | NoAnswer:
+    def observe(self, photo: Photo, marks: Marks) -> Observation | NoAnswer:
         """Look for it in a photo.
 
         Parameters
@@ -88,7 +88,7 @@ class Source(ABC):
         """
 
     @abstractmethod
-    def plane(self, camera: Camera, seen: Seen, marks: Marks) -> SourcePlane:
+    def plane(self, camera: Camera, seen: Observation, marks: Marks) -> SourcePlane:
         """Return the plane that follows from what was seen.
 
         Parameters
@@ -114,11 +114,11 @@ class PrintedTarget(Source):
         """Return it if this is its name."""
         return cls() if name == TARGET_KEY else None
 
-    def see(self, photo: Photo, marks: Marks) -> Seen | NoAnswer:
+    def observe(self, photo: Photo, marks: Marks) -> Observation | NoAnswer:
         """Find its corners."""
         return find_target(photo, scale=marks.print_scale)
 
-    def plane(self, camera: Camera, seen: Seen, marks: Marks) -> SourcePlane:
+    def plane(self, camera: Camera, seen: Observation, marks: Marks) -> SourcePlane:
         """Fit the plane of all of its corners."""
         if not isinstance(seen, FoundTarget) or self.key not in (None, TARGET_KEY):
             raise _other(self.key or TARGET_KEY)
@@ -138,13 +138,13 @@ class CoinSource(Source):
         """Return the coin of this name; whether it is round comes out later."""
         return cls(name) if name in COINS else None
 
-    def see(self, photo: Photo, marks: Marks) -> Seen | NoAnswer:
+    def observe(self, photo: Photo, marks: Marks) -> Observation | NoAnswer:
         """Find its rim."""
         coin = coin_from_key(str(self.key))
         points = needed(marks, f"mark the {coin.name}, one point in its middle or three on its rim")
         return condensed(find_coin(photo.pixels_bgr, points))
 
-    def plane(self, camera: Camera, seen: Seen, marks: Marks) -> SourcePlane:
+    def plane(self, camera: Camera, seen: Observation, marks: Marks) -> SourcePlane:
         """Fit the planes of its upper face."""
         if not isinstance(seen, Rim):
             raise _other(str(self.key))
@@ -168,14 +168,14 @@ class Rule(Source):
         """Return the rule of these graduations."""
         return cls(name) if name in GRADUATIONS_MM else None
 
-    def see(self, photo: Photo, marks: Marks) -> Seen | NoAnswer:
+    def observe(self, photo: Photo, marks: Marks) -> Observation | NoAnswer:
         """Find its graduations."""
         points = needed(marks, "mark two points far apart on the rule's graduations")
         if len(points) != 2:
             raise GeometryError(f"a rule needs two points; {len(points)} given")
         return find_graduations(photo.pixels_bgr, points)
 
-    def plane(self, camera: Camera, seen: Seen, marks: Marks) -> SourcePlane:
+    def plane(self, camera: Camera, seen: Observation, marks: Marks) -> SourcePlane:
         """Fit the planes in which its graduations have their distances."""
         if not isinstance(seen, Graduations):
             raise _other(str(self.key))
@@ -200,11 +200,11 @@ class KnownLength(Source):
             return None
         return cls(None, float(match[1]), float(match[2]) if match[2] else None)
 
-    def see(self, photo: Photo, marks: Marks) -> Seen | NoAnswer:
+    def observe(self, photo: Photo, marks: Marks) -> Observation | NoAnswer:
         """Return None: it is all in its marks."""
         return None
 
-    def plane(self, camera: Camera, seen: Seen, marks: Marks) -> SourcePlane:
+    def plane(self, camera: Camera, seen: Observation, marks: Marks) -> SourcePlane:
         """Fit the planes in which its ends are so far apart."""
         if seen is not None:
             raise _other(f"length={self.length_mm:g}")
@@ -295,11 +295,11 @@ def plane_by(photo: Photo, camera: Camera, key: str, marks: Marks | None = None)
         Nothing of the kind at the marks.
     """
     marks, source = marks or Marks(), source_from_key(key)
-    seen = source.see(photo, marks)
+    seen = source.observe(photo, marks)
     return seen if isinstance(seen, NoAnswer) else source.plane(camera, seen, marks)
 
 
-def see(photo: Photo, key: str, marks: Marks) -> Seen | NoAnswer:
+def observe(photo: Photo, key: str, marks: Marks) -> Observation | NoAnswer:
     """Look at a photo for a source of scale.
 
     Parameters
@@ -317,10 +317,10 @@ def see(photo: Photo, key: str, marks: Marks) -> Seen | NoAnswer:
     ObjectError, MarksError, GeometryError
         As of `plane_by`.
     """
-    return source_from_key(key).see(photo, marks)
+    return source_from_key(key).observe(photo, marks)
 
 
-def plane_from(camera: Camera, key: str, seen: Seen, marks: Marks) -> SourcePlane:
+def plane_from(camera: Camera, key: str, seen: Observation, marks: Marks) -> SourcePlane:
     """Return the plane that follows from what was seen of a source of scale.
 
     Parameters

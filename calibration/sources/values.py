@@ -14,7 +14,7 @@ from calibration.plane import Plane, PlaneFamily
 from calibration.printed_target import FoundTarget, PrintScale
 from calibration.sources.graduations import Graduations
 
-Seen = Rim | Graduations | FoundTarget | None
+Observation = Rim | Graduations | FoundTarget | None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -71,7 +71,7 @@ class SourcePlane:
     plane: Plane
     family: PlaneFamily | None
     cautions: tuple[Caution, ...]
-    seen: Seen = None
+    seen: Observation = None
     nearer_px: Array | None = None
     beside: tuple[Caution, ...] = ()
     tilt_std_deg: float | None = None
@@ -97,7 +97,7 @@ def strip(length_mm: float) -> Array:
 
 
 def shown(
-    family: PlaneFamily, reference: ReferenceObject, outline_mm: Array, std_px: float, seen: Seen
+    family: PlaneFamily, reference: ReferenceObject, outline_mm: Array, std_px: float, seen: Observation
 ) -> SourcePlane:
     """Return a family of planes with the outline, (4, 2) mm, by which their source is shown."""
     plane = family.planes[0]

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from calibration.image import Photo
     from calibration.objects import ReferenceObject
     from calibration.printed_target import FoundTarget
-    from calibration.sources import Graduations, Marks, Seen
+    from calibration.sources import Graduations, Marks, Observation
 
 
 def reference_entry(found: "FoundCard", source: str) -> ReferenceEntry:
@@ -255,13 +255,13 @@ def marks_of(source: SourceEntry) -> "Marks":
     )
 
 
-def seen_entry(seen: "Seen") -> SeenEntry | None:
+def seen_entry(seen: "Observation") -> SeenEntry | None:
     """Return what a photo's pixels showed as a record keeps it.
 
     Parameters
     ----------
     seen : Rim, Graduations, FoundTarget or None
-        As `calibration.sources.see` returns it.
+        As `calibration.sources.observe` returns it.
 
     Returns
     -------
@@ -271,7 +271,7 @@ def seen_entry(seen: "Seen") -> SeenEntry | None:
     return None if seen is None else _KEPT[type(seen).__name__](seen)
 
 
-def seen_of(source: SourceEntry) -> "Seen":
+def observation_of(source: SourceEntry) -> "Observation":
     """Return what a record keeps of a photo's pixels as `calibration.sources.source` takes it.
 
     Raises
@@ -301,7 +301,7 @@ def _target_entry(found: "FoundTarget") -> SeenEntry:
     return SeenEntry(_points(found.corners_px), _counts(found.corner_ids), std_px=float(found.corner_std_px))
 
 
-def _rim(source: SourceEntry, seen: SeenEntry) -> "Seen":
+def _rim(source: SourceEntry, seen: SeenEntry) -> "Observation":
     from calibration.edges import Ellipse, Rim
     from calibration.sources import PLACES
 
@@ -312,7 +312,7 @@ def _rim(source: SourceEntry, seen: SeenEntry) -> "Seen":
     return Rim(ellipse, points, normals, seen.std_px, 0.0, 1.0)
 
 
-def _graduations(source: SourceEntry, seen: SeenEntry) -> "Seen":
+def _graduations(source: SourceEntry, seen: SeenEntry) -> "Observation":
     from calibration.sources import Graduations
 
     points, numbers = np.array(seen.points_px), np.array(seen.numbers, dtype=np.int64)
@@ -322,7 +322,7 @@ def _graduations(source: SourceEntry, seen: SeenEntry) -> "Seen":
     return Graduations(numbers, points, seen.std_px, period, len(numbers) / float(numbers[-1] + 1))
 
 
-def _target(source: SourceEntry, seen: SeenEntry) -> "Seen":
+def _target(source: SourceEntry, seen: SeenEntry) -> "Observation":
     from calibration.printed_target import TARGET, PrintScale, target_of_corners
 
     ids = np.array(seen.numbers, dtype=np.int64)
@@ -339,7 +339,7 @@ _KEPT: dict[str, Callable[[Any], SeenEntry]] = {
     "Graduations": _graduations_entry,
     "FoundTarget": _target_entry,
 }
-_SEEN: dict[str, Callable[[SourceEntry, SeenEntry], "Seen"]] = {
+_SEEN: dict[str, Callable[[SourceEntry, SeenEntry], "Observation"]] = {
     "coin": _rim,
     "rule": _graduations,
     "target": _target,

@@ -13,8 +13,8 @@ from measure.scale.entries import (
     camera_from_entry,
     found_of,
     marks_of,
+    observation_of,
     seen_entry,
-    seen_of,
     source_key,
 )
 
@@ -162,7 +162,7 @@ def _with_seen(entry: PhotoEntry, source: SourceEntry, photo: "Photo | None") ->
     """Look for a source at its marks, if that isn't recorded."""
     from calibration.cautions import NoAnswer
     from calibration.errors import GeometryError
-    from calibration.sources import see
+    from calibration.sources import observe
     from measure.wording import Audience, worded
 
     if source.seen is not None or source.kind in ("length", "feature"):
@@ -172,7 +172,7 @@ def _with_seen(entry: PhotoEntry, source: SourceEntry, photo: "Photo | None") ->
             f"photo {entry.id}: what its {source.kind} shows isn't recorded;"
             f" keep {entry.file} beside the record"
         )
-    seen = see(photo, source_key(source), marks_of(source))
+    seen = observe(photo, source_key(source), marks_of(source))
     if isinstance(seen, NoAnswer):
         raise GeometryError(worded(seen, Audience.COMMAND))
     return replace(source, seen=seen_entry(seen))
@@ -194,4 +194,4 @@ def _by_source(
             )
             told = replace(told, found=replace(told.found, object=thing))
         return told
-    return plane_from(camera, source_key(source), seen_of(source), marks_of(source))
+    return plane_from(camera, source_key(source), observation_of(source), marks_of(source))
