@@ -12,10 +12,10 @@ def read_text_file(path: Path, most_bytes: int) -> str:
 
     Parameters
     ----------
-    path
+    path : Path
         The file. A folder, a pipe, a socket or a device is refused, and at once: some of these have no end,
         or keep whoever opens them waiting.
-    most_bytes
+    most_bytes : int
         The largest size.
 
     Returns

@@ -60,7 +60,6 @@ TO_WRITE: set[str] = {
     "measure.desk.session.session.Session.need_record",
     "measure.desk.session.session.Session.picture",
     "measure.desk.session.session.Session.push",
-    "measure.desk.session.session.Session.record",
     "measure.desk.session.session.Session.report",
     "measure.desk.session.session.Session.scale",
     "measure.desk.session.session.Session.step",
@@ -127,9 +126,9 @@ def parameters(function: Function) -> list[str]:
     return [name for name in names if name not in {"self", "cls"}]
 
 
-def is_overload(function: Function) -> bool:
-    """Tell whether this only states a type of a function that is defined below."""
-    return any(ast.unparse(decorator).endswith("overload") for decorator in function.decorator_list)
+def tells_elsewhere(function: Function) -> bool:
+    """Tell whether another definition of this name has the docstring, as for an overload or a setter."""
+    return any(ast.unparse(one).endswith(("overload", ".setter")) for one in function.decorator_list)
 
 
 def public_functions() -> dict[str, Function]:
@@ -142,7 +141,7 @@ def public_functions() -> dict[str, Function]:
             for method in node.body:
                 if isinstance(method, Function) and not method.name.startswith("_") and parameters(method):
                     found[f"{module}.{node.name}.{method.name}"] = method
-    return {name: node for name, node in found.items() if not is_overload(node)}
+    return {name: node for name, node in found.items() if not tells_elsewhere(node)}
 
 
 def sections(function: Function) -> dict[str, str]:

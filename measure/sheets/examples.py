@@ -26,12 +26,12 @@ def read_examples(paths: Sequence[Path], sheet: Sheet, *, release: str | None) -
 
     Parameters
     ----------
-    paths
+    paths : sequence of Path
         ``.csv`` tables with the columns specimen, release, part, feature, length and u (or U, expanded), or
         specimen records in JSON.
-    sheet
+    sheet : Sheet
         Gives the unit of bare numbers in a table.
-    release
+    release : str or None
         Release of every record, and of table rows that name none.
 
     Raises

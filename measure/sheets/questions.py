@@ -40,6 +40,11 @@ def ask_draft(
     -------
     SheetDraft
         With parts and features, all of which are asked for; no two ids of a list are the same.
+
+    Raises
+    ------
+    MeasureError
+        An answer is no text in the terminal's encoding. One that makes no sense is asked for again.
     """
     subject = subject or ask("What is the toy called?")
     maker = ask("Who made it?", default="", show_default=False) if maker is None else maker

@@ -11,7 +11,7 @@ def chance_of_scatter(values: Sequence[float], stds: Sequence[float]) -> float:
 
     Parameters
     ----------
-    values, stds
+    values, stds : sequence of float
         Readings and their whole standard uncertainties, above 0, in one unit.
 
     Returns

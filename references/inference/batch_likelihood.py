@@ -29,13 +29,13 @@ def single_reading_likelihoods(
 
     Parameters
     ----------
-    models, readings
+    models, readings : sequences of LengthModel and of Reading
         One of each per dimension; every model passes `can_join`.
     shifts_mm : (dimensions, N) array
         Shared error of each reading at each node.
     shrink : (S,) array
         Shares by which a copy is smaller.
-    options
+    options : JudgeOptions
         Blunder rate.
 
     Returns

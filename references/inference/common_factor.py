@@ -67,7 +67,7 @@ def common_factor(
     ----------
     sheet, parts, options
         As judged.
-    belief
+    belief : Belief
         What the findings say as they are; its evidence is what the factor has to beat.
 
     Returns

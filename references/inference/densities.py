@@ -30,12 +30,17 @@ def even_density(offset: Array, half_width: Array | float, std: Array | float) -
 
     Parameters
     ----------
-    offset
+    offset : array
         Distance from the middle of the uniform distribution.
-    half_width
+    half_width : float or array
         Half the width of the uniform distribution, above 0.
-    std
+    std : float or array
         Standard deviation of the normal distribution, above 0.
+
+    Returns
+    -------
+    array
+        Per the unit of the distances, above 0 or 0 far away.
 
     Notes
     -----

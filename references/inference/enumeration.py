@@ -34,16 +34,22 @@ def infer_posterior(sheet: Sheet, parts: Sequence[PartFindings], options: JudgeO
 
     Parameters
     ----------
-    sheet
+    sheet : Sheet
         The release sheet.
-    parts
+    parts : sequence of PartFindings
         Findings of every part of the sheet, in its order.
-    options
+    options : JudgeOptions
         Rates and limits.
 
     Returns
     -------
     Belief
+        Its posterior adds up to 1 over the sheet's releases.
+
+    Raises
+    ------
+    VerdictError
+        The numbers give no probabilities.
 
     Notes
     -----

@@ -70,7 +70,8 @@ class LengthModel:
 
         Returns
         -------
-        (releases + 1, S, N) array, per mm
+        (releases + 1, S, N) array
+            Per mm, the last row for unlisted origin.
         """
         each = np.zeros((self.middle_mm.size + len(self.normals), *x_mm.shape))
         reach = self.half_width_mm + OUT_OF_SIGHT * np.hypot(std_mm.max(), self.soft_std_mm)
@@ -201,15 +202,15 @@ def length_likelihood(
 
     Parameters
     ----------
-    model
+    model : LengthModel
         Densities of the feature.
-    readings
+    readings : sequence of Reading
         The readings; all are of the same part, so of the same true length.
     shifts_mm : (M, N) array
         Shared error of each reading at each node of the photos' scale errors.
     shrink : (S,) array
         Shares by which a copy is smaller than the part.
-    options
+    options : JudgeOptions
         Blunder rate.
 
     Returns

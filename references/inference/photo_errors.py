@@ -76,7 +76,7 @@ def photo_groups(parts: Sequence[Sequence[SpreadReading]]) -> tuple[PhotoNodes, 
 
     Parameters
     ----------
-    parts
+    parts : sequence of sequences of SpreadReading
         The readings of each part.
 
     Returns

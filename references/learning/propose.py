@@ -124,20 +124,21 @@ def learn(
 
     Parameters
     ----------
-    sheet
+    sheet : Sheet
         The sheet that the feature belongs to.
-    place
+    place : (str, str, str)
         Release, part and feature.
-    examples
+    examples : sequence of Example
         Lengths of specimens of that release.
-    content, confidence
+    content, confidence : float
         Of the statistical tolerance interval.
-    leave_out
+    leave_out : sequence of str
         Names of examples that the user leaves out; the source keeps their names.
 
     Returns
     -------
     Learnt
+        In mm; outliers are named, and still counted.
 
     Raises
     ------
@@ -226,11 +227,11 @@ def separation_notes(learnt: Learnt, sheet: Sheet, *, others: Sequence[Learnt] =
 
     Parameters
     ----------
-    learnt
+    learnt : Learnt
         The release learnt.
-    sheet
+    sheet : Sheet
         Gives mean and spread of releases not learnt along with it; of a range, those of an even spread.
-    others
+    others : sequence of Learnt
         Releases learnt along with it, which count before the sheet.
 
     Returns

@@ -52,7 +52,7 @@ def estimate_spread(values_mm: Sequence[float], stds_mm: Sequence[float]) -> Spr
 
     Parameters
     ----------
-    values_mm, stds_mm
+    values_mm, stds_mm : sequence of float
         Readings and their standard uncertainties, one per example.
 
     Returns

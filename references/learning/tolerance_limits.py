@@ -27,18 +27,19 @@ def tolerance_factor(
 
     Parameters
     ----------
-    examples
+    examples : float
         Number of examples behind the mean; need not be whole where the mean carries measurement uncertainty.
-    content
+    content : float
         Share of all parts that the interval is to hold.
-    confidence
+    confidence : float
         Confidence that it does.
-    degrees_of_freedom
+    degrees_of_freedom : float, optional
         Of the standard deviation; by default one less than the examples.
 
     Returns
     -------
     float
+        In standard deviations, above 0.
 
     Raises
     ------
@@ -118,11 +119,11 @@ def examples_to_separate(
 
     Parameters
     ----------
-    gap
+    gap : float
         Distance of the two means.
-    first_sd, second_sd
+    first_sd, second_sd : float
         Standard deviations of the parts, in the same unit.
-    content, confidence
+    content, confidence : float
         Of the tolerance intervals.
 
     Returns

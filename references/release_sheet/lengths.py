@@ -32,10 +32,10 @@ def parse_length_mm(given: object, unit: str = "mm") -> float:
 
     Parameters
     ----------
-    given
+    given : object
         A number in `unit`, or text: ``"228 mm"``, ``"22.8 cm"``, ``"8 15/16 in"``, ``'8-15/16"'``,
         ``"8.94in"``, ``"8¾ in"``, ``"1 ft 3 1/2 in"``. Text without a unit is in `unit`.
-    unit
+    unit : str
         ``"mm"`` or ``"in"``.
 
     Returns

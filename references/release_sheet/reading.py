@@ -31,14 +31,15 @@ def read_sheet(source: str | Path, *, name: str | None = None) -> Sheet:
 
     Parameters
     ----------
-    source
+    source : str or Path
         A path, or the TOML text itself (a str with a line break).
-    name
+    name : str, optional
         What to call the sheet in errors; by default the path, or ``sheet`` for a text.
 
     Returns
     -------
     Sheet
+        Shares of the releases add up to 1; lengths are in mm whatever the file's unit.
 
     Raises
     ------

@@ -21,7 +21,7 @@ def line_numbers(text: str) -> dict[Path, int]:
 
     Parameters
     ----------
-    text
+    text : str
         TOML that a parser has already accepted: this finds positions and does not check.
 
     Returns

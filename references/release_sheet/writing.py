@@ -19,16 +19,17 @@ def set_value(text: str, place: tuple[str, str, str], value: Value) -> str:
 
     Parameters
     ----------
-    text
+    text : str
         A sheet without faults.
-    place
+    place : (str, str, str)
         Release, part and feature.
-    value
+    value : Value
         The new value; lengths are written in the sheet's unit.
 
     Returns
     -------
     str
+        Everything else, comments included, stays as it is.
 
     Raises
     ------

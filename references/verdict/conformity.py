@@ -15,16 +15,22 @@ def conformance_probability(
 
     Parameters
     ----------
-    value, std
+    value, std : float
         Measured value and its standard uncertainty, above 0, in the unit of the limits.
-    low, high
+    low, high : float
         The limits; either may be infinite.
-    degrees_of_freedom
+    degrees_of_freedom : float, optional
         Of the standard uncertainty; a t distribution then stands for the normal one.
 
     Returns
     -------
     float
+        From 0 to 1.
+
+    Raises
+    ------
+    ValueError
+        The standard uncertainty isn't above 0 and finite, or the limits are out of order.
 
     Notes
     -----

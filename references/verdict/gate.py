@@ -41,10 +41,15 @@ def find_doubts(
     ----------
     sheet, parts, belief, options
         As judged.
-    verdicts
+    verdicts : sequence of PartVerdict
         The verdict on each part, as the sheet's model has it.
-    genuine
+    genuine : bool
         That model would name a release, or parts of several, and no copy.
+
+    Returns
+    -------
+    tuple of Doubt
+        Empty where nothing speaks against the sheet's model.
 
     Notes
     -----

@@ -79,7 +79,7 @@ def rank_checks(
     ----------
     sheet, parts, belief, options
         As judged.
-    settled
+    settled : bool
         The release is already named: the gain then also counts what is open about each part.
 
     Notes

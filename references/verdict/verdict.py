@@ -120,16 +120,17 @@ def judge(sheet: Sheet, findings: Iterable[Finding], *, options: JudgeOptions = 
 
     Parameters
     ----------
-    sheet
+    sheet : Sheet
         The release sheet.
-    findings
+    findings : iterable of Finding
         What was measured, counted and seen, in any order.
-    options
+    options : JudgeOptions
         Stated rates and thresholds.
 
     Returns
     -------
     Verdict
+        With doubts it names no release.
 
     Raises
     ------
