@@ -64,7 +64,7 @@ def refine_corners(
         Not four finite points, or they do not run around a convex outline.
     """
     camera = camera or camera_from_photo(photo)
-    corners = _laid(_checked(corners_px), camera, kind, corner_std_px)
+    corners = _width_first(_checked(corners_px), camera, kind, corner_std_px)
     farthest_px = min(_FARTHEST_PX, _FARTHEST_STD * corner_std_px)
     sides = tuple(_side(photo, corners, kind, index, farthest_px) for index in range(4))
     refined = assemble(tuple(side for side in sides if side is not None), corners) if all(sides) else None
@@ -108,7 +108,7 @@ def _checked(corners_px: ArrayLike) -> Array:
     raise GeometryError("the four corners enclose no convex outline: give them in order around the object")
 
 
-def _laid(corners: Array, camera: Camera, kind: ReferenceObject, corner_std_px: float) -> Array:
+def _width_first(corners: Array, camera: Camera, kind: ReferenceObject, corner_std_px: float) -> Array:
     """Shift the order by one corner if only that agrees with the object's proportions."""
     fits = {fit.turned: fit for fit in fit_kinds(corners, corner_std_px**2 * np.eye(8), camera, (kind,))}
     if fits[True].chi2 < 9.0 and fits[False].chi2 > fits[True].chi2 + 25.0:

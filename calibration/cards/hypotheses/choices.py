@@ -73,7 +73,7 @@ def choices_at(
     """
     result = []
     for each in (kind, *_otherwise_cornered(camera, objects, quad_px, kind)):
-        choices = combinations(rectify(pyramid, _laid(quad_px, camera, each), each), camera, objects)
+        choices = combinations(rectify(pyramid, _width_first(quad_px, camera, each), each), camera, objects)
         for choice in _worth_refining(choices, most):
             runner_up = max(
                 (other.score - choice.score for other in choices if _differs(choice, other)), default=-1.0
@@ -96,7 +96,7 @@ def _otherwise_cornered(
     return (others[best],) if errors[best] < 0.5 * WIDEST_ASPECT_ERROR else ()
 
 
-def _laid(quad_px: Array, camera: Camera, kind: ReferenceObject) -> Array:
+def _width_first(quad_px: Array, camera: Camera, kind: ReferenceObject) -> Array:
     """Reorder the corners so that the first side is the object's width."""
     ratio, _ = rectangle_shape(
         camera.undistort_px(quad_px)[None], camera.principal_point_px, np.array([camera.focal_px])

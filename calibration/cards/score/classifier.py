@@ -331,17 +331,17 @@ def build_hypothesis(
     for value, other, _ in ranked[1:]:
         if value > best - _TELL_APART and other.object.key != fit.object.key:
             others.setdefault(other.object.key, other.object)
-    laid = shift_corners(refined) if fit.turned else refined
+    width_first = shift_corners(refined) if fit.turned else refined
     pixels = pyramid.levels[0]
     return Hypothesis(
         fit,
-        laid,
+        width_first,
         own.edge_support,
         own.shapes,
         own.beyond,
         tuple(others.values()),
         runner_up,
-        side_colours(pixels, laid.sides),
+        side_colours(pixels, width_first.sides),
         float(pixels.shape[0] * pixels.shape[1]),
         reduced_chi2,
     )
