@@ -76,7 +76,7 @@ def locate(
     corner_std_px: float = HAND_STD_PX,
     camera: Camera | None = None,
     marks: Marks | None = None,
-    straight: Sequence[PlumbLine] = (),
+    plumb_lines: Sequence[PlumbLine] = (),
 ) -> Location:
     """Find the reference object in a photo, or take its corners as given, and fit its plane.
 
@@ -94,7 +94,7 @@ def locate(
         A calibrated profile; taken from the photo's Exif where not given.
     marks : Marks, optional
         What the user adds for a printed target, a coin, a rule or a known length.
-    straight : sequence of PlumbLine, optional
+    plumb_lines : sequence of PlumbLine, optional
         Edges that are straight in the scene, marked by the user: how the photo bends them tells the lens.
         They serve beside a card or sheet.
 
@@ -120,7 +120,7 @@ def locate(
         corners_px=corners_px,
         corner_std_px=corner_std_px,
         marks=marks,
-        straight=straight,
+        plumb_lines=plumb_lines,
     )
     return replace(location, cautions=tuple(dict.fromkeys((*photo.cautions, *location.cautions))))
 
@@ -133,13 +133,13 @@ def _located(
     corners_px: ArrayLike | None,
     corner_std_px: float,
     marks: Marks | None,
-    straight: Sequence[PlumbLine],
+    plumb_lines: Sequence[PlumbLine],
 ) -> Location:
     if corners_px is not None:
-        return _by_hand(photo, camera, object_key, corners_px, corner_std_px, straight=straight)
+        return _by_hand(photo, camera, object_key, corners_px, corner_std_px, plumb_lines=plumb_lines)
     if object_key is not None and is_source(object_key):
         return _by_source(photo, camera, object_key, marks)
-    return _by_looking(photo, camera, object_key, marks, straight)
+    return _by_looking(photo, camera, object_key, marks, plumb_lines)
 
 
 def _by_looking(
@@ -147,7 +147,7 @@ def _by_looking(
     camera: Camera,
     object_key: str | None,
     marks: Marks | None,
-    straight: Sequence[PlumbLine],
+    plumb_lines: Sequence[PlumbLine],
 ) -> Location:
     """Find a printed target or a card; where no kind is named, a target goes first."""
     objects = CARD_OBJECTS if object_key is None else (object_from_key(object_key),)
@@ -169,7 +169,7 @@ def _by_looking(
         return Location(camera, best, None, camera.cautions, why_none(best, objects))
     best = replace(_with_corners_seen(pyramid, best), said=object_key is not None)
     try:
-        plane = _plane_of(camera, best, straight)
+        plane = _plane_of(camera, best, plumb_lines)
     except GeometryError:
         return Location(camera, best, None, camera.cautions, NoAnswer.of(NoAnswerCode.NO_PLANE))
     return _with_plane(photo, camera, best, plane, ())
@@ -189,14 +189,14 @@ def _by_hand(
     corners_px: ArrayLike,
     corner_std_px: float,
     *,
-    straight: Sequence[PlumbLine],
+    plumb_lines: Sequence[PlumbLine],
 ) -> Location:
     kind: ReferenceObject = ID1 if object_key is None else object_from_key(object_key)
     card = refine_corners(photo, corners_px, kind, camera=camera, corner_std_px=corner_std_px)
     card = replace(card, said=object_key is not None)
     taken = Caution.of(CautionCode.KIND_ASSUMED, name=ID1.name)
     card = _with_corners_seen(Pyramid.of(photo.pixels_bgr), card)
-    plane = _plane_of(camera, card, straight)
+    plane = _plane_of(camera, card, plumb_lines)
     return _with_plane(photo, camera, card, plane, () if card.said else (taken,))
 
 
@@ -204,8 +204,8 @@ def _with_corners_seen(pyramid: Pyramid, card: FoundCard) -> FoundCard:
     return replace(card, radii=radius_log_likelihoods(pyramid, card.corners_px, card.object, card.blur_px))
 
 
-def _plane_of(camera: Camera, card: FoundCard, straight: Sequence[PlumbLine]) -> Plane:
-    return fit_plane(camera, card.object, card.corners_px, card.corners_cov_px2, lines=straight)
+def _plane_of(camera: Camera, card: FoundCard, plumb_lines: Sequence[PlumbLine]) -> Plane:
+    return fit_plane(camera, card.object, card.corners_px, card.corners_cov_px2, lines=plumb_lines)
 
 
 def _with_plane(

@@ -120,7 +120,7 @@ def sighted(
             corner_std_px=corner_std_px,
             camera=camera,
             marks=marks,
-            straight=[PlumbLine(np.array(line).reshape(-1, 2)) for line in lines],
+            plumb_lines=[PlumbLine(np.array(line).reshape(-1, 2)) for line in lines],
         )
     except MarksError as error:
         raise MarksError(f"{error}: add --at") from error
