@@ -103,12 +103,12 @@ def told(sighting: "Sighting", done: Done, *, as_json: bool) -> int:
     from measure.commands.locate import describe
     from measure.length import Length, format_mm
     from measure.requests import describe_kind, describe_length, kind_json, length_json
-    from measure.scale import head
+    from measure.scale import location_json
 
     pairs = list(zip(done.requests, done.results, strict=False))
     if as_json:
         body: dict[str, Any] = {
-            **head(sighting.photo, sighting.location),
+            **location_json(sighting.photo, sighting.location),
             "beside": list(sighting.beside),
             "spans": [kind_json(request, result) for request, result in pairs],
             "differences": [{"name": name, **length_json(length)} for _, name, length in done.differences],

@@ -57,13 +57,13 @@ def command(
 
     Exit status: 0 found, 3 none found (the reason is printed), 4 the file is no photo.
     """
-    from measure.scale import head
+    from measure.scale import location_json
 
     check_name(picture, ".png", "a picture", "--picture")
     sighting = sighted(photo, object_key, corners, corner_std_px, **source)
     image, location = sighting.photo, sighting.location
     if as_json:
-        emit_json({**head(image, location), "beside": list(sighting.beside)})
+        emit_json({**location_json(image, location), "beside": list(sighting.beside)})
     for line in describe(image, location, sighting.beside):
         say(line, as_json=as_json)
     if picture is not None and location.plane is not None:

@@ -94,7 +94,7 @@ def kind_json(request: KindRequest, measured: Measured) -> dict[str, Any]:
         Points in px; lengths and heights in mm.
     """
     height = request.choices.standoff_mm
-    head = {
+    given = {
         "name": request.name,
         "kind": request.kind,
         "p_px": [list(point) for point in request.clicks_px],
@@ -105,8 +105,8 @@ def kind_json(request: KindRequest, measured: Measured) -> dict[str, Any]:
     }
     result = measured.result
     if isinstance(result, NoAnswer):
-        return {**head, "length_mm": None, "cannot_tell": worded(result, Audience.COMMAND)}
-    return {**head, **length_json(result)}
+        return {**given, "length_mm": None, "cannot_tell": worded(result, Audience.COMMAND)}
+    return {**given, **length_json(result)}
 
 
 def length_json(length: Length) -> dict[str, Any]:

@@ -11,9 +11,9 @@ from measure.scale.entries import (
     source_entry,
 )
 from measure.scale.from_record import camera_for, looked_at, scale_of
+from measure.scale.location_json import location_json
 from measure.scale.marks import marks_from_texts, printed_lengths
 from measure.scale.outline_picture import outline_png
-from measure.scale.photo_head import head
 from measure.scale.view_words import view_words
 
 __all__ = [
@@ -22,7 +22,7 @@ __all__ = [
     "camera_from_entry",
     "common_length",
     "feature_as_length",
-    "head",
+    "location_json",
     "looked_at",
     "marks_from_texts",
     "object_of",

@@ -1,4 +1,4 @@
-"""What a photo and its reference are, as plain values: the head of every command's JSON."""
+"""What a photo and its reference are, as the first fields of every command's JSON."""
 
 from typing import TYPE_CHECKING, Any
 
@@ -9,7 +9,7 @@ if TYPE_CHECKING:
     from calibration.locate import Location
 
 
-def head(photo: "Photo", location: "Location") -> dict[str, Any]:
+def location_json(photo: "Photo", location: "Location") -> dict[str, Any]:
     """Return the photo, the object found, its plane, the cautions and the reason for none, as JSON values.
 
     Parameters
