@@ -23,7 +23,7 @@ _MOST: dict[str, float] = {
 def camera_at(value: Any, where: str) -> Mapping[str, Any]:
     """Return the fields of a camera.
 
-    Fields that it doesn't know, or lacks, are told when it is measured by: `measure.scale.entries`.
+    Fields that it doesn't know, or lacks, are told when it is measured by: `measure.scale.reference_entries`.
 
     Raises
     ------

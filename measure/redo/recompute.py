@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 from measure.length import Length
 from measure.record import MeasurementEntry, Point
-from measure.redo.entries import measured_entry
+from measure.redo.measurement_entries import measured_entry
 
 if TYPE_CHECKING:
     from calibration.image import Photo

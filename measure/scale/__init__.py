@@ -1,7 +1,11 @@
 """What a photo is measured by, from and to the record."""
 
 from measure.scale.common_feature import common_length, feature_as_length
-from measure.scale.entries import (
+from measure.scale.from_record import camera_for, looked_at, scale_of
+from measure.scale.location_json import location_json
+from measure.scale.marks import marks_from_texts, printed_lengths
+from measure.scale.outline_picture import outline_png
+from measure.scale.reference_entries import (
     camera_entry,
     camera_from_entry,
     object_of,
@@ -10,10 +14,6 @@ from measure.scale.entries import (
     seen_entry,
     source_entry,
 )
-from measure.scale.from_record import camera_for, looked_at, scale_of
-from measure.scale.location_json import location_json
-from measure.scale.marks import marks_from_texts, printed_lengths
-from measure.scale.outline_picture import outline_png
 from measure.scale.view_words import view_words
 
 __all__ = [

@@ -8,7 +8,7 @@ import numpy as np
 from measure.cautions import LengthCautionCode
 from measure.errors import RecordError
 from measure.record import PhotoEntry, SourceEntry
-from measure.scale.entries import (
+from measure.scale.reference_entries import (
     camera_entry,
     camera_from_entry,
     found_of,

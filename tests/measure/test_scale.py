@@ -20,8 +20,8 @@ from measure.kinds.terms import Choices
 from measure.length.value import Length
 from measure.record.file import parse_specimen, specimen_to_json
 from measure.record.specimen import PhotoEntry, ReferenceEntry, SeenEntry, SourceEntry, Specimen
-from measure.scale.entries import photo_entry
 from measure.scale.from_record import looked_at, scale_of
+from measure.scale.reference_entries import photo_entry
 from measure.wording import Audience, all_worded
 from tests.measure.scene import SIZE, View, measure_kind, photo_of
 
