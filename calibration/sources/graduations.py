@@ -58,7 +58,7 @@ def find_graduations(pixels: NDArray[np.uint8], line_px: ArrayLike) -> Graduatio
     Notes
     -----
     The profile along the line, averaged a little across it, minus its running mean; its period from the
-    autocorrelation in overlapping windows; graduations as dark or light extremes; counts from a chain of
+    autocorrelation in overlapping windows; graduations as dark or light extremes; counts from adding up
     neighbouring distances; then the projective map of counts to places, (a n + b)/(c n + 1), by least squares
     with Tukey's biweight, which renumbers and refines until nothing changes.
     """

@@ -40,7 +40,7 @@ def propagated(plane: Plane, values: Values, own: Sequence[OwnInput], *, photo_i
     Parameters
     ----------
     plane : Plane
-        Its latents are the shared inputs.
+        Its latent variables are the shared inputs.
     values : callable
         The measurement as a function of all inputs, many sets at once.
     own : sequence of OwnInput

@@ -94,7 +94,7 @@ def kind_json(request: KindRequest, measured: Measured) -> dict[str, Any]:
         Points in px; lengths and heights in mm.
     """
     height = request.choices.standoff_mm
-    given = {
+    common = {
         "name": request.name,
         "kind": request.kind,
         "p_px": [list(point) for point in request.clicks_px],
@@ -105,8 +105,8 @@ def kind_json(request: KindRequest, measured: Measured) -> dict[str, Any]:
     }
     result = measured.result
     if isinstance(result, NoAnswer):
-        return {**given, "length_mm": None, "cannot_tell": worded(result, Audience.COMMAND)}
-    return {**given, **length_json(result)}
+        return {**common, "length_mm": None, "cannot_tell": worded(result, Audience.COMMAND)}
+    return {**common, **length_json(result)}
 
 
 def length_json(length: Length) -> dict[str, Any]:

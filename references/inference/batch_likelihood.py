@@ -36,7 +36,7 @@ def single_reading_likelihoods(
     shrink : (S,) array
         Shares by which a copy is smaller.
     options : JudgeOptions
-        Blunder rate.
+        Gives the rate of gross errors.
 
     Returns
     -------

@@ -211,7 +211,7 @@ def length_likelihood(
     shrink : (S,) array
         Shares by which a copy is smaller than the part.
     options : JudgeOptions
-        Blunder rate.
+        Gives the rate of gross errors.
 
     Returns
     -------

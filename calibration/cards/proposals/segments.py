@@ -220,7 +220,7 @@ def _unions(segments: Segments, angle_deg: float, apart_px: float) -> Segments:
     near = (cosine > np.cos(np.radians(angle_deg))) & (across < apart_px)
     close = near & (gap < longer) & (gap > -0.5 * longer)
     first, second = np.nonzero(np.triu(close, 1))
-    # Where many pieces form a chain, the largest unions matter most.
+    # Of many collinear pieces, the largest unions matter most.
     best = np.argsort(-(strength[first] + strength[second]))[:200]
     first, second = first[best], second[best]
     points = np.concatenate([ends[first], ends[second]], axis=1)

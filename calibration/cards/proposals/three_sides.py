@@ -31,7 +31,7 @@ def open_quads(
 
     Parameters
     ----------
-    junctions, segments : Turns, Segments
+    junctions, segments : Junctions, Segments
         On the reduced level.
     camera : Camera
         Of the full photo.
