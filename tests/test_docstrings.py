@@ -65,19 +65,6 @@ TO_WRITE: set[str] = {
     "measure.desk.session.session.Session.step",
     "measure.desk.session.session.Session.thumb",
     "measure.desk.session.session.Session.tile",
-    "measure.desk.view.curves.curves_px",
-    "measure.desk.view.readouts.budget_json",
-    "measure.desk.view.readouts.snap_text",
-    "measure.desk.view.readouts.texts",
-    "measure.desk.view.scale.ScaleViews.of",
-    "measure.desk.view.scale.card_words",
-    "measure.desk.view.scale.expected",
-    "measure.desk.view.scale.expected_words",
-    "measure.desk.view.scale.plain_name",
-    "measure.desk.view.scale.question",
-    "measure.desk.view.scale.thing_name",
-    "measure.desk.view.sheet.sheet_json",
-    "measure.desk.view.verdict.verdict_json",
 }
 
 

@@ -25,6 +25,11 @@ def curves_px(entry: MeasurementEntry, plane: "Plane", length_mm: float) -> tupl
         Of its photo.
     length_mm : float
         What was measured.
+
+    Returns
+    -------
+    tuple of tuple of points
+        (x, y) in px, along each curve.
     """
     draw = {"round": _rim, "tip": _corner}.get(entry.kind)
     if draw is None:

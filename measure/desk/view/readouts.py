@@ -14,7 +14,18 @@ _NAMES = {STANDOFF: STANDOFF_ON_PAGE}
 
 
 def texts(length: Length) -> dict[str, Any]:
-    """Return the texts for one length, and its ruled scale."""
+    """Return the texts for one length, and its ruled scale.
+
+    Parameters
+    ----------
+    length : Length
+        In mm.
+
+    Returns
+    -------
+    dict
+        Value and expanded uncertainty as texts in mm and inches, in words to be spoken, and a scale in mm.
+    """
     value, expanded = round_with_uncertainty(length.value_mm, length.expanded_uncertainty_mm)
     inches, fraction = format_inches(length), format_fraction(length.value_mm)
     return {
@@ -57,7 +68,18 @@ def gauge(value_mm: float, expanded_mm: float) -> dict[str, Any]:
 
 
 def budget_json(lines: tuple[BudgetEntry, ...]) -> list[dict[str, Any]]:
-    """Return the budget, largest first, without small lines."""
+    """Return an uncertainty budget for the page.
+
+    Parameters
+    ----------
+    lines : tuple of BudgetEntry
+        In any order.
+
+    Returns
+    -------
+    list of dict
+        Source, standard uncertainty in mm, and that as text; the largest first, small ones left out.
+    """
     most = max((line.u_mm for line in lines), default=0.0)
     shown = sorted((line for line in lines if line.u_mm > 0.02 * most), key=lambda line: -line.u_mm)
     return [
@@ -67,7 +89,20 @@ def budget_json(lines: tuple[BudgetEntry, ...]) -> list[dict[str, Any]]:
 
 
 def snap_text(entry: MeasurementEntry, *, snapped: bool) -> str | None:
-    """Say how many points found an edge, where the user asked for it."""
+    """Say how many points found an edge, where the user asked for it.
+
+    Parameters
+    ----------
+    entry : MeasurementEntry
+        With the points used.
+    snapped : bool
+        Whether edges were found at all.
+
+    Returns
+    -------
+    str or None
+        None where snapping was off, or its kind has none.
+    """
     if not entry.snap or not entry.used_px or entry.kind not in ("span", "gap", "round"):
         return None
     if entry.kind != "span":

@@ -28,7 +28,18 @@ _YARDSTICKS_MM = (100.0, 50.0, 20.0, 10.0)
 
 @lru_cache(maxsize=16)
 def expected(scale: "Scale") -> tuple[float, float] | None:
-    """Return a length in mm beside the reference, and the ± (95 %) that it would have on this photo."""
+    """Return a length beside the reference, and how exact it would be on this photo.
+
+    Parameters
+    ----------
+    scale : Scale
+        What the photo is measured by.
+
+    Returns
+    -------
+    (float, float) or None
+        The length and its expanded uncertainty (95 %), both mm; None where not even 10 mm can be measured.
+    """
     from measure.kinds import measure_span, over_family
 
     def between(ends_px: Any) -> "Length":
@@ -48,13 +59,37 @@ def expected(scale: "Scale") -> tuple[float, float] | None:
 
 
 def expected_words(scale: "Scale") -> str | None:
-    """Say how exact a length is."""
+    """Say how exact a length is.
+
+    Parameters
+    ----------
+    scale : Scale
+        What the photo is measured by.
+
+    Returns
+    -------
+    str or None
+        A clause; None as for `expected`.
+    """
     found = expected(scale)
     return None if found is None else f"a length of {found[0]:.0f} mm comes out to about ± {found[1]:.2g} mm"
 
 
 def card_words(reference: ReferenceEntry, scale: "Scale | None") -> tuple[str, list[list[str]]]:
-    """Return the headline and the facts of a card, each a name and a text."""
+    """Return the headline and the facts of a card.
+
+    Parameters
+    ----------
+    reference : ReferenceEntry
+        The card, found or set by hand.
+    scale : Scale or None
+        What the photo is measured by; None leaves the view out.
+
+    Returns
+    -------
+    str, list of [str, str]
+        The headline; the name and the text of each fact.
+    """
     from measure.scale import object_of
 
     name = plain_name(object_of(reference).name)
@@ -67,7 +102,20 @@ def card_words(reference: ReferenceEntry, scale: "Scale | None") -> tuple[str, l
 
 
 def question(shot: PhotoEntry, scale: "Scale | None") -> dict[str, Any] | None:
-    """Return what to ask of an outline that may be something else; None where nothing needs asking."""
+    """Return what to ask of an outline that may be something else.
+
+    Parameters
+    ----------
+    shot : PhotoEntry
+        The photo.
+    scale : Scale or None
+        What it is measured by.
+
+    Returns
+    -------
+    dict or None
+        The question, and the likeliest other things as answers; None where nothing needs asking.
+    """
     from calibration.cards import is_doubtful, rival_sizes
     from measure.wording import change_words, size_words, with_article
 
@@ -92,12 +140,33 @@ def question(shot: PhotoEntry, scale: "Scale | None") -> dict[str, Any] | None:
 
 
 def plain_name(name: str) -> str:
-    """Return the name of an object of known size, without the standard or size that is shown beside it."""
+    """Return the name of an object of known size, without the standard or size that is shown beside it.
+
+    Parameters
+    ----------
+    name : str
+        As the catalogue has it.
+
+    Returns
+    -------
+    str
+    """
     return _TOLD_BESIDE.sub("", name)
 
 
 def thing_name(scale: "Scale") -> str:
-    """Return what to call the object that gives a photo's scale."""
+    """Return what to call the object that gives a photo's scale.
+
+    Parameters
+    ----------
+    scale : Scale
+        What the photo is measured by.
+
+    Returns
+    -------
+    str
+        To stand after "the".
+    """
     known = scale.plane.object or (scale.found[0].object if scale.found else None)
     return "card" if known is None else plain_name(known.name)
 
@@ -114,7 +183,22 @@ class ScaleViews:
         self._known: dict[str, tuple[Scale | None, str | None, dict[str, Any]]] = {}
 
     def of(self, shot: PhotoEntry, scale: "Scale | None", trouble: str | None) -> dict[str, Any]:
-        """Return what gives the scale in a photo, None if nothing does, and what to draw of it."""
+        """Return what gives the scale in a photo, and what to draw of it.
+
+        Parameters
+        ----------
+        shot : PhotoEntry
+            The photo.
+        scale : Scale or None
+            The same object for as long as nothing has changed.
+        trouble : str or None
+            Why there is none.
+
+        Returns
+        -------
+        dict
+            "scale" is None where nothing of known size is recorded; "outlines" are in px.
+        """
         known = self._known.get(shot.id)
         if scale is None or known is None or known[0] is not scale or known[1] != trouble:
             view = {"scale": _scale(shot, scale, trouble), "outlines": _outlines(shot, scale)}

@@ -7,7 +7,18 @@ if TYPE_CHECKING:
 
 
 def sheet_json(sheet: "Sheet | None") -> dict[str, Any] | None:
-    """Return the checklist as JSON values, or None without a sheet."""
+    """Return a sheet as a checklist for the page.
+
+    Parameters
+    ----------
+    sheet : Sheet or None
+        The sheet on the desk.
+
+    Returns
+    -------
+    dict or None
+        Heights in mm; None without a sheet.
+    """
     if sheet is None:
         return None
     return {

@@ -30,6 +30,11 @@ def verdict_json(verdict: Mapping[str, Any], specimen: Specimen, sheet: "Sheet")
         For the measured values.
     sheet : Sheet
         For names and ranges.
+
+    Returns
+    -------
+    dict
+        Texts and marks; chances in percent, limits and measured values in mm.
     """
     names = sheet.release_names
     outcome = str(verdict["outcome"])
