@@ -33,7 +33,7 @@ TO_WRITE: set[str] = {
     "measure.desk.photos.photo_store.PhotoStore.by_handle",
     "measure.desk.photos.photo_store.PhotoStore.expect_page",
     "measure.desk.photos.photo_store.PhotoStore.later",
-    "measure.desk.photos.photo_store.PhotoStore.look_ahead",
+    "measure.desk.photos.photo_store.PhotoStore.open_ahead",
     "measure.desk.photos.photo_store.PhotoStore.open_path",
     "measure.desk.photos.photo_store.PhotoStore.photo",
     "measure.desk.photos.photo_store.PhotoStore.picture",

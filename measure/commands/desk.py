@@ -65,7 +65,7 @@ def command(
     session.photo_store.expect_page(_FIRST_VIEW_S)
     # The photos are opened while the server's own code loads.
     for path in paths:
-        session.photo_store.look_ahead(path)
+        session.photo_store.open_ahead(path)
     server = _server(session, port, share)
     for path in paths:
         session.photo_store.open_path(path)

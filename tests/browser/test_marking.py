@@ -10,7 +10,7 @@ import pytest
 from measure.demo.samples import read_register, samples_folder
 from measure.desk.library.samples import read_samples
 from measure.desk.photos import inspection
-from measure.desk.photos.inspection import Look
+from measure.desk.photos.inspection import Examination
 from measure.length.units import format_mm
 from measure.length.value import Length
 from tests.browser.conftest import SCALED, Visit, started, visit
@@ -217,8 +217,8 @@ def test_a_doubtful_outline_is_shown_and_taken_at_a_word(
 ) -> None:
     x0, y0, x1, y1 = (float(v) for v in CARD)
     outline = ((x0 + 1.0, y0), (x1, y0 + 1.0), (x1 - 1.0, y1), (x0, y1))
-    doubt = Look(reason="The outline is doubtful.", suggested_px=outline)
-    monkeypatch.setattr(inspection, "look", lambda *_: doubt)
+    doubt = Examination(reason="The outline is doubtful.", suggested_px=outline)
+    monkeypatch.setattr(inspection, "examine", lambda *_: doubt)
     desk = started(tmp_path, plain_photo(tmp_path / "plain.jpg"))
     at = visit(browser, desk)
     coach(at, "Is the dotted outline the card?")

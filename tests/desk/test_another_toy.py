@@ -182,7 +182,7 @@ def test_the_toy_that_was_put_away_can_be_taken_up_again(
 def test_what_is_seen_late_of_the_first_toy_does_not_get_into_the_second(
     empty: Session, tmp_path: Path, photo_bytes: bytes, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    real: Callable[..., Any] = inspection.look
+    real: Callable[..., Any] = inspection.examine
     looking, may_end = threading.Event(), threading.Event()
 
     def slow(photo: Any, shot: Any, key: Any) -> Any:
@@ -191,11 +191,13 @@ def test_what_is_seen_late_of_the_first_toy_does_not_get_into_the_second(
         may_end.wait(20.0)
         return seen
 
-    monkeypatch.setattr(inspection, "look", slow)
+    monkeypatch.setattr(inspection, "examine", slow)
     empty.photo_store.take("one.jpg", photo_bytes)
     wait_for(looking.is_set)
     take_off(empty)
-    monkeypatch.setattr(inspection, "look", lambda photo, shot, key: inspection.Look(reason="nothing here"))
+    monkeypatch.setattr(
+        inspection, "examine", lambda photo, shot, key: inspection.Examination(reason="nothing here")
+    )
     empty.photo_store.take("two.jpg", plain_photo(tmp_path / "bare.jpg", card=False).read_bytes())
     wait_for(lambda: [one.file for one in empty.specimen.photos] == ["two.jpg"])
     may_end.set()

@@ -13,7 +13,7 @@ from calibration.lens_profiles.profile import Profile
 from measure.cameras.store import save_profile
 from measure.commands.span import command
 from measure.desk.photos import inspection
-from measure.desk.photos.inspection import Look
+from measure.desk.photos.inspection import Examination
 from measure.desk.session.session import Session
 from measure.errors import MeasureError
 from tests.desk.scene import (
@@ -63,7 +63,7 @@ def open_desk(tmp_path: Path, photos: Path, monkeypatch: pytest.MonkeyPatch) -> 
 
     def opened(name: str) -> Session:
         if name != "target.jpg":  # what is marked by hand needs no search, which takes a second
-            monkeypatch.setattr(inspection, "look", lambda *_: Look(reason="not looked for"))
+            monkeypatch.setattr(inspection, "examine", lambda *_: Examination(reason="not looked for"))
         photo = tmp_path / name
         if not photo.exists():
             photo.write_bytes((photos / name).read_bytes())

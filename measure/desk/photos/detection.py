@@ -9,7 +9,7 @@ from calibration.errors import CalibrationError
 from calibration.objects import object_from_key
 from measure.desk.changes import Ask, AskError, Notices, actions
 from measure.desk.photos import inspection
-from measure.desk.photos.inspection import Look
+from measure.desk.photos.inspection import Examination
 from measure.errors import MeasureError
 from measure.record import PhotoEntry, Specimen
 
@@ -68,24 +68,24 @@ class CardSearch:
     def __init__(self, desk: Desk, photos: Photos) -> None:
         self._desk = desk
         self._photos = photos
-        self._looks: dict[str, Look] = {}
-        self._looking: set[str] = set()
+        self._examinations: dict[str, Examination] = {}
+        self._searching: set[str] = set()
         self._turn = 0
 
     def forget(self) -> None:
-        """Forget all looks: another record has come on the desk, in which the same ids mean other photos."""
-        self._looks, self._looking = {}, set()
+        """Forget all examinations: in another record the same ids mean other photos."""
+        self._examinations, self._searching = {}, set()
         self._turn += 1
 
-    def look_at(self, shot: PhotoEntry) -> Look | None:
+    def examination_of(self, shot: PhotoEntry) -> Examination | None:
         """Return what still holds of the last search of this photo."""
-        seen = self._looks.get(shot.id)
+        seen = self._examinations.get(shot.id)
         # A search result for a card no longer in use says nothing about the present one.
         return None if seen is None or (seen.reference is not None and shot.reference is None) else seen
 
-    def looking(self, photo_id: str) -> bool:
+    def searching(self, photo_id: str) -> bool:
         """Whether the card is being looked for."""
-        return photo_id in self._looking
+        return photo_id in self._searching
 
     def begin(self, shot: PhotoEntry) -> None:
         """Examine a photo just opened: search for a card, or judge the recorded one."""
@@ -102,7 +102,7 @@ class CardSearch:
     # ---- in the background ----
 
     def _search(self, photo_id: str, key: str | None, *, alone: bool) -> None:
-        self._looking.add(photo_id)
+        self._searching.add(photo_id)
         turn = self._turn
         self._photos.later(lambda: self._search_now(photo_id, key, turn, alone=alone))
 
@@ -114,11 +114,11 @@ class CardSearch:
         if turn != self._turn:
             return
         try:
-            seen = self._look(photo_id, key)
+            seen = self._examine(photo_id, key)
         finally:
             with self._desk.lock:
                 if turn == self._turn:
-                    self._looking.discard(photo_id)
+                    self._searching.discard(photo_id)
         with self._desk.lock:
             shot = self._shot(photo_id)
             # What was seen of another toy's photo must not get into this one's record.
@@ -127,27 +127,27 @@ class CardSearch:
                 self._photos.rest(shot)
         self._desk.tell()
 
-    def _look(self, photo_id: str, key: str | None) -> Look:
+    def _examine(self, photo_id: str, key: str | None) -> Examination:
         photo, shot = self._photos.photo(photo_id), self._shot(photo_id)
         if photo is None or shot is None:
-            return Look(reason="The photo is not open.")
+            return Examination(reason="The photo is not open.")
         try:
-            return inspection.look(photo, shot, key)
+            return inspection.examine(photo, shot, key)
         except (CalibrationError, MeasureError) as error:
-            return Look(reason=str(error))
+            return Examination(reason=str(error))
 
-    def _take_up(self, shot: PhotoEntry, seen: Look, key: str | None, *, alone: bool) -> None:
+    def _take_up(self, shot: PhotoEntry, seen: Examination, key: str | None, *, alone: bool) -> None:
         if alone and shot.has_scale:
             return
         found = seen.reference is not None or bool(seen.sources)
         if not found and shot.reference is not None and key is not None:
             self._refit(shot, key)
             return
-        self._looks[shot.id] = seen
+        self._examinations[shot.id] = seen
         if alone:
-            self._desk.learn(lambda state: with_look(state, shot.id, seen, only_if_none=True))
+            self._desk.learn(lambda state: with_examination(state, shot.id, seen, only_if_none=True))
         elif found:
-            self._desk.commit(with_look(self._desk.specimen, shot.id, seen), "card found again")
+            self._desk.commit(with_examination(self._desk.specimen, shot.id, seen), "card found again")
         else:
             self._desk.notices.add(seen.reason or "No card was found.", wrong=True)
 
@@ -162,8 +162,8 @@ class CardSearch:
         except CalibrationError as error:
             self._desk.notices.add(str(error), wrong=True)
             return
-        self._looks[shot.id] = seen
-        self._desk.commit(with_look(self._desk.specimen, shot.id, seen), "kind of card")
+        self._examinations[shot.id] = seen
+        self._desk.commit(with_examination(self._desk.specimen, shot.id, seen), "kind of card")
 
     def _appraise(self, photo_id: str, turn: int) -> None:
         photo, shot = self._photos.photo(photo_id), self._shot(photo_id)
@@ -176,7 +176,7 @@ class CardSearch:
         with self._desk.lock:
             if turn != self._turn:
                 return
-            self._looks[photo_id] = seen
+            self._examinations[photo_id] = seen
             self._photos.rest(shot)
         self._desk.tell()
 
@@ -212,12 +212,14 @@ class CardSearch:
         key = str(ask.get("kind") or (shot.reference.kind if shot.reference else "id1"))
         said = bool(ask.get("kind")) or (shot.reference is not None and shot.reference.said)
         seen = inspection.fitted(photo, shot, corners, key, said=said)
-        self._looks[shot.id] = seen
-        self._desk.commit(with_look(self._desk.specimen, shot.id, seen), "card outline")
+        self._examinations[shot.id] = seen
+        self._desk.commit(with_examination(self._desk.specimen, shot.id, seen), "card outline")
         return {"say": "Card outline set."}
 
 
-def with_look(state: Specimen, photo_id: str, seen: Look, *, only_if_none: bool = False) -> Specimen:
+def with_examination(
+    state: Specimen, photo_id: str, seen: Examination, *, only_if_none: bool = False
+) -> Specimen:
     """Return the state with what a search found in a photo."""
     photos = tuple(
         _taken(one, seen) if one.id == photo_id and not (only_if_none and one.has_scale) else one
@@ -226,7 +228,7 @@ def with_look(state: Specimen, photo_id: str, seen: Look, *, only_if_none: bool 
     return replace(state, photos=photos)
 
 
-def _taken(shot: PhotoEntry, seen: Look) -> PhotoEntry:
+def _taken(shot: PhotoEntry, seen: Examination) -> PhotoEntry:
     camera = seen.camera or shot.camera
     profile = seen.profile if seen.camera else shot.profile
     if not seen.sources:

@@ -23,7 +23,7 @@ _FAIR_U_MM = 3.0
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
+class Examination:
     """The result of examining a photo.
 
     Attributes
@@ -53,7 +53,7 @@ class Look:
     profile: str | None = None
 
 
-def look(photo: "Photo", shot: PhotoEntry, object_key: str | None) -> Look:
+def examine(photo: "Photo", shot: PhotoEntry, object_key: str | None) -> Examination:
     """Search for the card, or the printed target.
 
     Parameters
@@ -76,17 +76,17 @@ def look(photo: "Photo", shot: PhotoEntry, object_key: str | None) -> Look:
     if found is None or location.plane is None:
         corners = None if found is None else tuple((float(x), float(y)) for x, y in found.corners_px)
         reason = reason_worded(location.reason, Audience.PAGE)
-        return Look(None, camera, _for_the_page(location.cautions), reason, corners, profile=profile)
+        return Examination(None, camera, _for_the_page(location.cautions), reason, corners, profile=profile)
     if isinstance(location.seen, FoundTarget):
         target = SourceEntry("target", seen=seen_entry(location.seen))
-        return Look(None, camera, (), sources=(target,), profile=profile)
+        return Examination(None, camera, (), sources=(target,), profile=profile)
     cautions = _for_the_page(location.cautions)
-    return Look(reference_entry(found, "found"), camera, cautions, profile=profile)
+    return Examination(reference_entry(found, "found"), camera, cautions, profile=profile)
 
 
 def fitted(
     photo: "Photo", shot: PhotoEntry, corners_px: tuple[Point, ...], object_key: str, *, said: bool = True
-) -> Look:
+) -> Examination:
     """Take corners by hand and pull them onto the card's edges where these are seen.
 
     `said` is whether the user chose the kind.
@@ -99,10 +99,10 @@ def fitted(
     assert location.found is not None
     entry = replace(reference_entry(location.found, "by hand"), confidence=None, said=said)
     cautions = _for_the_page(location.cautions)
-    return Look(entry, camera_entry(known), cautions, profile=profile)
+    return Examination(entry, camera_entry(known), cautions, profile=profile)
 
 
-def appraised(photo: "Photo", shot: PhotoEntry, plane: "Plane") -> Look:
+def appraised(photo: "Photo", shot: PhotoEntry, plane: "Plane") -> Examination:
     """Judge an outline that was set by hand or read from a record."""
     from calibration.cards import outline_cautions, refine_corners
     from measure.scale import object_of
@@ -114,9 +114,9 @@ def appraised(photo: "Photo", shot: PhotoEntry, plane: "Plane") -> Look:
     try:
         card = refine_corners(photo, corners, object_of(reference), camera=plane.camera)
     except CalibrationError as error:
-        return Look(reference, None, (str(error), *all_worded(plane.cautions, Audience.PAGE)))
+        return Examination(reference, None, (str(error), *all_worded(plane.cautions, Audience.PAGE)))
     cautions = (*outline_cautions(photo, card), *plane.cautions)
-    return Look(reference, None, all_worded(cautions, Audience.PAGE))
+    return Examination(reference, None, all_worded(cautions, Audience.PAGE))
 
 
 def _for_the_page(cautions: "tuple[Caution, ...]") -> tuple[str, ...]:
@@ -124,7 +124,7 @@ def _for_the_page(cautions: "tuple[Caution, ...]") -> tuple[str, ...]:
     return all_worded([one for one in cautions if one.code != CautionCode.IDENTITY], Audience.PAGE)
 
 
-def grade(seen: Look | None, scale: "Scale | None", photo: "Photo | None") -> dict[str, Any] | None:
+def grade(seen: Examination | None, scale: "Scale | None", photo: "Photo | None") -> dict[str, Any] | None:
     """Return a plain verdict on the photo: mark, headline and what would make it better."""
     cautions = cautions_on(seen, scale, photo)
     if scale is None:
@@ -155,7 +155,7 @@ def grade(seen: Look | None, scale: "Scale | None", photo: "Photo | None") -> di
     return {"mark": mark, "headline": headline, "lines": lines}
 
 
-def cautions_on(seen: Look | None, scale: "Scale | None", photo: "Photo | None") -> tuple[str, ...]:
+def cautions_on(seen: Examination | None, scale: "Scale | None", photo: "Photo | None") -> tuple[str, ...]:
     """Return what to tell of a photo: of its file, of what was seen of an outline, of the scale itself."""
     of_file = all_worded(photo.cautions, Audience.PAGE) if photo is not None else ()
     of_outline = seen.cautions if seen is not None else ()

@@ -111,7 +111,7 @@ class PhotoStore:
         """Let a page show each photo's preview first, but wait no longer than this."""
         self._darkroom.first_view_s = first_view_s
 
-    def look_ahead(self, path: Path) -> None:
+    def open_ahead(self, path: Path) -> None:
         """Begin to open a photo that is about to join the record; nothing is recorded yet."""
         self._darkroom.picture(path)
 

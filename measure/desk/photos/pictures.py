@@ -245,7 +245,7 @@ class Darkroom:
         self.first_view_s = 0.0
         self._changed = changed
         self._failed = failed
-        self._looks = ThreadPoolExecutor(1, "look")
+        self._openings = ThreadPoolExecutor(1, "open")
         self._work = ThreadPoolExecutor(1, "develop")
         self._by_path: dict[Path, Picture] = {}
         self._fetched = False
@@ -255,7 +255,7 @@ class Darkroom:
         known = self._by_path.get(path)
         if known is None:
             known = self._by_path[path] = Picture(path)
-            self._looks.submit(self._told, "Opening it", lambda: self._look(known), known)
+            self._openings.submit(self._told, "Opening it", lambda: self._open(known), known)
         return known
 
     def by_handle(self, handle: str) -> Picture | None:
@@ -279,10 +279,10 @@ class Darkroom:
 
     def close(self) -> None:
         """Stop taking work."""
-        self._looks.shutdown(wait=False, cancel_futures=True)
+        self._openings.shutdown(wait=False, cancel_futures=True)
         self._work.shutdown(wait=False, cancel_futures=True)
 
-    def _look(self, picture: Picture) -> None:
+    def _open(self, picture: Picture) -> None:
         try:
             data = photo_bytes(picture.path, picture.path.name)
         except CalibrationError as error:

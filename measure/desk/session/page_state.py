@@ -155,12 +155,12 @@ def _photo_or_trouble(desk: Shown, shot: PhotoEntry) -> dict[str, Any]:
 
 def _photo(desk: Shown, shot: PhotoEntry) -> dict[str, Any]:
     picture = desk.photo_store.picture(shot)
-    seen = desk.photo_store.cards.look_at(shot)
+    seen = desk.photo_store.cards.examination_of(shot)
     scale, trouble = desk.measures.scale_or_reason(shot)
     photo = picture.photo if picture else None
     # Between the decoding and the beginning of the search nothing is known yet either.
     waiting = picture is None or (picture.stage != "failed" and not picture.taken_up)
-    looking = desk.photo_store.cards.looking(shot.id)
+    looking = desk.photo_store.cards.searching(shot.id)
     found = {
         "id": shot.id,
         "name": shot.file.rsplit("/", 1)[-1],
