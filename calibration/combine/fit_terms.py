@@ -159,19 +159,19 @@ def _coin(key: str, rim: Rim, at: Plane, height_mm: float) -> Correspondences:
 def _rim_covariance(rim: Rim) -> Array:
     """Return the covariance (2N, 2N) of a rim's points, of which only the ellipse's five parameters count.
 
-    Along the rim, and across it in ways that change no ellipse, the points are left free.
+    Along the rim, and across it in directions that change no ellipse, the points are left free.
     """
     count = len(rim.points_px)
     phases = rim.ellipse.phases(rim.points_px)
     unit = np.column_stack([np.cos(phases), np.sin(phases)])
     # A circle moved, stretched and sheared is any ellipse; the sixth of these changes leaves it as it is.
-    moves = [rim.normals[:, axis] for axis in range(2)]
-    moves += [rim.normals[:, axis] * unit[:, other] for axis in range(2) for other in range(2)]
-    ways = np.linalg.svd(np.column_stack(moves), full_matrices=False)[0][:, :_ELLIPSE]
+    changes = [rim.normals[:, axis] for axis in range(2)]
+    changes += [rim.normals[:, axis] * unit[:, other] for axis in range(2) for other in range(2)]
+    directions = np.linalg.svd(np.column_stack(changes), full_matrices=False)[0][:, :_ELLIPSE]
     loose_px = max(rim.ellipse.semi_axes_px)
     across, along = (np.zeros((2 * count, count)) for _ in range(2))
     for place, (x, y) in enumerate(rim.normals):
         across[2 * place : 2 * place + 2, place] = x, y
         along[2 * place : 2 * place + 2, place] = -y, x
-    apart = rim.std_px**2 * np.eye(count) + loose_px**2 * (np.eye(count) - ways @ ways.T)
+    apart = rim.std_px**2 * np.eye(count) + loose_px**2 * (np.eye(count) - directions @ directions.T)
     return np.asarray(across @ apart @ across.T + loose_px**2 * along @ along.T)

@@ -230,10 +230,10 @@ def _held_out(views: Sequence[BoardView], size: tuple[int, int], flags: int, fol
             return float("inf")
         for view in views[fold::folds]:
             solid = np.column_stack([view.points_mm, np.zeros(len(view.points_mm))])
-            found, turn, move = cv2.solvePnP(solid, view.points_px, fit.matrix, fit.distortion)
+            found, rotation, translation = cv2.solvePnP(solid, view.points_px, fit.matrix, fit.distortion)
             if not found:
                 return float("inf")
-            again, _ = cv2.projectPoints(solid, turn, move, fit.matrix, fit.distortion)
+            again, _ = cv2.projectPoints(solid, rotation, translation, fit.matrix, fit.distortion)
             squares += float(np.sum((np.asarray(again).reshape(-1, 2) - view.points_px) ** 2))
             count += len(view.points_px)
     return float(np.sqrt(squares / max(count, 1)))

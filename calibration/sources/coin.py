@@ -269,9 +269,9 @@ def _settled(
 
 def _rim_points(camera: Camera, coin: Coin, rim: Rim, at: tuple[Array, Array], wall: float) -> Array:
     """Return where on the coin each point of the rim lies, (N, 3), the near side lower by some wall."""
-    rotation, move = at
+    rotation, translation = at
     rays = np.column_stack([camera.normalise(rim.points_px), np.ones(len(rim.points_px))]) @ rotation
-    eye = -(move @ rotation)
+    eye = -(translation @ rotation)
     flat = eye[:2] - rays[:, :2] * (eye[2] / rays[:, 2])[:, None]
     around = flat - flat.mean(axis=0)
     unit = around / np.linalg.norm(around, axis=1, keepdims=True)

@@ -9,10 +9,8 @@ from measure.cameras.store import (
     save_profile,
     store_path,
 )
-from measure.cameras.target_sheet import PAPERS, target_pdf
 
 __all__ = [
-    "PAPERS",
     "CameraKey",
     "camera_of",
     "forget_profile",
@@ -20,5 +18,4 @@ __all__ = [
     "read_store",
     "save_profile",
     "store_path",
-    "target_pdf",
 ]

@@ -33,8 +33,8 @@ def command(paper: str, out: Path, as_json: bool) -> None:
     """
     check_name(out, ".pdf", "a PDF", "--out")
     from calibration.printed_target import TARGET
-    from measure.cameras import PAPERS, target_pdf
     from measure.files import write_atomic
+    from measure.target_sheet import PAPERS, target_pdf
 
     write_atomic(out, target_pdf(paper))
     if as_json:

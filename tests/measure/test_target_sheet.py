@@ -11,8 +11,8 @@ import pytest
 
 from calibration.printed_target.layout import TARGET
 from calibration.printed_target.markers import FoundTarget, find_target
-from measure.cameras.target_sheet import target_pdf
 from measure.errors import MeasureError
+from measure.target_sheet import target_pdf
 from tests.measure.scene import photo_of
 
 

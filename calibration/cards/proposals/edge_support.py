@@ -179,17 +179,17 @@ def measure_support(edges: EdgeMap, quads: Array, *, samples: int = 24) -> Suppo
     on = np.linspace(0.07, 0.93, samples)
     past = np.array([-0.24, -0.16, -0.1, 1.1, 1.16, 1.24])
 
-    def look(at: Array) -> Array:
+    def support_at(at: Array) -> Array:
         points = start[:, :, None] + vector[:, :, None] * at[None, None, :, None]
         return edges.support(points, direction)
 
-    sides = look(on)
+    sides = support_at(on)
     outside = np.isnan(sides)
     # A side that leaves the picture is judged by what is seen of it, and by no less than half of its samples.
     seen = np.maximum((~outside).sum(axis=2), samples // 2)
-    shares = np.where(outside, 0.0, sides).sum(axis=2) / seen
-    beyond = np.nan_to_num(look(past)).mean(axis=(1, 2))
-    return Support(shares, beyond)
+    on_sides = np.where(outside, 0.0, sides).sum(axis=2) / seen
+    beyond = np.nan_to_num(support_at(past)).mean(axis=(1, 2))
+    return Support(on_sides, beyond)
 
 
 def rough_shapes(
