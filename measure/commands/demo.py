@@ -2,12 +2,15 @@
 
 import shutil
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from measure.commands.common import emit_json, say
 from measure.commands.options import json_option
+
+if TYPE_CHECKING:
+    from measure.record import Specimen
 
 
 @click.command("demo")
@@ -61,23 +64,26 @@ def _copy_photos(entry: dict[str, Any], register: dict[str, Any], source: Path, 
         ) from error
 
 
-def _finish(record: Path, write_up_folder: Path, specimen: Any, *, as_json: bool) -> dict[str, Any]:
+def _finish(record: Path, write_up_folder: Path, specimen: "Specimen", *, as_json: bool) -> dict[str, Any]:
+    from measure.record import VerdictEntry
     from measure.redo import sheet_of
     from measure.verdict_words import on_one_line
     from measure.writeup import write_brief
 
-    verdict = specimen.verdict
+    judged = specimen.verdict
+    assert isinstance(judged, VerdictEntry)
+    verdict = judged.verdict
     names = sheet_of(specimen, record.parent).release_names
     say(f"  verdict: {on_one_line(verdict, names)}", as_json=as_json)
-    for reason in verdict["reasons"][:3]:
+    for reason in judged.reasons[:3]:
         say(f"    {reason}", as_json=as_json)
     files = write_brief(record, write_up_folder)
     return {
         "name": specimen.name,
         "record": str(record),
-        "outcome": verdict["outcome"],
-        "release": verdict["release"],
-        "foreign_parts": [part["part"] for part in verdict["parts"] if part["foreign"]],
+        "outcome": verdict.outcome,
+        "release": verdict.release,
+        "foreign_parts": [part.part for part in verdict.parts if part.foreign],
         "write_up": [str(path) for path in files],
     }
 

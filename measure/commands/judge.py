@@ -1,12 +1,16 @@
 """`cardspan judge`: which release a specimen and each of its parts belong to."""
 
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
 import click
 
 from measure.commands.common import EXIT_NO_ANSWER, emit_json, finish, say
 from measure.commands.options import json_option
+
+if TYPE_CHECKING:
+    from measure.record import VerdictEntry
 
 
 @click.command("judge")
@@ -30,37 +34,38 @@ def command(specimen: str, sheet: str | None, as_json: bool) -> None:
     Exit status: 0 a release or "mixed" is named, 3 cannot tell, 4 the record or the sheet can't be used.
     """
     from measure.record import read_specimen
-    from measure.redo import judge_specimen, sheet_of, verdict_json
+    from measure.redo import judge_specimen, sheet_of
 
     path = Path(specimen)
     record = read_specimen(path)
     release_sheet = sheet_of(record, path.parent, sheet)
-    verdict = verdict_json(judge_specimen(record, release_sheet), record, release_sheet)
+    judged = judge_specimen(record, release_sheet)
     if as_json:
-        emit_json(verdict)
-    for line in describe(verdict, release_sheet.release_names):
+        emit_json(judged.to_json())
+    for line in describe(judged, release_sheet.release_names):
         say(line, as_json=as_json)
-    finish(EXIT_NO_ANSWER if verdict["outcome"] == "cannot tell" else 0)
+    finish(EXIT_NO_ANSWER if judged.verdict.outcome == "cannot tell" else 0)
 
 
-def describe(verdict: dict[str, Any], names: dict[str, str]) -> list[str]:
+def describe(judged: "VerdictEntry", names: Mapping[str, str]) -> list[str]:
     """Return the lines that describe the verdict."""
     from measure.verdict_words import on_one_line
 
-    lines = [f"{verdict['specimen']} ({verdict['subject']}): {on_one_line(verdict, names)}"]
-    if not verdict.get("doubts"):  # else the probabilities hold for a world that the findings contradict
-        lines += [f"  {names.get(key, key)}: {_percent(p)}" for key, p in verdict["posterior"].items()]
+    verdict = judged.verdict
+    lines = [f"{judged.specimen} ({verdict.subject}): {on_one_line(verdict, names)}"]
+    if not verdict.doubts:  # else the probabilities hold for a world that the findings contradict
+        lines += [f"  {names.get(key, key)}: {_percent(p)}" for key, p in verdict.posterior.items()]
     lines.append("Parts")
-    width = max((len(part["name"]) for part in verdict["parts"]), default=0)
-    for part in verdict["parts"]:
-        fits = ", ".join(names.get(key, key) for key in part["releases"])
+    width = max((len(part.name) for part in verdict.parts), default=0)
+    for part in verdict.parts:
+        fits = ", ".join(names.get(key, key) for key in part.releases)
         releases = f" {fits}" if fits else ""
-        foreign = "   <- does not belong" if part["foreign"] else ""
-        lines.append(f"  {part['name']:{width}}  {part['outcome']}{releases}{foreign}")
-    lines += ["Reasons", *(f"  {reason}" for reason in verdict["reasons"])]
-    if verdict["next_checks"]:
-        lines += ["Check next", *(f"  {check['text']}" for check in verdict["next_checks"])]
-    return [*lines, f"({verdict['decision_rule']})", f"({verdict['caution']})"]
+        foreign = "   <- does not belong" if part.foreign else ""
+        lines.append(f"  {part.name:{width}}  {part.outcome}{releases}{foreign}")
+    lines += ["Reasons", *(f"  {reason}" for reason in judged.reasons)]
+    if verdict.next_checks:
+        lines += ["Check next", *(f"  {check.text}" for check in verdict.next_checks)]
+    return [*lines, f"({verdict.decision_rule})", f"({verdict.caution})"]
 
 
 def _percent(probability: float) -> str:

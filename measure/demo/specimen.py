@@ -14,7 +14,6 @@ from measure.redo import (
     photo_entry,
     reference_entry,
     sheet_of,
-    verdict_json,
 )
 
 if TYPE_CHECKING:
@@ -80,9 +79,7 @@ def build_specimen(entry: Mapping[str, Any], register: Mapping[str, Any], folder
         measurements=tuple(measurements),
         observations=tuple(ObservationEntry(**noted) for noted in entry["observations"]),
     )
-    sheet = sheet_of(specimen, folder)
-    verdict = judge_specimen(specimen, sheet)
-    return replace(specimen, verdict=verdict_json(verdict, specimen, sheet))
+    return replace(specimen, verdict=judge_specimen(specimen, sheet_of(specimen, folder)))
 
 
 def _locate(facts: Mapping[str, Any], folder: Path, say: Say) -> Located:

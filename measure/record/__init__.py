@@ -18,6 +18,8 @@ from measure.record.specimen import (
     SourceEntry,
     Specimen,
 )
+from measure.record.verdict_entry import VerdictEntry
+from measure.record.verdict_reading import read_verdict
 
 __all__ = [
     "FORMAT",
@@ -35,9 +37,11 @@ __all__ = [
     "SeenEntry",
     "SourceEntry",
     "Specimen",
+    "VerdictEntry",
     "or_none",
     "point_at",
     "read_specimen",
+    "read_verdict",
     "record_lock",
     "size_at",
     "specimen_to_json",

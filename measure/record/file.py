@@ -48,6 +48,7 @@ from measure.record.specimen import (
     SourceEntry,
     Specimen,
 )
+from measure.record.verdict_entry import VerdictEntry
 from references.errors import UnreadableError
 from references.limits import MOST_RECORD_BYTES
 from references.text_files import read_text_file
@@ -152,6 +153,8 @@ def specimen_to_json(specimen: Specimen) -> dict[str, Any]:
 
 
 def _plain(value: Any) -> Any:
+    if isinstance(value, VerdictEntry):
+        return value.to_json()
     if isinstance(value, Mapping):
         return {key: _plain(item) for key, item in value.items()}
     if isinstance(value, tuple | list):

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from measure import __version__
+from measure.record.verdict_entry import VerdictEntry
 from references.release_sheet import MEASURED_AS
 
 FORMAT = "cardspan-specimen/1"
@@ -278,8 +279,8 @@ class Specimen:
     sheet : str or None
         Key of a shipped sheet, or a path relative to the record.
     photos, measurements, observations : tuples of entries
-    verdict : mapping or None
-        What the last judgement said.
+    verdict : VerdictEntry, mapping or None
+        What the last judgement said; as the file has it, which `read_verdict` reads, until judged again.
     program : str
         Program and version that wrote the record.
     extra : mapping
@@ -292,7 +293,7 @@ class Specimen:
     photos: tuple[PhotoEntry, ...] = ()
     measurements: tuple[MeasurementEntry, ...] = ()
     observations: tuple[ObservationEntry, ...] = ()
-    verdict: Mapping[str, Any] | None = None
+    verdict: VerdictEntry | Mapping[str, Any] | None = None
     program: str = f"cardspan {__version__}"
     extra: Mapping[str, Any] = field(default_factory=dict)
 

@@ -1,6 +1,6 @@
 """Numbers of a record worked out anew from what it holds."""
 
-from measure.redo.judging import judge_specimen, sheet_of, verdict_json
+from measure.redo.judging import judge_specimen, sheet_of
 from measure.redo.measurement_entries import difference_of, measured_entry, new_entry, with_result
 from measure.redo.recompute import measured_again, moved_by_px
 from measure.redo.remeasure import photo_entry, recorded_length, reference_entry, result_entry
@@ -17,6 +17,5 @@ __all__ = [
     "reference_entry",
     "result_entry",
     "sheet_of",
-    "verdict_json",
     "with_result",
 ]

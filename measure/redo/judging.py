@@ -1,17 +1,16 @@
 """From a specimen's record to findings, and from findings to the verdict on its sheet."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, cast
 
 from measure.errors import RecordError
-from measure.record import MeasurementEntry, ObservationEntry, Specimen
+from measure.record import MeasurementEntry, ObservationEntry, Specimen, VerdictEntry
 from measure.redo.remeasure import recorded_length
 
 if TYPE_CHECKING:
     from measure.length import Length
     from references.inference import Finding, State
     from references.release_sheet import Sheet
-    from references.verdict import Verdict
 
 
 def sheet_of(specimen: Specimen, folder: Path, sheet: str | Path | None = None) -> "Sheet":
@@ -101,7 +100,7 @@ def _observation(entry: ObservationEntry) -> "Finding":
     return Finding(entry.part, entry.feature, entry.value, state=cast("State", entry.state))
 
 
-def judge_specimen(specimen: Specimen, sheet: "Sheet") -> "Verdict":
+def judge_specimen(specimen: Specimen, sheet: "Sheet") -> VerdictEntry:
     """Judge the record's findings by the sheet.
 
     Parameters
@@ -113,7 +112,8 @@ def judge_specimen(specimen: Specimen, sheet: "Sheet") -> "Verdict":
 
     Returns
     -------
-    Verdict
+    VerdictEntry
+        Its doubts in words.
 
     Raises
     ------
@@ -122,33 +122,9 @@ def judge_specimen(specimen: Specimen, sheet: "Sheet") -> "Verdict":
     RecordError
         A measurement has no result.
     """
+    from measure.verdict_words import doubt_sentence
     from references import judge
 
-    return judge(sheet, findings_of(specimen))
-
-
-def verdict_json(verdict: "Verdict", specimen: Specimen, sheet: "Sheet") -> dict[str, Any]:
-    """Return the verdict as JSON values, with the specimen's name, and its doubts in words.
-
-    Parameters
-    ----------
-    verdict : Verdict
-        On that specimen.
-    specimen : Specimen
-        Gives the name.
-    sheet : Sheet
-        By which it was judged.
-
-    Returns
-    -------
-    dict
-        The keys of `Verdict.to_json` with "specimen" before them; each doubt has its sentence under "text",
-        and doubts come before the reasons.
-    """
-    from measure.verdict_words import doubt_sentence
-
-    told = [doubt_sentence(doubt, sheet) for doubt in verdict.doubts]
-    values = verdict.to_json()
-    values["doubts"] = [{**doubt, "text": text} for doubt, text in zip(values["doubts"], told, strict=True)]
-    first = [f"Cannot tell. {told[0]}", *told[1:]] if told else []
-    return {"specimen": specimen.name, **values, "reasons": [*first, *verdict.reasons]}
+    verdict = judge(sheet, findings_of(specimen))
+    told = tuple(doubt_sentence(doubt, sheet) for doubt in verdict.doubts)
+    return VerdictEntry(specimen.name, verdict, told)

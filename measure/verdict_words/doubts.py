@@ -1,11 +1,11 @@
 """What a verdict's codes and numbers mean, in words: why nothing is named, and which parts are unsettled."""
 
-from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from references.release_sheet import Sheet
-    from references.verdict import Doubt, DoubtedLength
+    from references.verdict import Doubt, DoubtedLength, PartVerdict, Verdict
 
 _PLAINLY = 0.25
 """Up to so much a factor is told in per cent; beyond, as a multiple."""
@@ -70,18 +70,18 @@ def _factor_sentence(doubt: "Doubt") -> str:
     )
 
 
-def doubt_in_short(doubts: Sequence[Mapping[str, Any]]) -> str:
+def doubt_in_short(doubts: "Sequence[Doubt]") -> str:
     """Say in a few words why nothing is named; nothing where there is no doubt."""
-    shorts = {
+    shorts: dict[str, str] = {
         "contradiction": "readings contradict each other",
         "common factor": "all lengths seem off by one factor",
         "slips": "too many lengths look like slips",
         "nothing fits": "no length fits any release",
     }
-    return "; ".join(dict.fromkeys(shorts.get(str(each.get("code")), "in doubt") for each in doubts))
+    return "; ".join(dict.fromkeys(shorts.get(each.code, "in doubt") for each in doubts))
 
 
-def doubted_parts(verdict: Mapping[str, Any]) -> set[str]:
+def doubted_parts(verdict: "Verdict") -> frozenset[str]:
     """Return the keys of the parts that a doubt keeps from being judged.
 
     Parameters
@@ -94,12 +94,10 @@ def doubted_parts(verdict: Mapping[str, Any]) -> set[str]:
     set of str
         Empty where nothing is in doubt.
     """
-    return {
-        str(length["part"]) for doubt in verdict.get("doubts") or () for length in doubt.get("lengths") or ()
-    }
+    return frozenset[str]().union(*(doubt.parts for doubt in verdict.doubts))
 
 
-def unsettled_parts(verdict: Mapping[str, Any]) -> tuple[str, ...]:
+def unsettled_parts(verdict: "Verdict") -> tuple[str, ...]:
     """Name the checked parts of a named release that can't be said to fit it, each with why, if known.
 
     Parameters
@@ -112,21 +110,21 @@ def unsettled_parts(verdict: Mapping[str, Any]) -> tuple[str, ...]:
     tuple of str
         Names in the sheet's order. Parts that nothing was checked on are none of them.
     """
-    release = verdict.get("release")
-    return tuple(_unsettled(part) for part in verdict.get("parts", ()) if not _settled(part, release))
+    release = verdict.release
+    return tuple(_unsettled(part) for part in verdict.parts if not _settled(part, release))
 
 
-def _settled(part: Mapping[str, Any], release: Any) -> bool:
-    findings = part.get("findings") or ()
-    if not findings:
+def _settled(part: "PartVerdict", release: str | None) -> bool:
+    if not part.findings:
         return True  # nothing was checked on it
-    slipped = any(float(one.get("blunder_probability") or 0.0) > 0.5 for one in findings)
-    return part.get("outcome") == "fits" and release in (part.get("releases") or ()) and not slipped
+    slipped = any(one.dismissed for one in part.findings)
+    return part.outcome == "fits" and release in part.releases and not slipped
 
 
-def _unsettled(part: Mapping[str, Any]) -> str:
-    name, foreign = str(part.get("name") or part.get("part")), float(part.get("foreign_probability") or 0.0)
-    return f"{name} (not its own with a probability of {_percent(foreign)})" if foreign > 0.5 else name
+def _unsettled(part: "PartVerdict") -> str:
+    if part.foreign_probability > 0.5:
+        return f"{part.name} (not its own with a probability of {_percent(part.foreign_probability)})"
+    return part.name
 
 
 def _told(lengths: "Sequence[DoubtedLength]", sheet: "Sheet") -> str:

@@ -1,34 +1,37 @@
 """The headline of a verdict: in a few words on the command line and the page, in sentences in documents."""
 
-from collections.abc import Callable, Mapping
-from typing import Any, Literal
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Literal
 
 from measure.verdict_words.doubts import doubt_in_short, joined, unsettled_parts
 
-Verdict = Mapping[str, Any]
+if TYPE_CHECKING:
+    from references.verdict import Verdict
+
 Case = Literal["release", "release in doubt", "mixed", "recast", "in doubt", "open"]
 _STILL_POSSIBLE = 0.05
 
 
-def _case(verdict: Verdict) -> Case:
+def _case(verdict: "Verdict") -> Case:
     """Return what a headline says, which is the same in every shell."""
-    outcome = verdict.get("outcome")
-    if outcome == "release" and verdict.get("release"):
+    outcome = verdict.outcome
+    if outcome == "release" and verdict.release:
         return "release in doubt" if unsettled_parts(verdict) else "release"
     if outcome == "mixed":
         return "mixed"
     if outcome == "recast":
         return "recast"
-    return "in doubt" if verdict.get("doubts") else "open"
+    return "in doubt" if verdict.doubts else "open"
 
 
-def on_one_line(verdict: Verdict, names: Mapping[str, str]) -> str:
+def on_one_line(verdict: "Verdict", names: Mapping[str, str]) -> str:
     """Return the headline for the command line.
 
     Parameters
     ----------
-    verdict : mapping
-        The verdict as JSON values.
+    verdict : Verdict
+        What was judged.
     names : mapping of str to str
         The releases' names by id.
 
@@ -37,7 +40,7 @@ def on_one_line(verdict: Verdict, names: Mapping[str, str]) -> str:
     str
         One line without a full stop.
     """
-    release = names.get(str(verdict.get("release")), verdict.get("release"))
+    release = verdict.release and names.get(verdict.release, verdict.release)
     match _case(verdict):
         case "release":
             return str(release)
@@ -48,18 +51,18 @@ def on_one_line(verdict: Verdict, names: Mapping[str, str]) -> str:
         case "recast":
             return "a recast copy" + (f" of {release}" if release else "")
         case "in doubt":
-            return f"cannot tell: {doubt_in_short(verdict['doubts'])}"
+            return f"cannot tell: {doubt_in_short(verdict.doubts)}"
         case "open":
             return "cannot tell"
 
 
-def on_the_page(verdict: Verdict, names: Mapping[str, str]) -> str:
+def on_the_page(verdict: "Verdict", names: Mapping[str, str]) -> str:
     """Return the headline for the desk's page.
 
     Parameters
     ----------
-    verdict : mapping
-        The verdict as JSON values.
+    verdict : Verdict
+        What was judged.
     names : mapping of str to str
         The releases' names by id.
 
@@ -68,7 +71,7 @@ def on_the_page(verdict: Verdict, names: Mapping[str, str]) -> str:
     str
         One line without a full stop.
     """
-    name = names.get(str(verdict.get("release")), "")
+    name = names.get(verdict.release or "", "")
     match _case(verdict):
         case "release":
             return f"{name}: everything checked fits together"
@@ -81,18 +84,25 @@ def on_the_page(verdict: Verdict, names: Mapping[str, str]) -> str:
         case "recast":
             return f"A recast copy of {name}" if name else "A recast copy"
         case "in doubt":
-            return f"Cannot tell: {doubt_in_short(verdict['doubts'])}"
+            return f"Cannot tell: {doubt_in_short(verdict.doubts)}"
         case "open":
             return "Cannot tell yet"
 
 
-def in_sentences(verdict: Verdict, named: Callable[[str], str], clean: Callable[[str], str]) -> str:
+def in_sentences(
+    verdict: "Verdict",
+    doubts_told: Sequence[str],
+    named: Callable[[str], str],
+    clean: Callable[[str], str],
+) -> str:
     """Return the headline for documents, never stronger than the verdict itself.
 
     Parameters
     ----------
-    verdict : mapping
-        The verdict as JSON values.
+    verdict : Verdict
+        What was judged.
+    doubts_told : sequence of str
+        A sentence for each of its doubts.
     named : callable
         Gives a release's name by its id, to stand after "the".
     clean : callable
@@ -103,7 +113,7 @@ def in_sentences(verdict: Verdict, named: Callable[[str], str], clean: Callable[
     str
         A sentence or more.
     """
-    release = str(verdict.get("release") or "")
+    release = verdict.release or ""
     unsettled = joined([clean(part) for part in unsettled_parts(verdict)])
     match _case(verdict):
         case "release":
@@ -117,59 +127,57 @@ def in_sentences(verdict: Verdict, named: Callable[[str], str], clean: Callable[
             of = f" of the {named(release)}" if release else ""
             return f"What was checked points to a later recast{of}.{_recast(verdict)}"
         case "in doubt":
-            told = "".join(f" {clean(str(doubt.get('text') or ''))}" for doubt in verdict["doubts"])
+            told = "".join(f" {clean(text)}" for text in doubts_told)
         case "open":
             likely = _likely(verdict, named)
             told = (f" Still possible: {joined(likely, 'or')}." if likely else "") + _recast(verdict)
     return f"What was checked does not settle which release it is.{told}"
 
 
-def _mixed(verdict: Verdict, named: Callable[[str], str], clean: Callable[[str], str]) -> str:
-    foreign, release = foreign_parts(verdict, clean), verdict.get("release")
+def _mixed(verdict: "Verdict", named: Callable[[str], str], clean: Callable[[str], str]) -> str:
+    foreign, release = foreign_parts(verdict, clean), verdict.release
     text = "The parts checked are not all of one release"
     if foreign:
         verb = "does" if len(foreign) == 1 else "do"
         text += f": {joined(foreign)} {verb} not belong with the rest"
     if not release:
         return f"{text}."
-    rest = {**verdict, "parts": [part for part in verdict.get("parts", ()) if not part.get("foreign")]}
+    rest = replace(verdict, parts=tuple(part for part in verdict.parts if not part.foreign))
     unsettled = [clean(part) for part in unsettled_parts(rest)]
     if unsettled:
         return f"{text}. The rest points to the {named(release)}. In doubt: {joined(unsettled)}."
     return f"{text}. The rest fits the {named(release)}."
 
 
-def _share(verdict: Verdict, release: str) -> str:
-    share = (verdict.get("posterior") or {}).get(release)
-    return "" if share is None else f" (probability {percent(float(share))}, given the release sheet)"
+def _share(verdict: "Verdict", release: str) -> str:
+    share = verdict.posterior.get(release)
+    return "" if share is None else f" (probability {percent(share)}, given the release sheet)"
 
 
-def _likely(verdict: Verdict, named: Callable[[str], str]) -> list[str]:
+def _likely(verdict: "Verdict", named: Callable[[str], str]) -> list[str]:
     """Name the releases that the findings leave open, likeliest first."""
-    shares: Mapping[str, float] = verdict.get("posterior") or {}
-    possible = [key for key, share in shares.items() if float(share) >= _STILL_POSSIBLE]
-    ordered = sorted(verdict.get("candidates") or possible, key=lambda key: (-float(shares.get(key, 0)), key))
-    return [f"the {named(key)} at {percent(float(shares.get(key, 0.0)))}" for key in ordered]
+    shares = verdict.posterior
+    possible = [key for key, share in shares.items() if share >= _STILL_POSSIBLE]
+    ordered = sorted(verdict.candidates or possible, key=lambda key: (-shares.get(key, 0.0), key))
+    return [f"the {named(key)} at {percent(shares.get(key, 0.0))}" for key in ordered]
 
 
-def _recast(verdict: Verdict) -> str:
+def _recast(verdict: "Verdict") -> str:
     """Return the sentence about a recast, if one is at least as likely as not."""
-    recast = verdict.get("recast") or {}
-    if float(recast.get("probability") or 0.0) < 0.5:
+    recast = verdict.recast
+    if recast is None or recast.probability < 0.5:
         return ""
-    shrink = recast.get("shrink_percent")
-    by = "" if shrink is None else f" by about {float(shrink):.1f} %"
-    chance = percent(float(recast["probability"]))
-    return f" The lengths are smaller throughout{by}, as in a later recast (probability {chance})."
+    by, chance = f"about {recast.shrink_percent:.1f} %", percent(recast.probability)
+    return f" The lengths are smaller throughout by {by}, as in a later recast (probability {chance})."
 
 
-def foreign_parts(verdict: Verdict, clean: Callable[[str], str] = str) -> tuple[str, ...]:
+def foreign_parts(verdict: "Verdict", clean: Callable[[str], str] = str) -> tuple[str, ...]:
     """Name the parts that don't belong with the rest.
 
     Parameters
     ----------
-    verdict : mapping
-        The verdict as JSON values.
+    verdict : Verdict
+        What was judged.
     clean : callable
         As for `in_sentences`.
 
@@ -178,8 +186,7 @@ def foreign_parts(verdict: Verdict, clean: Callable[[str], str] = str) -> tuple[
     tuple of str
         Their names in the sheet's order.
     """
-    parts = (part for part in verdict.get("parts", ()) if part.get("foreign"))
-    return tuple(clean(str(part.get("name") or part["part"])) for part in parts)
+    return tuple(clean(part.name) for part in verdict.parts if part.foreign)
 
 
 def percent(probability: float) -> str:

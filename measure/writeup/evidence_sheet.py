@@ -1,8 +1,7 @@
 """The evidence sheet: what was found, how certain it is, and all that is needed to reproduce it."""
 
-from collections.abc import Mapping
 from math import hypot
-from typing import Any
+from typing import TYPE_CHECKING
 
 from measure.scale import view_words
 from measure.verdict_words import doubted_parts, percent
@@ -27,6 +26,9 @@ from measure.writeup.pages import (
     Picture,
     Table,
 )
+
+if TYPE_CHECKING:
+    from references.verdict import PartVerdict
 
 _MOST_SOURCES = 8
 
@@ -101,65 +103,61 @@ def _length_row(evidence: Evidence, item: Item) -> tuple[str, ...]:
 
 
 def _verdict(evidence: Evidence) -> list[Block]:
-    verdict = evidence.verdict
-    if verdict is None:
+    if evidence.verdict is None:
         return []
+    verdict = evidence.verdict.verdict
     doubted = doubted_parts(verdict)
     blocks: list[Block] = [Heading(2, "Verdict, part by part")]
     rows = tuple(
         (
-            tidy(str(part.get("name") or part["part"])),
+            tidy(part.name),
             words.part_outcome(evidence, part),
-            "" if str(part["part"]) in doubted else _likeliest(evidence, part),
+            "" if part.part in doubted else _likeliest(evidence, part),
         )
-        for part in verdict.get("parts", ())
+        for part in verdict.parts
     )
     if rows:
         blocks.append(Table("Parts", ("Part", "Verdict", "Probability"), rows, (2.0, 3.4, 2.6)))
-    conformance = tuple(row for part in verdict.get("parts", ()) for row in _conformance(evidence, part))
+    conformance = tuple(row for part in verdict.parts for row in _conformance(evidence, part))
     if conformance:
         header = ("Feature", "Found", "Probability of lying within the release's limits")
         blocks.append(Table("Lengths against limits", header, conformance, (2.0, 1.4, 4.6)))
-    reasons = tuple(tidy(str(reason)) for reason in verdict.get("reasons", ()))
+    reasons = tuple(tidy(reason) for reason in evidence.verdict.reasons)
     if reasons:
         blocks += [Heading(3, "Reasons"), Bullets(reasons)]
-    rule = tidy(str(verdict.get("decision_rule") or ""))
+    rule = tidy(verdict.decision_rule)
     if rule:
         blocks += [Heading(3, "Decision rule"), Paragraph(rule)]
     return blocks
 
 
-def _likeliest(evidence: Evidence, part: Mapping[str, Any]) -> str:
-    shares = sorted((part.get("posterior") or {}).items(), key=lambda pair: (-float(pair[1]), str(pair[0])))
+def _likeliest(evidence: Evidence, part: "PartVerdict") -> str:
+    shares = sorted(part.posterior.items(), key=lambda pair: (-pair[1], pair[0]))
     named = []
     for key, share in shares[:3]:
-        if float(share) >= 0.01:
-            named.append(f"{words.short_name(evidence, key)} {percent(float(share))}")
+        if share >= 0.01:
+            named.append(f"{words.short_name(evidence, key)} {percent(share)}")
     return "; ".join(named)
 
 
-def _conformance(evidence: Evidence, part: Mapping[str, Any]) -> list[tuple[str, str, str]]:
+def _conformance(evidence: Evidence, part: "PartVerdict") -> list[tuple[str, str, str]]:
     rows = []
-    for finding in part.get("findings", ()):
-        chances = {
-            key: facts.get("conformance_probability")
-            for key, facts in (finding.get("by_release") or {}).items()
-        }
+    for finding in part.findings:
         texts = [
-            f"{words.short_name(evidence, key)} {percent(float(chance))}"
-            for key, chance in chances.items()
-            if chance is not None
+            f"{words.short_name(evidence, key)} {percent(fit.conformance_probability)}"
+            for key, fit in finding.by_release.items()
+            if fit.conformance_probability is not None
         ]
-        value, u = finding.get("value"), finding.get("u")
-        if texts and u is not None:
-            name = feature_name(evidence.sheet, part["part"], finding.get("feature"))
-            rows.append((name, f"{float(value):.2f} mm, u {float(u):.2g}", "; ".join(texts)))
+        u_mm = finding.standard_uncertainty_mm
+        if texts and u_mm is not None:
+            name = feature_name(evidence.sheet, part.part, finding.feature)
+            rows.append((name, f"{float(finding.value):.2f} mm, u {u_mm:.2g}", "; ".join(texts)))
     return rows
 
 
 def _next(evidence: Evidence) -> list[Block]:
-    checks = [tidy(str(check.get("text") or "")) for check in (evidence.verdict or {}).get("next_checks", ())]
-    checks = [check for check in checks if check]
+    open_checks = evidence.verdict.verdict.next_checks if evidence.verdict else ()
+    checks = [text for check in open_checks if (text := tidy(check.text))]
     if not checks:
         return []
     return [Heading(2, "What to check next"), Bullets(tuple(checks))]
@@ -269,7 +267,7 @@ def _cautions(evidence: Evidence) -> tuple[str, ...]:
         )
     ]
     texts += [f"Photo {p.number}: {p.trouble}" for p in evidence.photos if p.trouble]
-    own = tidy(str((evidence.verdict or {}).get("caution") or ""))
+    own = tidy(evidence.verdict.verdict.caution) if evidence.verdict else ""
     return tuple(
         dict.fromkeys(
             [*texts, *([own[:1].upper() + own[1:] + ("" if own.endswith(".") else ".")] if own else [])]

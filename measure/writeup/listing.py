@@ -1,5 +1,6 @@
 """Listing texts: a short one to paste and a long one, in plain English."""
 
+from measure.record import VerdictEntry
 from measure.writeup.gather import Evidence, Item, plain_range, tidy, words
 from measure.writeup.pages import Block, Bullets, Facts, Heading, Paragraph
 
@@ -57,19 +58,8 @@ def long_listing(evidence: Evidence) -> tuple[Block, ...]:
     if tidy(evidence.specimen.note):
         blocks.append(Paragraph(tidy(evidence.specimen.note)))
     blocks += _found(evidence)
-    verdict = evidence.verdict or {}
-    parts = tuple(
-        f"{tidy(str(part.get('name') or part['part']))}: {words.part_outcome(evidence, part)}."
-        for part in verdict.get("parts", ())
-    )
-    if parts:
-        blocks += [Heading(2, "Part by part"), Bullets(parts)]
-    reasons = tuple(tidy(str(reason)) for reason in verdict.get("reasons", ()))
-    if reasons:
-        blocks += [Heading(2, "Why"), Bullets(reasons)]
-    checks = tuple(tidy(str(check.get("text") or "")) for check in verdict.get("next_checks", ()))
-    if any(checks):
-        blocks += [Heading(2, "What would settle more"), Bullets(tuple(check for check in checks if check))]
+    if evidence.verdict is not None:
+        blocks += _judged(evidence, evidence.verdict)
     blocks += [Heading(2, "How it was measured"), *(Paragraph(text) for text in _hows(evidence))]
     return (*blocks, Facts((("Program", evidence.program), ("Date", evidence.date or "not recorded"))))
 
@@ -92,6 +82,21 @@ def _found(evidence: Evidence) -> list[Block]:
         blocks.append(Paragraph("Nothing has been measured or noted yet."))
     unchecked = words.unchecked_sentence(evidence)
     return [*blocks, Paragraph(unchecked)] if unchecked else blocks
+
+
+def _judged(evidence: Evidence, judged: VerdictEntry) -> list[Block]:
+    blocks: list[Block] = []
+    verdict = judged.verdict
+    parts = tuple(f"{tidy(part.name)}: {words.part_outcome(evidence, part)}." for part in verdict.parts)
+    if parts:
+        blocks += [Heading(2, "Part by part"), Bullets(parts)]
+    reasons = tuple(tidy(reason) for reason in judged.reasons)
+    if reasons:
+        blocks += [Heading(2, "Why"), Bullets(reasons)]
+    checks = tuple(filter(None, (tidy(check.text) for check in verdict.next_checks)))
+    if checks:
+        blocks += [Heading(2, "What would settle more"), Bullets(checks)]
+    return blocks
 
 
 def _limits(evidence: Evidence, item: Item) -> str:

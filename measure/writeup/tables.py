@@ -84,23 +84,30 @@ def specimens_csv(specimens: tuple[tuple[Evidence, str, str], ...]) -> str:
 
 
 def _specimen(evidence: Evidence, record: str, folder: str) -> tuple[object, ...]:
-    verdict = evidence.verdict or {}
-    release = verdict.get("release")
-    share = (verdict.get("posterior") or {}).get(release)
-    recast = None if verdict.get("doubts") else (verdict.get("recast") or {}).get("probability")
     return (
         evidence.title,
         record,
         evidence.subject,
-        str(verdict.get("outcome", "")),
-        evidence.release_name(release) if release else "",
-        "" if share is None else round(float(share), 4),
-        "" if recast is None else round(float(recast), 4),
-        "; ".join(foreign_parts(verdict, tidy)),
+        *_verdict(evidence),
         sum(item.result is not None for item in evidence.items),
         len(evidence.noted),
         "; ".join(evidence.unchecked),
         folder,
+    )
+
+
+def _verdict(evidence: Evidence) -> tuple[object, ...]:
+    if evidence.verdict is None:
+        return ("", "", "", "", "")
+    verdict = evidence.verdict.verdict
+    share = verdict.posterior.get(verdict.release or "")
+    recast = None if verdict.doubts else verdict.recast
+    return (
+        verdict.outcome,
+        evidence.release_name(verdict.release) if verdict.release else "",
+        "" if share is None else round(share, 4),
+        "" if recast is None else round(recast.probability, 4),
+        "; ".join(foreign_parts(verdict, tidy)),
     )
 
 

@@ -1,13 +1,19 @@
 """From the posterior to decisions, reasons and the next check."""
 
 from references.verdict.doubts import Doubt, DoubtedLength
-from references.verdict.next_check import differ
-from references.verdict.verdict import Verdict, judge
+from references.verdict.next_check import NextCheck, differ
+from references.verdict.part_verdict import FindingVerdict, PartVerdict, ReleaseFit
+from references.verdict.verdict import Recast, Verdict, judge
 from references.verdict.words import feature_name, join, percent, span_text
 
 __all__ = [
     "Doubt",
     "DoubtedLength",
+    "FindingVerdict",
+    "NextCheck",
+    "PartVerdict",
+    "Recast",
+    "ReleaseFit",
     "Verdict",
     "differ",
     "feature_name",

@@ -80,7 +80,17 @@ class FindingVerdict:
         return self.gross_error > DISMISSED_AT
 
     def is_known_of(self, releases: Iterable[str]) -> bool:
-        """Tell whether any of these releases has such a value, or may have for all the sheet says."""
+        """Tell whether any of these releases has such a value, or may have for all the sheet says.
+
+        Parameters
+        ----------
+        releases : iterable of str
+            Keys of `by_release`.
+
+        Returns
+        -------
+        bool
+        """
         chances = [self.by_release[release].conformance_probability for release in releases]
         least = OUTSIDE_AT if self.standard_uncertainty_mm is not None else 0.0
         return any(chance is None or chance > least for chance in chances)

@@ -6,6 +6,7 @@ import pytest
 
 from calibration.cautions import Caution, CautionCode
 from measure.record.specimen import ResultEntry
+from measure.record.verdict_reading import read_verdict
 from measure.verdict_words import percent
 from measure.writeup.evidence_sheet import evidence_sheet
 from measure.writeup.gather.evidence import Evidence, tidy
@@ -61,7 +62,7 @@ def test_inches_first(world):
 
 def verdict(outcome, release=None, **more):
     posterior = {"first": 0.02, "second": 0.91, "third": 0.01, "export": 0.06}
-    return {"outcome": outcome, "release": release, "posterior": posterior, "parts": [], **more}
+    return read_verdict({"outcome": outcome, "release": release, "posterior": posterior, **more})
 
 
 @pytest.fixture(scope="module")

@@ -10,8 +10,8 @@ from measure.desk.changes import Ask, AskError, History, Notices
 from measure.desk.library import Library, folders
 from measure.desk.session import writing
 from measure.desk.session.latest import Latest
-from measure.errors import MeasureError
-from measure.record import Specimen
+from measure.errors import MeasureError, RecordError
+from measure.record import Specimen, VerdictEntry, read_verdict
 from references.errors import SheetError
 
 if TYPE_CHECKING:
@@ -69,6 +69,12 @@ class Judgement:
         self.trouble: str | None = None
 
     @property
+    def verdict(self) -> VerdictEntry | None:
+        """The verdict on the present state; one from a file is read."""
+        kept = self._desk.history.present.verdict
+        return kept if isinstance(kept, VerdictEntry | None) else read_verdict(kept)
+
+    @property
     def busy(self) -> bool:
         """Whether a verdict is being computed."""
         return self._work.busy
@@ -122,11 +128,13 @@ class Judgement:
         from measure.desk.view import verdict_json
 
         specimen = self._desk.history.present
-        if specimen.verdict is None or self.sheet is None:
+        if self.sheet is None:
             return
         try:
-            verdict_json(specimen.verdict, specimen, self.sheet)
-        except (ArithmeticError, AttributeError, LookupError, TypeError, ValueError):
+            judged = self.verdict
+            if judged is not None:
+                verdict_json(judged, specimen, self.sheet)
+        except (RecordError, ArithmeticError, LookupError, ValueError):
             self._desk.history.settle(replace(specimen, verdict=None))
             self.follow()
 

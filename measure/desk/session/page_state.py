@@ -59,10 +59,8 @@ class Shown(Protocol):
 def state_json(desk: Shown) -> dict[str, Any]:
     """Return the page's state."""
     specimen = desk.specimen
-    verdict = None
-    sheet = desk.judgement.sheet
-    if specimen.verdict is not None and sheet is not None:
-        verdict = verdict_json(specimen.verdict, specimen, sheet)
+    judged, sheet = desk.judgement.verdict, desk.judgement.sheet
+    verdict = None if judged is None or sheet is None else verdict_json(judged, specimen, sheet)
     return {
         "version": desk.version,
         "name": specimen.name,

@@ -1,14 +1,13 @@
 """What follows from the record: the verdict, and the files of the write-up."""
 
 import secrets
-from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from measure.desk.library import folders
 from measure.errors import MeasureError
-from measure.record import Specimen
+from measure.record import Specimen, VerdictEntry
 from references.errors import SheetError
 
 if TYPE_CHECKING:
@@ -21,14 +20,13 @@ def anything_to_judge(specimen: Specimen) -> bool:
     return measured or bool(specimen.observations)
 
 
-def judged(specimen: Specimen, sheet: "Sheet") -> tuple[Mapping[str, Any] | None, str | None]:
-    """Return the verdict as JSON values, or the reason why there is none."""
-    from measure.redo import judge_specimen, verdict_json
+def judged(specimen: Specimen, sheet: "Sheet") -> tuple[VerdictEntry | None, str | None]:
+    """Return the verdict, or the reason why there is none."""
+    from measure.redo import judge_specimen
 
     ready = tuple(one for one in specimen.measurements if one.result is not None)
     try:
-        verdict = judge_specimen(replace(specimen, measurements=ready), sheet)
-        return verdict_json(verdict, specimen, sheet), None
+        return judge_specimen(replace(specimen, measurements=ready), sheet), None
     except (MeasureError, SheetError) as error:
         return None, str(error)
 

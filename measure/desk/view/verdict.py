@@ -6,12 +6,13 @@ from typing import TYPE_CHECKING, Any
 
 from measure.desk.view.readouts import step_for, tick_text
 from measure.length import format_mm
-from measure.record import MeasurementEntry, Specimen
+from measure.record import MeasurementEntry, Specimen, VerdictEntry
 from measure.verdict_words import joined, on_the_page, unsettled_parts
 
 if TYPE_CHECKING:
     from measure.length import Length
     from references.release_sheet import Feature, Part, Sheet
+    from references.verdict import FindingVerdict, NextCheck, PartVerdict
 
 _SIGNS = {"release": "✓", "mixed": "≠", "recast": "≠", "cannot tell": "?"}
 # Signs beside a band, by the share of the possible true lengths within its limits; the outer borders are
@@ -19,13 +20,13 @@ _SIGNS = {"release": "✓", "mixed": "≠", "recast": "≠", "cannot tell": "?"}
 _FITS, _LIKELY, _OUTSIDE = 0.95, 0.5, 0.05
 
 
-def verdict_json(verdict: Mapping[str, Any], specimen: Specimen, sheet: "Sheet") -> dict[str, Any]:
+def verdict_json(judged: VerdictEntry, specimen: Specimen, sheet: "Sheet") -> dict[str, Any]:
     """Return the verdict as the page's values.
 
     Parameters
     ----------
-    verdict : mapping
-        What `judge` says, as JSON values.
+    judged : VerdictEntry
+        The verdict, with its doubts in words.
     specimen : Specimen
         For the measured values.
     sheet : Sheet
@@ -36,22 +37,21 @@ def verdict_json(verdict: Mapping[str, Any], specimen: Specimen, sheet: "Sheet")
     dict
         Texts and marks; chances in percent, limits and measured values in mm.
     """
-    names = sheet.release_names
-    outcome = str(verdict["outcome"])
-    doubts = [str(doubt["text"]) for doubt in verdict.get("doubts") or ()]
+    verdict, names = judged.verdict, sheet.release_names
+    outcome = verdict.outcome
     sure = outcome != "release" or not unsettled_parts(verdict)
     return {
         "sign": _SIGNS.get(outcome, "?") if sure else "?",
         "mark": outcome.replace(" ", "-") if sure else "in-doubt",
         "headline": on_the_page(verdict, names),
         # While something is in doubt, they hold for a world that the findings contradict.
-        "chances": [] if doubts else _chances(verdict.get("posterior", {}), names),
-        "doubts": doubts,
-        "reasons": list(verdict.get("reasons", []))[len(doubts) :],  # which begin with the doubts
-        "next": [_next(one, sheet) for one in verdict.get("next_checks", [])],
-        "parts": [_part(one, specimen, sheet) for one in verdict.get("parts", [])],
-        "rule": str(verdict.get("decision_rule", "")),
-        "caution": str(verdict.get("caution", "")),
+        "chances": [] if verdict.doubts else _chances(verdict.posterior, names),
+        "doubts": list(judged.doubts_told),
+        "reasons": list(verdict.reasons),
+        "next": [_next(one, sheet) for one in verdict.next_checks],
+        "parts": [_part(one, specimen, sheet) for one in verdict.parts],
+        "rule": verdict.decision_rule,
+        "caution": verdict.caution,
     }
 
 
@@ -69,49 +69,49 @@ def _percent(share: float) -> str:
     return "over 99 %" if share > 0.995 else f"{100 * share:.0f} %"
 
 
-def _next(check: Mapping[str, Any], sheet: "Sheet") -> dict[str, Any]:
-    part = sheet.part(str(check.get("part")))
-    feature = part.feature(str(check.get("feature"))) if part else None
+def _next(check: "NextCheck", sheet: "Sheet") -> dict[str, Any]:
+    part = sheet.part(check.part)
+    feature = part.feature(check.feature) if part else None
     action = None if feature is None else "measure" if feature.kind == "dimension" else "note"
     return {
-        "part": check.get("part"),
-        "feature": check.get("feature"),
-        "text": str(check.get("text", "")),
+        "part": check.part,
+        "feature": check.feature,
+        "text": check.text,
         "action": action,
     }
 
 
-def _part(judged: Mapping[str, Any], specimen: Specimen, sheet: "Sheet") -> dict[str, Any]:
+def _part(judged: "PartVerdict", specimen: Specimen, sheet: "Sheet") -> dict[str, Any]:
     names = sheet.release_names
-    part = sheet.part(str(judged["part"]))
+    part = sheet.part(judged.part)
     bands = []
     notes = []
-    for finding in judged.get("findings", []):
-        feature = part.feature(str(finding["feature"])) if part else None
+    for finding in judged.findings:
+        feature = part.feature(finding.feature) if part else None
         if part is None or feature is None:
             continue
         if feature.kind == "dimension":
             bands.append(band(part, feature, finding, specimen, sheet))
         else:
             notes.append(_note(feature, finding, sheet))
-    fits = [names.get(key, key) for key in judged.get("releases", [])]
+    fits = [names.get(key, key) for key in judged.releases]
     return {
-        "id": judged["part"],
-        "name": judged["name"],
-        "outcome": judged["outcome"],
-        "foreign": bool(judged.get("foreign")),
+        "id": judged.part,
+        "name": judged.name,
+        "outcome": judged.outcome,
+        "foreign": judged.foreign,
         "tag": _tag(judged),
-        "text": _part_text(str(judged["outcome"]), fits),
+        "text": _part_text(judged.outcome, fits),
         "bands": bands,
         "notes": notes,
     }
 
 
-def _tag(judged: Mapping[str, Any]) -> str | None:
+def _tag(judged: "PartVerdict") -> str | None:
     """Return the word beside the part's name; a part that fits no release comes from none of them."""
-    if judged.get("foreign"):
-        return "does not belong" if judged.get("outcome") == "fits none" else "from another release"
-    return "in doubt" if float(judged.get("foreign_probability") or 0.0) > 0.5 else None
+    if judged.foreign:
+        return "does not belong" if judged.outcome == "fits none" else "from another release"
+    return "in doubt" if judged.foreign_probability > 0.5 else None
 
 
 def _part_text(outcome: str, fits: Sequence[str]) -> str:
@@ -124,15 +124,11 @@ def _part_text(outcome: str, fits: Sequence[str]) -> str:
     return "Cannot tell."
 
 
-def _note(feature: "Feature", finding: Mapping[str, Any], sheet: "Sheet") -> str:
-    by_release = finding.get("by_release", {})
-    fits = [
-        one.name
-        for one in sheet.releases
-        if float(by_release.get(one.id, {}).get("likelihood") or 0.0) >= 0.1
-    ]
+def _note(feature: "Feature", finding: "FindingVerdict", sheet: "Sheet") -> str:
+    fitting = {key for key, fit in finding.by_release.items() if fit.likelihood >= 0.1}
+    fits = [one.name for one in sheet.releases if one.id in fitting]
     known = f"known of {joined(fits)}" if fits else "not known of any release"
-    return f"{feature.name}: {finding.get('value')}, {known}."
+    return f"{feature.name}: {finding.value}, {known}."
 
 
 def _measured(part: "Part", feature: "Feature", specimen: Specimen) -> list[MeasurementEntry]:
@@ -143,17 +139,17 @@ def _measured(part: "Part", feature: "Feature", specimen: Specimen) -> list[Meas
     ]
 
 
-def _judged_length(own: Sequence[MeasurementEntry], finding: Mapping[str, Any]) -> "Length | None":
+def _judged_length(own: Sequence[MeasurementEntry], finding: "FindingVerdict") -> "Length | None":
     """Return the reading that a finding is of, else the last one: a mean is of several."""
     from measure.redo import recorded_length
 
-    same = [entry for entry in own if entry.result and entry.result.length_mm == finding.get("value")]
+    same = [entry for entry in own if entry.result and entry.result.length_mm == finding.value]
     found = (same or own)[-1:]
     return recorded_length(found[0]) if found else None
 
 
 def band(
-    part: "Part", feature: "Feature", finding: Mapping[str, Any], specimen: Specimen, sheet: "Sheet"
+    part: "Part", feature: "Feature", finding: "FindingVerdict", specimen: Specimen, sheet: "Sheet"
 ) -> dict[str, Any]:
     """Return one dimension's scale: a row for each release, the measured value and its interval in mm."""
     length = _judged_length(_measured(part, feature, specimen), finding)
@@ -186,7 +182,7 @@ def band(
     }
 
 
-def _row(release: str, name: str, feature: "Feature", finding: Mapping[str, Any]) -> dict[str, Any]:
+def _row(release: str, name: str, feature: "Feature", finding: "FindingVerdict") -> dict[str, Any]:
     limits = feature.limits_mm(release)
     if limits is None:
         return {
@@ -196,7 +192,8 @@ def _row(release: str, name: str, feature: "Feature", finding: Mapping[str, Any]
             "mark": "absent",
             "range_text": "no such part, or not known",
         }
-    mark = _mark(finding.get("by_release", {}).get(release, {}).get("conformance_probability"))
+    fit = finding.by_release.get(release)
+    mark = _mark(None if fit is None else fit.conformance_probability)
     text = f"{limits[0]:.4g} to {limits[1]:.4g} millimetres"
     return {"name": name, "low": limits[0], "high": limits[1], "mark": mark, "range_text": text}
 

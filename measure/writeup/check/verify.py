@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from measure import __version__
 from measure.length import Length, round_with_uncertainty
-from measure.record import MeasurementEntry, PhotoEntry, Specimen, read_specimen
+from measure.record import MeasurementEntry, PhotoEntry, Specimen, read_specimen, specimen_to_json
 from measure.redo import measured_again, moved_by_px
 from measure.writeup.check.photo_checks import Check, photo_checks
 from measure.writeup.gather import found_photos, sheet_beside
@@ -143,14 +143,15 @@ def _points(name: str, entry: MeasurementEntry, shot: PhotoEntry, photo: "Photo 
 
 
 def _verdict(specimen: Specimen, folder: Path) -> Iterator[Check]:
-    from measure.redo import judge_specimen, verdict_json
+    from measure.redo import judge_specimen
 
     sheet, _ = sheet_beside(specimen, folder / RECORD)
     if sheet is None or specimen.verdict is None:
         yield Check("verdict", "not checked", "the record names no release sheet")
         return
-    again = verdict_json(judge_specimen(specimen, sheet), specimen, sheet)
-    differences = _verdict_differences(specimen.verdict, again)
+    # Compared as files hold them: what was changed in the record may be no verdict any more.
+    kept = specimen_to_json(specimen)["verdict"]
+    differences = _verdict_differences(kept, judge_specimen(specimen, sheet).to_json())
     yield Check("verdict", "differs" if differences else "same", "; ".join(differences))
 
 

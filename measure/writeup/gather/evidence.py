@@ -1,13 +1,12 @@
 """The content of a write-up, gathered from a record, its photos and its release sheet."""
 
 import re
-from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 from unicodedata import bidirectional
 
-from measure.record import MeasurementEntry, PhotoEntry, ResultEntry, Specimen
+from measure.record import MeasurementEntry, PhotoEntry, ResultEntry, Specimen, VerdictEntry
 from measure.writeup.gather.figures import Figures, figures
 from references.release_sheet import Feature, Sheet
 
@@ -129,8 +128,8 @@ class Evidence:
         The record.
     sheet : Sheet or None
         Its release sheet.
-    verdict : mapping or None
-        What `judge` says.
+    verdict : VerdictEntry or None
+        What its findings give now; without a sheet, what the record holds.
     items, noted : tuples
         Lengths, and counts, traits and states.
     photos : tuple of PhotoEvidence
@@ -146,7 +145,7 @@ class Evidence:
 
     specimen: Specimen
     sheet: Sheet | None
-    verdict: Mapping[str, Any] | None
+    verdict: VerdictEntry | None
     items: tuple[Item, ...]
     noted: tuple[Noted, ...]
     photos: tuple[PhotoEvidence, ...]

@@ -6,7 +6,15 @@ from pathlib import Path
 from typing import Any
 
 from measure import __version__
-from measure.record import MeasurementEntry, PhotoEntry, Specimen, read_specimen
+from measure.errors import MeasureError, RecordError
+from measure.record import (
+    MeasurementEntry,
+    PhotoEntry,
+    Specimen,
+    VerdictEntry,
+    read_specimen,
+    read_verdict,
+)
 from measure.redo import measured_again
 from measure.writeup.gather.evidence import (
     Evidence,
@@ -66,7 +74,8 @@ def gather(
     specimen = _filled(specimen, shots)
     verdict, remark = _judged(specimen, sheet)
     evidence = Evidence(
-        specimen=replace(specimen, verdict=verdict),
+        # Without a sheet the record keeps its verdict as it is.
+        specimen=specimen if sheet is None else replace(specimen, verdict=verdict),
         sheet=sheet,
         verdict=verdict,
         items=measured_items(specimen, sheet, inches_first=inches_first),
@@ -81,7 +90,6 @@ def gather(
 
 
 def _photo_evidence(number: int, entry: PhotoEntry, photo: Any, trouble: str) -> PhotoEvidence:
-    from measure.errors import RecordError
     from measure.scale import scale_of
 
     if not entry.has_scale:
@@ -103,7 +111,6 @@ def _filled(specimen: Specimen, shots: tuple[PhotoEvidence, ...]) -> Specimen:
 
 def _with_result(entry: MeasurementEntry, by_id: Mapping[str, PhotoEvidence]) -> MeasurementEntry:
     from calibration.errors import CalibrationError
-    from measure.errors import MeasureError
     from measure.redo import result_entry
 
     shot = by_id.get(entry.photo or "")
@@ -117,15 +124,29 @@ def _with_result(entry: MeasurementEntry, by_id: Mapping[str, PhotoEvidence]) ->
     return entry if length is None else replace(entry, result=result_entry(length))
 
 
-def _judged(specimen: Specimen, sheet: Sheet | None) -> tuple[Mapping[str, Any] | None, list[str]]:
-    from measure.redo import judge_specimen, verdict_json
+def _judged(specimen: Specimen, sheet: Sheet | None) -> tuple[VerdictEntry | None, list[str]]:
+    from measure.redo import judge_specimen
 
-    kept = specimen.verdict
+    kept, remarks = _kept_verdict(specimen)
     if sheet is None:
-        return kept, []
+        return kept, remarks
     known = replace(specimen, measurements=tuple(m for m in specimen.measurements if m.result is not None))
-    verdict = verdict_json(judge_specimen(known, sheet), specimen, sheet)
-    if kept is None or (kept.get("outcome"), kept.get("release")) == (verdict["outcome"], verdict["release"]):
-        return verdict, []
+    judged = judge_specimen(known, sheet)
+    if specimen.verdict is None or (kept is not None and _names_the_same(kept, judged)):
+        return judged, []
     remark = "The verdict kept in the record is not the one its findings give now; the new one is shown."
-    return verdict, [remark]
+    return judged, [remark]
+
+
+def _kept_verdict(specimen: Specimen) -> tuple[VerdictEntry | None, list[str]]:
+    """Return the record's own verdict, or the remark that it can't be read."""
+    if isinstance(specimen.verdict, VerdictEntry | None):
+        return specimen.verdict, []
+    try:
+        return read_verdict(specimen.verdict), []
+    except RecordError as error:
+        return None, [f"{specimen.name}: {error}; it is left out"]
+
+
+def _names_the_same(one: VerdictEntry, other: VerdictEntry) -> bool:
+    return (one.verdict.outcome, one.verdict.release) == (other.verdict.outcome, other.verdict.release)

@@ -1,8 +1,7 @@
 """The verdict in plain English, never stronger than the verdict itself."""
 
-from collections.abc import Mapping
 from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from measure.verdict_words import in_sentences, joined
 from measure.writeup.gather.evidence import Evidence, tidy
@@ -10,6 +9,7 @@ from measure.writeup.gather.evidence import Evidence, tidy
 if TYPE_CHECKING:
     from calibration.objects import ReferenceObject
     from measure.kinds import Scale
+    from references.verdict import PartVerdict
 
 CAUTION = "Measured from a photograph: evidence, not an authentication or an appraisal."
 NO_VERDICT = "No release sheet was used, so this does not say which release it is."
@@ -18,10 +18,10 @@ NOT_JUDGED = "The findings were not judged against the release sheet."
 
 def headline(evidence: Evidence) -> str:
     """Return the result in a sentence or two."""
-    verdict = evidence.verdict
-    if verdict is None:
+    judged = evidence.verdict
+    if judged is None:
         return NO_VERDICT if evidence.sheet is None else NOT_JUDGED
-    return in_sentences(verdict, partial(_named, evidence), tidy)
+    return in_sentences(judged.verdict, judged.doubts_told, partial(_named, evidence), tidy)
 
 
 def _named(evidence: Evidence, release_id: str) -> str:
@@ -29,12 +29,11 @@ def _named(evidence: Evidence, release_id: str) -> str:
     return name[:1].lower() + name[1:] if "release" in name.lower() else name
 
 
-def part_outcome(evidence: Evidence, part: Mapping[str, Any]) -> str:
+def part_outcome(evidence: Evidence, part: "PartVerdict") -> str:
     """Return the verdict on one part."""
-    names = joined([short_name(evidence, key) for key in part.get("releases", ())], "or")
-    outcome = str(part.get("outcome", "cannot tell"))
-    text = f"fits {names}" if outcome == "fits" and names else outcome
-    return text + ("; does not belong with the rest" if part.get("foreign") else "")
+    names = joined([short_name(evidence, key) for key in part.releases], "or")
+    text = f"fits {names}" if part.outcome == "fits" and names else part.outcome
+    return text + ("; does not belong with the rest" if part.foreign else "")
 
 
 def short_name(evidence: Evidence, key: str) -> str:

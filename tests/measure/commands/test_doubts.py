@@ -14,7 +14,8 @@ from measure.cli import cli
 from measure.desk.view.verdict import verdict_json as shown
 from measure.record.file import write_specimen
 from measure.record.specimen import BudgetEntry, MeasurementEntry, ObservationEntry, ResultEntry, Specimen
-from measure.redo.judging import findings_of, judge_specimen, verdict_json
+from measure.record.verdict_entry import VerdictEntry
+from measure.redo.judging import findings_of, judge_specimen
 from references import shipped_sheet
 
 # fpdf2's own use of what newer versions of its dependencies deprecate is not ours to mend.
@@ -84,8 +85,8 @@ CASES = {
 }
 
 
-def judged(specimen: Specimen) -> dict[str, Any]:
-    return verdict_json(judge_specimen(specimen, FERRY), specimen, FERRY)
+def judged(specimen: Specimen) -> VerdictEntry:
+    return judge_specimen(specimen, FERRY)
 
 
 @pytest.mark.parametrize(("specimen", "code", "said"), CASES.values(), ids=CASES.keys())
@@ -152,17 +153,17 @@ def test_repeats_on_one_photo_that_contradict_each_other_are_not_averaged() -> N
     key = ("bow-plate", "width")
     apart = toy({}, entry(key, 177.5, 1, "photo-1"), entry(key, 160.3, 2, "photo-1"))
     assert [finding.value for finding in findings_of(apart)][:2] == [177.5, 160.3]
-    assert judged(apart)["doubts"][0]["code"] == "contradiction"
+    assert judged(apart).verdict.doubts[0].code == "contradiction"
     near = toy({}, entry(key, 177.5, 1, "photo-1"), entry(key, 178.1, 2, "photo-1"))
     assert findings_of(near)[0].value == pytest.approx(177.8)
-    assert judged(near)["doubts"] == []
+    assert judged(near).verdict.doubts == ()
 
 
 def test_a_named_release_with_a_part_in_doubt_does_not_claim_that_all_fits() -> None:
     noted = (("lifeboat", "screws", 4), *NOTED[1:])
-    verdict = judged(toy(SECOND, noted=noted))
-    assert (verdict["outcome"], verdict["release"]) == ("release", "second")
-    view = shown(verdict, toy(SECOND), FERRY)
+    found = judged(toy(SECOND, noted=noted))
+    assert (found.verdict.outcome, found.verdict.release) == ("release", "second")
+    view = shown(found, toy(SECOND), FERRY)
     assert re.fullmatch(
         r"Second release, but in doubt: Paddle wheel \(not its own with a probability of 7\d %\)",
         view["headline"],
@@ -174,6 +175,6 @@ def test_a_named_release_with_a_part_in_doubt_does_not_claim_that_all_fits() -> 
 
 def test_a_part_that_fits_none_is_not_tagged_as_from_another_release() -> None:
     lengths = {**FIRST, ("bow-plate", "width"): 140.0, ("bow-plate", "depth"): 15.0}
-    verdict = judged(toy(lengths))
-    plate = next(part for part in shown(verdict, toy(lengths), FERRY)["parts"] if part["id"] == "bow-plate")
+    found = judged(toy(lengths))
+    plate = next(part for part in shown(found, toy(lengths), FERRY)["parts"] if part["id"] == "bow-plate")
     assert (plate["outcome"], plate["foreign"], plate["tag"]) == ("fits none", True, "does not belong")
