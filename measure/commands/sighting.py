@@ -131,7 +131,7 @@ def sighted(
         straight_px=lines,
         profile=profile,
     )
-    first = _first(location, marks, by_hand=corners is not None)
+    first = _first(location, key, marks, by_hand=corners is not None)
     if isinstance(first, SourceEntry):
         first = _with_what_was_said(first, object_key, sheet_name, printed_mm)
     return _settled(photo, location, _with_all(entry, first, *_more(photo, camera, also)))
@@ -163,27 +163,22 @@ def _with_what_was_said(
     return source if printed_mm is None else replace(source, printed_mm=printed_lengths(printed_mm))
 
 
-def _first(location: "Location", marks: "Marks", *, by_hand: bool) -> "ReferenceEntry | SourceEntry":
+def _first(
+    location: "Location", key: str | None, marks: "Marks", *, by_hand: bool
+) -> "ReferenceEntry | SourceEntry":
     """Return the located reference as a record keeps it."""
-    from calibration.edges import Rim
-    from calibration.printed_target import FoundTarget
-    from measure.scale import reference_entry, seen_entry
+    from measure.scale import reference_entry, seen_entry, source_entry
 
-    found, seen = location.found, location.seen
+    found = location.found
     assert found is not None
-    if seen is None and location.family is None:
+    if location.seen is None and location.family is None:
         return reference_entry(found, "by hand" if by_hand else "found")
-    if isinstance(seen, FoundTarget):
-        return SourceEntry("target", seen=seen_entry(seen))
-    entry = SourceEntry(
-        "length",
-        marks_px=_points(marks.points_px),
-        nearer_px=None if marks.nearer_px is None else _points([marks.nearer_px])[0],
-    )
-    if seen is None:
-        return replace(entry, length_mm=found.object.width_mm, length_std_mm=found.object.width_std_mm)
-    kind = "coin" if isinstance(seen, Rim) else "rule"
-    return replace(entry, kind=kind, object=found.object.key, seen=seen_entry(seen))
+    nearer = None if marks.nearer_px is None else _points([marks.nearer_px])[0]
+    # Of the sources only the printed target is found without being named.
+    entry = source_entry(key or "target", _points(marks.points_px), nearer)
+    # Where no uncertainty of a length is stated, a usual one was taken.
+    std_mm = None if entry.length_mm is None else found.object.width_std_mm
+    return replace(entry, seen=seen_entry(location.seen), length_std_mm=std_mm)
 
 
 def _points(points: Any) -> "tuple[Point, ...]":

@@ -198,7 +198,7 @@ def found_of(reference: ReferenceEntry) -> "FoundCard":
     )
 
 
-def source_entry(key: str, marks_px: tuple[Point, ...]) -> SourceEntry:
+def source_entry(key: str, marks_px: tuple[Point, ...], nearer_px: Point | None = None) -> SourceEntry:
     """Return a source of scale as a record describes it, from its name and marks.
 
     Parameters
@@ -207,6 +207,8 @@ def source_entry(key: str, marks_px: tuple[Point, ...]) -> SourceEntry:
         As on the command line: ``us-quarter``, ``rule-mm``, ``length=120.5``, ``target``.
     marks_px : tuple of points
         Where it is.
+    nearer_px : point, optional
+        A point on the side nearer to the camera.
 
     Returns
     -------
@@ -221,10 +223,13 @@ def source_entry(key: str, marks_px: tuple[Point, ...]) -> SourceEntry:
     from calibration.sources import source_from_key
 
     source = source_from_key(key)
+    if source.kind == "target":
+        marks_px, nearer_px = (), None
     return SourceEntry(
         source.kind,
         source.key,
-        () if source.kind == "target" else marks_px,
+        marks_px,
+        nearer_px=nearer_px,
         length_mm=source.length_mm,
         length_std_mm=source.length_std_mm,
     )
