@@ -49,12 +49,14 @@ def command(specimen: str, sheet: str | None, as_json: bool) -> None:
 
 def describe(judged: "VerdictEntry", names: Mapping[str, str]) -> list[str]:
     """Return the lines that describe the verdict."""
-    from measure.verdict_words import on_one_line
+    from measure.verdict_words import on_one_line, percent
 
     verdict = judged.verdict
     lines = [f"{judged.specimen} ({verdict.subject}): {on_one_line(verdict, names)}"]
     if not verdict.doubts:  # else the probabilities hold for a world that the findings contradict
-        lines += [f"  {names.get(key, key)}: {_percent(p)}" for key, p in verdict.posterior.items()]
+        lines += [
+            f"  {names.get(key, key)}: {percent(p, decimals=1)}" for key, p in verdict.posterior.items()
+        ]
     lines.append("Parts")
     width = max((len(part.name) for part in verdict.parts), default=0)
     for part in verdict.parts:
@@ -66,9 +68,3 @@ def describe(judged: "VerdictEntry", names: Mapping[str, str]) -> list[str]:
     if verdict.next_checks:
         lines += ["Check next", *(f"  {check.text}" for check in verdict.next_checks)]
     return [*lines, f"({verdict.decision_rule})", f"({verdict.caution})"]
-
-
-def _percent(probability: float) -> str:
-    if probability > 0.999:
-        return "over 99.9 %"
-    return f"{100 * probability:.1f} %" if probability >= 0.001 else "under 0.1 %"

@@ -131,9 +131,10 @@ def new_entry(
     part: str | None,
     feature: str | None,
     name: str,
-    standoff_mm: float,
+    standoff_mm: float | tuple[float, ...],
     standoff_std_mm: float,
     snap: bool = True,
+    lean_std_mm: float | None = None,
 ) -> MeasurementEntry:
     """Return an entry that holds clicks but no result yet.
 
@@ -151,10 +152,14 @@ def new_entry(
         Keys on the release sheet; None for a free measurement.
     name : str
         In the user's words.
-    standoff_mm, standoff_std_mm : float
-        Height above the reference's face and its standard uncertainty.
+    standoff_mm : float or tuple of float
+        Height above the reference's face, or that of each end.
+    standoff_std_mm : float
+        Its standard uncertainty.
     snap : bool
         Whether the points may move to edges.
+    lean_std_mm : float, optional
+        Of a rise: how far the top may be from straight above the foot.
 
     Returns
     -------
@@ -169,6 +174,9 @@ def new_entry(
         name,
         clicks_px=tuple((float(x), float(y)) for x, y in clicks_px),
         snap=snap,
-        standoff_mm=(float(standoff_mm),),
+        standoff_mm=tuple(map(float, standoff_mm))
+        if isinstance(standoff_mm, tuple)
+        else (float(standoff_mm),),
         standoff_std_mm=float(standoff_std_mm),
+        lean_std_mm=lean_std_mm,
     )

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from measure.errors import RecordError, SpanError
 from measure.length import Length
 from measure.record import MeasurementEntry, PhotoEntry, Specimen, read_specimen
-from measure.redo import result_entry, with_result
+from measure.redo import new_entry, result_entry, with_result
 from measure.requests.kind_requests import KindRequest
 from measure.requests.span_file import RequestError
 from measure.texts import clean_text
@@ -173,17 +173,16 @@ def with_measured(
     """
     ids: list[str] = []
     for request, measured, standoff_std_mm in done:
-        height = request.choices.standoff_mm
-        entry = MeasurementEntry(
+        entry = new_entry(
             _unused("m", [one.id for one in specimen.measurements], dash=""),
             request.kind,
             photo_id,
-            request.part or place[0],
-            request.feature or place[1],
-            request.name,
-            clicks_px=request.clicks_px,
+            request.clicks_px,
+            part=request.part or place[0],
+            feature=request.feature or place[1],
+            name=request.name,
             snap=request.choices.snap,
-            standoff_mm=height if isinstance(height, tuple) else (height,),
+            standoff_mm=request.choices.standoff_mm,
             standoff_std_mm=standoff_std_mm,
             lean_std_mm=request.choices.lean_std_mm,
         )

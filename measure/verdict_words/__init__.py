@@ -1,7 +1,8 @@
 """A verdict in words: its headline for each shell, why nothing is named, and what is unsettled."""
 
 from measure.verdict_words.doubts import doubt_sentence, doubted_parts, joined, unsettled_parts
-from measure.verdict_words.headlines import foreign_parts, in_sentences, on_one_line, on_the_page, percent
+from measure.verdict_words.headlines import foreign_parts, in_sentences, on_one_line, on_the_page
+from measure.verdict_words.percentages import percent
 
 __all__ = [
     "doubt_sentence",

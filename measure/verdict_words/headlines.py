@@ -5,6 +5,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Literal
 
 from measure.verdict_words.doubts import doubt_in_short, joined, unsettled_parts
+from measure.verdict_words.percentages import percent
 
 if TYPE_CHECKING:
     from references.verdict import Verdict
@@ -187,28 +188,3 @@ def foreign_parts(verdict: "Verdict", clean: Callable[[str], str] = str) -> tupl
         Their names in the sheet's order.
     """
     return tuple(clean(part.name) for part in verdict.parts if part.foreign)
-
-
-def percent(probability: float) -> str:
-    """Return a probability for display.
-
-    Parameters
-    ----------
-    probability : float
-        From 0 to 1.
-
-    Returns
-    -------
-    str
-        In percent: whole between 1 % and 99 %, with a decimal beyond; never 0 % or 100 %, which would claim
-        certainty.
-    """
-    if probability < 0.001:
-        return "under 0.1 %"
-    if probability > 0.999:
-        return "over 99.9 %"
-    return (
-        f"{100.0 * probability:.1f} %"
-        if probability < 0.01 or probability > 0.99
-        else f"{100.0 * probability:.0f} %"
-    )

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from measure.desk.view.readouts import step_for, tick_text
 from measure.length import format_mm
 from measure.record import MeasurementEntry, Specimen, VerdictEntry
-from measure.verdict_words import joined, on_the_page, unsettled_parts
+from measure.verdict_words import joined, on_the_page, percent, unsettled_parts
 
 if TYPE_CHECKING:
     from measure.length import Length
@@ -57,16 +57,10 @@ def verdict_json(judged: VerdictEntry, specimen: Specimen, sheet: "Sheet") -> di
 
 def _chances(posterior: Mapping[str, float], names: Mapping[str, str]) -> list[dict[str, Any]]:
     rows = [
-        {"id": key, "name": names.get(key, key), "percent": 100.0 * share, "text": _percent(share)}
+        {"id": key, "name": names.get(key, key), "percent": 100.0 * share, "text": percent(share, decimals=0)}
         for key, share in posterior.items()
     ]
     return sorted(rows, key=lambda row: -float(str(row["percent"])))
-
-
-def _percent(share: float) -> str:
-    if share < 0.005:
-        return "under 1 %"
-    return "over 99 %" if share > 0.995 else f"{100 * share:.0f} %"
 
 
 def _next(check: "NextCheck", sheet: "Sheet") -> dict[str, Any]:
