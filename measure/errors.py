@@ -6,7 +6,7 @@
     ├── RecordError     a specimen record that can't be used
     │   └── RecordChangedError   one that another program has changed meanwhile
     ├── SpanError       a measurement that can't be made as asked
-    └── UnitError       a text that is no length
+    └── UnitError       a text that is not a length
 """
 
 
@@ -27,4 +27,4 @@ class SpanError(MeasureError):
 
 
 class UnitError(MeasureError, ValueError):
-    """The text is no length."""
+    """The text is not a length."""

@@ -131,7 +131,7 @@ def ask(question: str, **options: Any) -> Any:
     Raises
     ------
     MeasureError
-        The answer is no text in the terminal's encoding.
+        The answer is not text in the terminal's encoding.
     """
     return _answered(click.prompt, question, options)
 
@@ -151,7 +151,7 @@ def ask_yes_no(question: str) -> bool:
     Raises
     ------
     MeasureError
-        The answer is no text in the terminal's encoding.
+        The answer is not text in the terminal's encoding.
     """
     return bool(_answered(click.confirm, question, {"default": False}))
 
@@ -163,7 +163,7 @@ def _answered(asking: Any, question: str, options: dict[str, Any]) -> Any:
         return asking(shown, err=True, **options)
     except UnicodeDecodeError as error:
         raise MeasureError(
-            f"this answer is no text in {error.encoding}; type it again, or set the terminal to UTF-8"
+            f"this answer is not text in {error.encoding}; type it again, or set the terminal to UTF-8"
         ) from error
 
 

@@ -4,10 +4,10 @@
 
     SheetError                 a release sheet that cannot be used; lists every `Fault` with its line
     ├── UnknownSheetError      no shipped sheet of that name
-    └── UnreadableError        a file that is missing, no regular file, too large or no text
+    └── UnreadableError        a file that is missing, irregular, too large or not text
     FindingError (SheetError)  a finding that does not match the sheet
     SampleError (SheetError)   measured examples that give no range
-    VerdictError (SheetError)  probabilities that are no numbers
+    VerdictError (SheetError)  probabilities that are not numbers
 """
 
 from dataclasses import dataclass
@@ -45,7 +45,7 @@ class Fault:
         Returns
         -------
         str
-            FILE:LINE: field: problem, expected. One line, for a fault quotes what it found shortened.
+            FILE:LINE: field: problem, expected. One line: what a fault quotes is shortened.
         """
         return f"{file}:{self.line}: {self.field}: {self.problem}, expected {self.expected}"
 
@@ -93,7 +93,7 @@ class UnknownSheetError(SheetError):
 
 
 class UnreadableError(SheetError):
-    """A file that is missing, not a regular file, too large or no text; the message is the bare reason."""
+    """A file that is missing, not a regular file, too large or not text; the message is the bare reason."""
 
 
 class FindingError(SheetError):
@@ -105,4 +105,4 @@ class SampleError(SheetError):
 
 
 class VerdictError(SheetError):
-    """The arithmetic of a verdict gave a probability that is no number from 0 to 1."""
+    """The arithmetic of a verdict gave a probability that is not a number from 0 to 1."""

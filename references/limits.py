@@ -1,6 +1,6 @@
-"""The largest numbers, texts and files that the program takes, whoever gives them: one place for all readers.
+"""The largest numbers, texts and files that the program takes, in one place for all readers.
 
-Sheets, records, options of the commands and messages of the page go by these. The bounds lie far beyond
+Sheets, records, command options and messages of the page keep to these. The bounds lie far beyond
 any toy, and well within what the arithmetic of a verdict or a length can carry.
 """
 
@@ -10,7 +10,7 @@ from math import isfinite
 LONGEST_MM = 100_000.0
 """No length, height or uncertainty is above 100 m."""
 LEAST_MM = 1e-6
-"""No spread or uncertainty of a length is below a millionth of a millimetre, save one of exactly 0."""
+"""No spread or uncertainty of a length is below a millionth of a millimetre, except exactly 0."""
 LARGEST_COUNT = 10_000
 """No count of a feature is above this."""
 MOST_EXAMPLES = 100_000
@@ -22,7 +22,7 @@ LEAST_NUMBER = 1e-9
 MOST_TABLES = {"release": 60, "part": 300, "feature": 100}
 """Releases of a sheet, parts of a sheet, features of a part: what a verdict can weigh in seconds."""
 MOST_READINGS = 50
-"""Findings on one feature of a specimen: which of them are slips is weighed pair by pair."""
+"""Findings on one feature of a specimen: each pair of them may be slips, so time grows with the square."""
 MOST_WORDS = 100
 """Alternatives of a trait, or values of a count, that one feature tells apart."""
 LONGEST_TEXT = 20_000
@@ -50,9 +50,9 @@ _LEXEMES = re.compile(
 
 
 def number_of(value: object, least: float = -LARGEST_NUMBER, most: float = LARGEST_NUMBER) -> float | None:
-    """Return a decoded value as a number, or None where it is none from `least` to `most`.
+    """Return a decoded value as a number, or None where it isn't one from `least` to `most`.
 
-    Neither NaN, nor an infinity, nor true, nor a whole number too large for a float is one.
+    NaN, infinities, true, and whole numbers too large for a float are not numbers here.
 
     Parameters
     ----------
@@ -73,7 +73,7 @@ def number_of(value: object, least: float = -LARGEST_NUMBER, most: float = LARGE
 
 
 def whole_of(value: object, least: int, most: int) -> int | None:
-    """Return a decoded value as a whole number, or None where it is none from `least` to `most`.
+    """Return a decoded value as a whole number, or None where it isn't one from `least` to `most`.
 
     Parameters
     ----------
@@ -92,7 +92,7 @@ def whole_of(value: object, least: int, most: int) -> int | None:
 
 
 def number_in(text: str) -> float:
-    """Return the number that a text says.
+    """Return the number that a text states.
 
     Parameters
     ----------
@@ -107,7 +107,7 @@ def number_in(text: str) -> float:
     Raises
     ------
     ValueError
-        It says none, it isn't finite, or it has more than `LONGEST_NUMBER` characters.
+        It isn't a number, isn't finite, or has more than `LONGEST_NUMBER` characters.
     """
     number = float(text) if len(text) <= LONGEST_NUMBER else None
     if number is None or not isfinite(number):
@@ -116,7 +116,7 @@ def number_in(text: str) -> float:
 
 
 def whole_in(text: str) -> int:
-    """Return the whole number that a text says.
+    """Return the whole number that a text states.
 
     Parameters
     ----------
@@ -131,7 +131,7 @@ def whole_in(text: str) -> int:
     Raises
     ------
     ValueError
-        It says none, or it has more than `LONGEST_NUMBER` characters.
+        It isn't one, or has more than `LONGEST_NUMBER` characters.
     """
     if len(text) > LONGEST_NUMBER:
         raise ValueError(f"{shortened(text)} has too many digits")
@@ -160,7 +160,7 @@ def shortened(text: str, most: int = _MOST_SHOWN) -> str:
 def too_deep_at(text: str) -> int | None:
     """Return the line on which a TOML or JSON text nests deeper than `DEEPEST`, or None.
 
-    It is asked before the text is parsed: parsers recurse into brackets, and take a time that grows with
+    To be called before parsing: parsers recurse into brackets, and take a time that grows with
     the square of the number of keys joined by dots.
 
     Parameters

@@ -13,8 +13,8 @@ def read_text_file(path: Path, most_bytes: int) -> str:
     Parameters
     ----------
     path : Path
-        The file. A folder, a pipe, a socket or a device is refused, and at once: some of these have no end,
-        or keep whoever opens them waiting.
+        The file. A folder, a pipe, a socket or a device is refused at once: some of these never
+        end, or block on opening.
     most_bytes : int
         The largest size.
 
@@ -30,7 +30,7 @@ def read_text_file(path: Path, most_bytes: int) -> str:
     """
     try:
         data = _bytes_of(path, most_bytes)
-    except (OSError, ValueError) as error:  # ValueError: a name with a null character
+    except (OSError, ValueError) as error:  # ValueError: a null character in the name
         reason = getattr(error, "strerror", None) or str(error)
         raise UnreadableError(reason[:1].lower() + reason[1:]) from error
     try:
@@ -40,7 +40,7 @@ def read_text_file(path: Path, most_bytes: int) -> str:
 
 
 def _bytes_of(path: Path, most_bytes: int) -> bytes:
-    # A pipe without a writer would keep an opening that waits for one.
+    # Opening a pipe that nobody writes to would block.
     handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
     try:
         about = os.fstat(handle)

@@ -136,7 +136,7 @@ def parse_length(text: str, default_unit: str = "mm") -> float:
     Raises
     ------
     UnitError
-        The text is no length.
+        The text is not a length.
     """
     bare = text.strip()
     sign = -1.0 if bare[:1] in ("-", "−") else 1.0
@@ -144,5 +144,5 @@ def parse_length(text: str, default_unit: str = "mm") -> float:
         return sign * parse_length_mm(bare[1:] if bare[:1] in ("-", "−", "+") else bare, default_unit)
     except ValueError as error:
         raise UnitError(
-            f"'{shortened(text)}' is no length: expected one such as 227 mm, 8.94 in or 8 15/16 in"
+            f"'{shortened(text)}' is not a length: expected one such as 227 mm, 8.94 in or 8 15/16 in"
         ) from error

@@ -77,7 +77,7 @@ def text_at(value: Any, where: str) -> str:
     Raises
     ------
     ValueError
-        It is no text, or a longer one; the message starts with the place.
+        It is not a text, or too long; the message starts with the place.
     """
     if not isinstance(value, str) or len(value) > LONGEST_TEXT:
         long = f" of at most {LONGEST_TEXT} characters" if isinstance(value, str) else ""

@@ -44,7 +44,7 @@ def ask_draft(
     Raises
     ------
     MeasureError
-        An answer is no text in the terminal's encoding. One that makes no sense is asked for again.
+        An answer is not text in the terminal's encoding. One that makes no sense is asked for again.
     """
     subject = subject or ask("What is the toy called?")
     maker = ask("Who made it?", default="", show_default=False) if maker is None else maker

@@ -27,7 +27,7 @@ FINE_STEP, FINE_REACH, COARSE_STEP = 0.01, 0.72, 0.03
 """Steps of the factor's logarithm: fine up to twice the size and half of it, coarse beyond."""
 CLOSE_STEP, CLOSE_NODES = 0.001, 121
 OUTLIER, SCREEN_EXCESS, SCREEN_PULL = 4.0, 2.5, 2.0
-"""A length counts as no more than so many standard deviations off; a factor is considered where their
+"""A length counts as at most this many standard deviations off. A factor is considered where their
 squares exceed the expectation, or their mean 0, by so many standard deviations: one honest specimen in ten
 (our own simulation), and every one whose lengths are all clearly off."""
 
@@ -116,7 +116,7 @@ def _lengths_deviate(sheet: Sheet, measured: Sequence[FeatureFindings], belief: 
             away.append(max(-OUTLIER, min(OUTLIER, (reading.value_mm - middle) / std)))
             scale.append(middle / std)
     if len(away) < FEWEST_LENGTHS:
-        return True  # the release that is likeliest hardly has these parts
+        return True  # the likeliest release gives hardly any of these lengths
     off, weight = np.array(away), np.array(scale)
     excess = float((off**2).sum()) - off.size
     pull = abs(float(off @ weight)) / math.sqrt(float(weight @ weight))
@@ -146,7 +146,7 @@ def _prior(logs: Array) -> Array:
 
 
 def _refined_factor(run: "_Factored", middle: float, step: float) -> tuple[float, float]:
-    """Return the factor and its standard uncertainty, every size as likely beforehand."""
+    """Return the factor and its standard uncertainty, with a flat prior on its logarithm."""
     spacing = max(CLOSE_STEP, 6 * step / CLOSE_NODES)
     logs = np.asarray(middle + spacing * (np.arange(CLOSE_NODES, dtype=np.float64) - CLOSE_NODES // 2))
     log_weights = run.log_evidence(_Grid(logs, spacing, np.ones(CLOSE_NODES)))
@@ -185,7 +185,7 @@ class _Factored:
             by_origin = by_origin * self._feature(each, grid)
         absent = [index for index, key in enumerate(self.given.releases) if findings.part.absent_from(key)]
         by_origin[absent] = 0.0
-        # A copy of one part is a matter of its own lengths; here all of them are off.
+        # Copies of single parts don't matter here, where all lengths are off.
         whole = np.hstack([shares[:, :count] + shares[:, count : 2 * count], shares[:, -1:]])
         return np.asarray(whole @ by_origin)
 

@@ -17,7 +17,7 @@ Whole = NDArray[np.int_]
 K = TypeVar("K")
 
 AT_ONCE = 1_000_000
-"""So many pairs of a true count and one seen are worked out in one go: memory stays small."""
+"""At most this many pairs of a true and a noted count are computed at once, to bound memory."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +100,7 @@ def _by_origin(feature: Feature, given: Given, chance: Callable[[Whole, Array], 
 
 
 def _miscounts(true: Whole, seen: Whole, options: JudgeOptions) -> Array:
-    """Return the probability that each true count is noted as each one seen: (true, seen)."""
+    """Return the probability that each true count is noted as each count: (true, noted)."""
     away = np.abs(true[:, None] - seen)
     far = options.miscount_rate * 0.1 * 0.5 ** np.minimum(away - 1.0, 20.0)
     far[away == 1] = options.miscount_rate * 0.4

@@ -106,7 +106,7 @@ LEAST_OWN_SHARE = 0.05
 
 
 def sort_findings(sheet: Sheet, findings: Iterable[Finding]) -> tuple[PartFindings, ...]:
-    """Check findings against the sheet and sort them by its parts and features, whatever order they came in.
+    """Check findings against the sheet and sort them by its parts and features, in whatever order they come.
 
     Parameters
     ----------
@@ -189,7 +189,9 @@ def _reading(where: str, finding: Finding) -> Reading:
     std = number_of(finding.standard_uncertainty_mm, LEAST_MM, LONGEST_MM)
     if value is None:
         given = shortened(repr(finding.value))
-        raise FindingError(f"{where}: {given} is no length; expected from {LEAST_MM:g} to {LONGEST_MM:g} mm")
+        raise FindingError(
+            f"{where}: {given} is not a length; expected from {LEAST_MM:g} to {LONGEST_MM:g} mm"
+        )
     if std is None:
         given = shortened(repr(finding.standard_uncertainty_mm))
         raise FindingError(
@@ -211,7 +213,9 @@ def _count(where: str, finding: Finding) -> int:
     )
     if count is None:
         given = shortened(repr(value))
-        raise FindingError(f"{where}: {given} is no count; expected a whole number from 0 to {LARGEST_COUNT}")
+        raise FindingError(
+            f"{where}: {given} is not a count; expected a whole number from 0 to {LARGEST_COUNT}"
+        )
     return count
 
 

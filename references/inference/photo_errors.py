@@ -122,7 +122,7 @@ def _nodes(
 def _step(readings: Sequence[SpreadReading]) -> float:
     """Return the step that resolves what a photo's readings tell about its scale error.
 
-    The trapezium rule on a function as smooth as a normal density of standard deviation w is right to
+    The trapezium rule on a function as smooth as a normal density of standard deviation w is accurate to
     2 exp(-2 pi^2 (w/step)^2): a step of w leaves 5e-9. One reading is as sharp as its limits; many together
     are as sharp as their information allows.
     """

@@ -84,7 +84,7 @@ class Belief:
 
 
 def check_probabilities(given: Array) -> None:
-    """Refuse what is no probability: the last guard, for numbers that no reader should have let in.
+    """Refuse what is not a probability: a last check on numbers that a reader should have refused.
 
     Parameters
     ----------
@@ -98,6 +98,6 @@ def check_probabilities(given: Array) -> None:
     """
     if not np.all((given >= -ROUNDING) & (given <= 1 + ROUNDING)):
         raise VerdictError(
-            "the findings and the sheet give probabilities that are no numbers: look in both for lengths,"
+            "the findings and the sheet give probabilities that are not numbers: check both for lengths,"
             " spreads, counts or numbers of examples that no toy has"
         )

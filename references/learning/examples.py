@@ -51,7 +51,7 @@ class Outlier:
 
 
 def one_per_specimen(examples: Sequence[Example]) -> list[Example]:
-    """Take repeated measurements of one specimen together, so that it counts once.
+    """Combine repeated measurements of one specimen, so that it counts once.
 
     The weighted mean keeps the smallest of the uncertainties: repeats on one photo share most of theirs.
     """

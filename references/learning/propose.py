@@ -20,7 +20,7 @@ LEAST_FREEDOM = 1.0
 """With fewer degrees of freedom left, the intervals include the measuring spread, to be safe."""
 LEAST_SD_MM = 1e-6
 UNRESOLVED_SHARE = 0.5
-"""If the parts' spread is not resolved, this share of its upper limit is proposed."""
+"""Where the parts' spread is not resolved, this share of its upper limit is proposed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +34,7 @@ class Learnt:
     content, confidence : float
         Of the statistical tolerance interval.
     tolerance_mm, prediction_mm : (float, float)
-        Statistical tolerance interval, and the interval that one more specimen falls into with 95 %.
+        Statistical tolerance interval, and the interval that one more specimen falls into at 95 %.
     seen_mm : (float, float)
         Smallest and largest example.
     extremes_confidence : float

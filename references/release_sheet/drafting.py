@@ -80,7 +80,7 @@ def parse_dimension(answer: str, unit: str) -> Plain:
         Two lengths, such as "226.5 to 228 mm"; one length; "mean 227 sd 0.4 n 12", the number being optional;
         "absent" or "unknown".
     unit : str
-        "mm" or "in": the unit of lengths that name none.
+        "mm" or "in": the unit of lengths without one.
 
     Returns
     -------
@@ -168,7 +168,7 @@ def draft_text(draft: SheetDraft) -> str:
     Returns
     -------
     str
-        Ends with a line break. Keys come from names; whether they are unique shows when the sheet is read.
+        Ends with a line break. Keys come from names; reading the sheet tells whether they are unique.
     """
     ids = [key_from_name(name) for name, _ in draft.releases]
     lines = [

@@ -19,7 +19,7 @@ from references.release_sheet.lengths import EXAMPLES, parse_length_mm
 from references.release_sheet.toml_lines import Path, nearest_line
 
 LONGEST_IN_FAULT = 300
-"""Characters of each text in the line that tells a fault."""
+"""Characters of each text in the line that reports a fault."""
 
 
 @dataclass(slots=True)
@@ -38,7 +38,7 @@ class FaultList:
     faults: list[Fault] = field(default_factory=list)
 
     def add(self, path: Path, name: str, problem: str, expected: str) -> None:
-        """Note one fault at the line of a path; its texts may hold whatever the sheet does."""
+        """Note one fault at the line of a path; its texts may hold anything that a sheet can."""
         texts = (shortened(text, LONGEST_IN_FAULT) for text in (name, problem, expected))
         self.faults.append(Fault(nearest_line(self.lines, path), *texts))
 
@@ -71,10 +71,10 @@ class Fields:
         """Return a text; without a default it must be present and not blank."""
         value = self.table.get(key, default)
         if value is None:
-            self.fault(key, "missing", "a text in quotes")
+            self.fault(key, "missing", "text in quotes")
             return ""
         if not isinstance(value, str) or (default is None and not value.strip()):
-            self.fault(key, f"{_shown(value)} is no text", "a text in quotes")
+            self.fault(key, f"{_shown(value)} is not text", "text in quotes")
             return default or ""
         if len(value) > LONGEST_TEXT:
             self.fault(key, f"a text of {len(value)} characters", f"at most {LONGEST_TEXT} characters")
@@ -102,7 +102,7 @@ class Fields:
         """Return a share from 0 up to `most`."""
         value = number_of(self.table.get(key, default), 0.0, most)
         if value is None:
-            self.fault(key, f"{_shown(self.table[key])} is no share", f"a number from 0 to {most:g}")
+            self.fault(key, f"{_shown(self.table[key])} is not a share", f"a number from 0 to {most:g}")
             return default
         return value if value >= LEAST_NUMBER else 0.0  # the logarithm of less is not finite
 
@@ -112,7 +112,7 @@ class Fields:
         number = whole_of(value, least, most)
         if value is not None and number is None:
             expected = f"a whole number from {least} to {most}"
-            self.fault(key, f"{_shown(value)} does not count anything", expected)
+            self.fault(key, f"{_shown(value)} is not a count", expected)
         return number
 
     def length_mm(self, key: str, unit: str) -> float | None:
@@ -137,7 +137,7 @@ class Fields:
                 value = None
         height = number_of(value, -LONGEST_MM, LONGEST_MM)
         if height is None:
-            self.fault(key, f"{_shown(self.table[key])} is no height", f"a height such as {EXAMPLES}")
+            self.fault(key, f"{_shown(self.table[key])} is not a height", f"a height such as {EXAMPLES}")
             return default_mm
         return height
 
@@ -154,7 +154,7 @@ class Fields:
         """Return a list of texts, empty where the field is not there."""
         value = self.table.get(key, [])
         if not isinstance(value, list) or not all(isinstance(item, str) and item.strip() for item in value):
-            self.fault(key, f"{_shown(value)} is no list of texts", 'a list such as ["round", "square"]')
+            self.fault(key, f"{_shown(value)} is not a list of texts", 'a list such as ["round", "square"]')
             return ()
         return tuple(value)
 
@@ -171,7 +171,7 @@ class Fields:
             )
             return
         if not isinstance(value, list):
-            self.fault(key, "this is no list of tables", f"[[{self._dotted(key)}]] in double brackets")
+            self.fault(key, "this is not a list of tables", f"[[{self._dotted(key)}]] in double brackets")
             return
         if len(value) > most:
             self.fault(
@@ -182,7 +182,7 @@ class Fields:
             path = (*self.path, key, index)
             name = f"{self.name}.{key}[{index + 1}]" if self.name else f"{key}[{index + 1}]"
             if not isinstance(item, dict):
-                self.faults.add(path, name, f"{_shown(item)} is no table", f"[[{self._dotted(key)}]]")
+                self.faults.add(path, name, f"{_shown(item)} is not a table", f"[[{self._dotted(key)}]]")
                 continue
             given = item.get("id")
             if isinstance(given, str) and given:

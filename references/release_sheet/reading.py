@@ -65,7 +65,7 @@ def find_faults(text: str) -> tuple[Fault, ...]:
     Returns
     -------
     tuple of Fault
-        Empty where the sheet can be used. Text that is no TOML has one fault.
+        Empty for a usable sheet. Text that isn't TOML has one fault.
     """
     return tuple(sorted(_read_text(text, "sheet")[0], key=lambda fault: fault.line))
 

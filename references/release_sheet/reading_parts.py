@@ -203,7 +203,7 @@ def _read_frequencies(
     shares = {key: share for key, share in given.items() if key != "source"}
     source = given.get("source", "")
     if not isinstance(source, str):
-        table.fault(release, "source is no text", "a text in quotes")
+        table.fault(release, "source is not text", "text in quotes")
         source = ""
     if not shares or not all(number_of(share, 0.0, 1.0) is not None for share in shares.values()):
         table.fault(release, "a frequency is not from 0 to 1", "frequencies from 0 to 1")

@@ -136,7 +136,7 @@ class Part:
         Returns
         -------
         bool
-            True where any feature says so; a reader of sheets sees to it that all of them agree.
+            True where any feature says so; readers of sheets refuse features that disagree.
         """
         return any(feature.by_release[release] is ABSENT for feature in self.features)
 

@@ -8,7 +8,7 @@ from enum import Enum
 from references.limits import LARGEST_COUNT, MOST_EXAMPLES
 
 DEFAULT_EXAMPLES = 11
-"""Examples assumed behind a range that doesn't say; its limits are then soft by a tenth of its width."""
+"""Examples assumed behind a range that states none; its limits are then soft by a tenth of its width."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +23,7 @@ class Range:
     low_mm, high_mm : float
         The limits.
     examples : int or None
-        Number of examples the limits were seen on.
+        Number of examples behind the limits.
     source : str
         Where the numbers come from.
     """

@@ -1,4 +1,4 @@
-"""What keeps a release from being named, as codes and numbers; whoever shows them to people words them."""
+"""What keeps a release from being named, as codes and numbers, without words."""
 
 from dataclasses import dataclass
 from typing import Any, Literal

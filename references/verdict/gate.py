@@ -55,8 +55,8 @@ def find_doubts(
     -----
     The verdict's probabilities hold among the hypotheses that it knows. Each doubt is a sign that none of
     them is true: readings of one feature that no true length explains (chi-squared), lengths that one common
-    factor explains better, more dismissed lengths than slips at their stated rate leave to be expected
-    (binomial), and lengths none of which lies where any release has it.
+    factor explains better, more dismissed lengths than slips at their stated rate would give
+    (binomial), and lengths that all lie outside every release's range.
     """
     contradictions = tuple(_contradictions(parts, options))
     factor = tuple(_factor(sheet, parts, belief, options))
@@ -64,14 +64,14 @@ def find_doubts(
         return (*factor, *contradictions)
     apart = {(length.part, length.feature) for doubt in contradictions for length in doubt.lengths}
     slips = tuple(_slips(parts, verdicts, apart, options))
-    strange = () if slips or factor or not genuine else tuple(_nothing_fits(verdicts, options))
-    return (*contradictions, *slips, *factor, *strange)
+    outside = () if slips or factor or not genuine else tuple(_nothing_fits(verdicts, options))
+    return (*contradictions, *slips, *factor, *outside)
 
 
 def withhold(verdicts: Sequence[PartVerdict], doubts: Sequence[Doubt]) -> tuple[PartVerdict, ...]:
-    """Return the verdicts on parts without what the doubts take away.
+    """Return the verdicts on parts, less what the doubts forbid.
 
-    A part in doubt fits nothing and no release; and while no release is named, none is foreign to it.
+    A part in doubt cannot tell; and while no release is named, no part is foreign.
     """
     doubted = frozenset[str]().union(*(doubt.parts for doubt in doubts))
     return tuple(
@@ -107,7 +107,7 @@ def _contradictions(parts: Sequence[PartFindings], options: JudgeOptions) -> Ite
         chance = chance_of_scatter(
             [reading.value_mm for reading in each.readings], [reading.std_mm for reading in each.readings]
         )
-        # So that many repeated features together raise no more false alarms than one.
+        # Bonferroni: many repeated features together raise no more false alarms than one.
         if chance < options.chance_at / len(repeated):
             yield Doubt("contradiction", _doubted(part, each, options), chance)
 
@@ -134,7 +134,7 @@ def _slips(
 
 def _nothing_fits(verdicts: Sequence[PartVerdict], options: JudgeOptions) -> Iterator[Doubt]:
     found = [(part, each) for part in verdicts for each in part.findings if isinstance(each.value, float)]
-    several = len({part.part for part, _ in found}) > 1  # one strange part is a part that fits none
+    several = len({part.part for part, _ in found}) > 1  # a single one is just a part that fits none
     if several and not any(each.is_known_of(_giving(each)) for _, each in found):
         yield Doubt("nothing fits", tuple(_judged_length(part, each, options) for part, each in found))
 

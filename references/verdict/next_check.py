@@ -172,7 +172,7 @@ def _count_outcomes(feature: Feature, given: Given) -> Array:
     each = each_count_likelihood(feature, seen, given)
     if len(seen) == seen[-1] - seen[0] + 1:
         return each
-    # What lies between counts far apart is one outcome: whichever it is, it says the same.
+    # All other counts are one outcome: each of them says the same.
     return np.hstack([each, np.maximum(1 - each.sum(axis=1, keepdims=True), 1e-12)])
 
 
@@ -197,7 +197,7 @@ def _information(settled: Array | None, joint: Array, outcomes: Array) -> float:
     total = together.sum()
     together = together / total
     apart = together.sum(axis=1, keepdims=True) * together.sum(axis=0, keepdims=True)
-    filled = together > 1e-150  # so that no product of two sums is lost
+    filled = together > 1e-150  # below, the product of two sums would underflow
     return float(max(0.0, (together[filled] * np.log2(together[filled] / apart[filled])).sum()))
 
 
@@ -283,7 +283,7 @@ def differ(feature: Feature, first: str, second: str) -> bool:
     Returns
     -------
     bool
-        Whether more than `ALIKE` of the distributions lies apart, lengths seen with a sharp measurement;
+        Whether more than `ALIKE` of the distributions lies apart, for a sharp measurement of a length;
         False where either is absent or unknown.
     """
     one, two = feature.by_release[first], feature.by_release[second]

@@ -28,7 +28,7 @@ PartOutcome = Literal["fits", "fits none", "cannot tell"]
 FITS_WITHIN = 1 / 20
 """A release is not excluded if it explains a part at least this share as well as the best one."""
 TELLING_CONFORMANCE = 0.5
-"""Releases that differ are told apart, or really both fit, if one conforms more likely than not."""
+"""A length tells releases with different limits apart if it more likely than not conforms to one of them."""
 DISMISSED_AT = 0.5
 """A length is dismissed as a slip where that is likelier than that it was measured."""
 OUTSIDE_AT = 0.05
@@ -217,11 +217,11 @@ def _part_outcome(
     verdicts: Sequence[FindingVerdict],
     options: JudgeOptions,
 ) -> PartOutcome:
-    # What only the rest of the specimen says of a copy, nothing on this part has shown.
-    alien = posterior["none"] + (posterior["recast"] if findings.readings else 0.0)
-    if alien >= options.foreign_at:
+    # Without a length of its own, a part shows nothing of a copy, whatever the rest suggests.
+    not_genuine = posterior["none"] + (posterior["recast"] if findings.readings else 0.0)
+    if not_genuine >= options.foreign_at:
         return "fits none"
-    if not findings.features or alien > 0.5 or all(verdict.dismissed for verdict in verdicts):
+    if not findings.features or not_genuine > 0.5 or all(verdict.dismissed for verdict in verdicts):
         return "cannot tell"
     if not all(verdict.dismissed or verdict.is_known_of(fitting) for verdict in verdicts):
         return "cannot tell"
@@ -230,7 +230,7 @@ def _part_outcome(
 
 
 def _is_blurred(part: Part, verdict: FindingVerdict, fitting: Sequence[str]) -> bool:
-    """Tell whether a length leaves different releases open, and surely lies within none of them."""
+    """Tell whether a length leaves releases with different limits open and is likely within none of them."""
     feature = part.feature(verdict.feature)
     if feature is None or verdict.standard_uncertainty_mm is None or verdict.dismissed:
         return False

@@ -62,7 +62,7 @@ class Explainer:
         doubts: Sequence[Doubt] = (),
     ) -> None:
         self.sheet, self.parts, self.belief, self.options = sheet, parts, belief, options
-        self.lead = int(belief.posterior.argmax())
+        self.likeliest = int(belief.posterior.argmax())
         self.doubts = doubts
         self.doubted = {(length.part, length.feature) for doubt in doubts for length in doubt.lengths}
 
@@ -70,7 +70,7 @@ class Explainer:
         self, outcome: str, release: str | None, candidates: Sequence[str], parts: Sequence[PartVerdict]
     ) -> str:
         """State the verdict in one sentence."""
-        best = self.sheet.releases[self.lead]
+        best = self.sheet.releases[self.likeliest]
         if outcome == "recast":
             of = names(self.sheet, [release] if release else candidates, "or")
             chance = percent(self.belief.recast)
@@ -85,7 +85,7 @@ class Explainer:
             base = names(self.sheet, candidates, "or")
             return f"Mixed: the specimen is {base}, and not from it: {foreign.rstrip(',')}."
         if release is not None:
-            return f"{best.name} (probability {percent(float(self.belief.posterior[self.lead]))})."
+            return f"{best.name} (probability {percent(float(self.belief.posterior[self.likeliest]))})."
         if not any(part.features for part in self.parts):
             return "Cannot tell: nothing has been measured or noted yet."
         if len(candidates) == 1 and self.belief.recast > 1 - self.options.name_at:
@@ -146,7 +146,7 @@ class Explainer:
         return reasons
 
     def _dismissed(self, part: PartVerdict, finding: FindingVerdict) -> bool:
-        """Tell whether a length was left without weight as a slip, and no doubt speaks of it."""
+        """Tell whether a length was left without weight as a slip and is in none of the doubts."""
         return finding.dismissed and (part.part, finding.feature) not in self.doubted
 
     def finding_reasons(self, parts: Sequence[PartVerdict]) -> list[str]:
@@ -166,32 +166,32 @@ class Explainer:
     ) -> WeightedReason:
         key = part.part.id, findings.feature.id
         text = self._sentence(part.part, findings)
-        if key in silent:  # what was left without weight, or is in doubt, speaks for nothing
+        if key in silent:  # a length without weight, or in doubt, supports nothing
             return WeightedReason(0.0, text)
         weight = self._weight(part, findings)
         if key not in known:
             return WeightedReason(weight, f"{text} No release is known to have this.")
-        lead = self.sheet.releases[self.lead].name
+        likeliest = self.sheet.releases[self.likeliest].name
         if abs(weight) < LEAST_WEIGHT:
             return WeightedReason(weight, f"{text} It tells nothing about the release.")
         ratio = 10 ** abs(weight)
         shown = f"{ratio:.1f}" if ratio < 10 else f"{ratio:.0f}" if ratio < 1000 else "over 1000"
         side = "for" if weight > 0 else "against"
-        return WeightedReason(weight, f"{text} By itself it speaks {shown} to 1 {side} {lead}.")
+        return WeightedReason(weight, f"{text} By itself it speaks {shown} to 1 {side} {likeliest}.")
 
     def _weight(self, part: PartFindings, findings: FeatureFindings) -> float:
-        """Return log10 of how much better the lead explains the finding than the other releases together."""
+        """Return log10 of how much better the likeliest release explains the finding than all others do."""
         likelihood = self._marginal(findings)
         shares = origin_shares(self.sheet, part.part, self.options)
         count = len(self.sheet.releases)
         by_origin = np.concatenate([likelihood[:count], likelihood[:count], likelihood[count:]])
         by_release = shares @ by_origin / np.maximum(shares.sum(axis=1), 1e-12)
         others = np.array([release.prior for release in self.sheet.releases])
-        others[self.lead] = 0.0
+        others[self.likeliest] = 0.0
         if others.sum() <= 0:
             return 0.0
-        rival = float(others @ by_release / others.sum())
-        return math.log10(max(float(by_release[self.lead]), 1e-300) / max(rival, 1e-300))
+        rest = float(others @ by_release / others.sum())
+        return math.log10(max(float(by_release[self.likeliest]), 1e-300) / max(rest, 1e-300))
 
     def _marginal(self, findings: FeatureFindings) -> np.ndarray:
         given = Given(self.sheet.release_ids, self.options)

@@ -61,7 +61,7 @@ class Verdict:
     doubts : tuple of Doubt
         What keeps a release from being named, as codes and numbers; the outcome is then ``"cannot tell"``.
     reasons : tuple of str
-        Plain sentences, the weightiest first; without the doubts, which whoever shows them words.
+        Plain sentences, the weightiest first. The doubts are not among them.
     next_checks : tuple of NextCheck
         What to check next, the most informative first.
     decision_rule : str
@@ -137,7 +137,7 @@ def judge(sheet: Sheet, findings: Iterable[Finding], *, options: JudgeOptions = 
     FindingError
         Where a finding does not match the sheet.
     VerdictError
-        Where the numbers of both give no probabilities.
+        The numbers of sheet and findings give no probabilities.
     """
     by_part = sort_findings(sheet, findings)
     belief = infer_posterior(sheet, by_part, options)

@@ -48,9 +48,9 @@ def test_a_message_beyond_bounds_is_answered_in_a_sentence_and_changes_nothing(
         ({"do": "observe", "part": "lifeboat", "feature": "screws", "value": LARGEST_COUNT + 1}, "from 0 to"),
         ({"do": "add", "photo": "photo-1", "clicks_px": bar_ends(), "standoff_mm": 10**400}, "number"),
         ({"do": "add source", "photo": "photo-1", "marks_px": bar_ends(),
-          "source": {"kind": "length", "length": "1 ft " * 1500 + "1 in"}}, "is no length"),
+          "source": {"kind": "length", "length": "1 ft " * 1500 + "1 in"}}, "is not a length"),
         ({"do": "add source", "photo": "photo-1", "marks_px": bar_ends(),
-          "source": {"kind": "length", "length": "9" * 400}}, "is no length"),
+          "source": {"kind": "length", "length": "9" * 400}}, "is not a length"),
     ],
 )  # fmt: skip
 def test_a_number_beyond_any_toy_is_told_in_a_sentence(

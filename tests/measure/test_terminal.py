@@ -314,5 +314,5 @@ def test_an_answer_in_another_encoding_gives_one_line(monkeypatch: pytest.Monkey
 
     monkeypatch.setattr("builtins.input", no_text)
     monkeypatch.setattr("click.termui.visible_prompt_func", no_text)
-    with pytest.raises(MeasureError, match="no text in utf-8"):
+    with pytest.raises(MeasureError, match="not text in utf-8"):
         terminal.ask("What is the toy called?")

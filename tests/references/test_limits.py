@@ -145,9 +145,9 @@ def test_more_findings_on_one_feature_than_can_be_weighed_are_refused():
 
 
 @pytest.mark.filterwarnings("ignore::RuntimeWarning")
-def test_probabilities_that_are_no_numbers_are_an_error_and_never_a_name():
+def test_probabilities_that_are_not_numbers_are_an_error_and_never_a_name():
     options = replace(DEFAULT_OPTIONS, gross_error_rate=float("nan"))
-    with pytest.raises(VerdictError, match="no numbers"):
+    with pytest.raises(VerdictError, match="not numbers"):
         judge(PLATE, [length("plate", "width", 11.0, 0.1, 0.0, None)], options=options)
 
 

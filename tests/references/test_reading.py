@@ -46,7 +46,7 @@ def test_the_shipped_sheet_is_the_ferry():
 BROKEN = [
     ('unit = "mm"', "", 1, "unit: missing"),
     ('format = "cardspan-sheet/1"', 'format = "cardspan-sheet/9"', None, "format:"),
-    ("swap_rate = 0.05", "swap_rate = 1.5", None, "swap_rate: 1.5 is no share"),
+    ("swap_rate = 0.05", "swap_rate = 1.5", None, "swap_rate: 1.5 is not a share"),
     (
         "prior = 0.05",
         "prior = 0.5",
