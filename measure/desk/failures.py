@@ -15,6 +15,11 @@ def sentence(doing: str, error: BaseException) -> str:
         What was being done, as the beginning of a sentence: ``Saving``.
     error : BaseException
         What came of it.
+
+    Returns
+    -------
+    str
+        On one line.
     """
     detail = " ".join(str(error).split())[:_MOST_DETAIL]
     frames = traceback.extract_tb(error.__traceback__)

@@ -46,7 +46,15 @@ class History(Generic[_T]):
     def push(self, state: _T, name: str, *, join: str = "") -> None:
         """Make this the present state; what was undone is dropped.
 
-        A non-empty `join` equal to the previous one, soon after it, replaces the present state instead.
+        Parameters
+        ----------
+        state : value
+            The new state.
+        name : str
+            What the step is called, for undoing it.
+        join : str
+            If it isn't empty and equals the previous one soon after it, the present state is replaced
+            instead.
         """
         now_s = self._clock()
         del self._states[self._place + 1 :], self._names[self._place + 1 :]
@@ -62,15 +70,37 @@ class History(Generic[_T]):
         self._place += 1
 
     def amend(self, change: Callable[[_T], _T]) -> None:
-        """Change every state alike: for what the desk finds out itself, which undo must not revert."""
+        """Change every state alike: for what the desk finds out itself, which undo must not revert.
+
+        Parameters
+        ----------
+        change : callable
+            Takes a state and returns it changed.
+        """
         self._states = [change(state) for state in self._states]
 
     def settle(self, state: _T) -> None:
-        """Replace the present state by an equivalent one with updated numbers."""
+        """Replace the present state by an equivalent one with updated numbers.
+
+        Parameters
+        ----------
+        state : value
+            Takes the present one's place under its name.
+        """
         self._states[self._place] = state
 
     def before(self, name: str) -> _T:
-        """Return the state before the present one, and before all steps of this name that led up to it."""
+        """Return the state before the present one, and before all steps of this name that led up to it.
+
+        Parameters
+        ----------
+        name : str
+            The name of a step.
+
+        Returns
+        -------
+        value
+        """
         place = self._place
         while place and self._names[place] == name:
             place -= 1

@@ -13,7 +13,15 @@ class Notices:
         self._count = 0
 
     def add(self, text: str, *, wrong: bool = False) -> None:
-        """Add a message; `wrong` for what did not work."""
+        """Add a message.
+
+        Parameters
+        ----------
+        text : str
+            A sentence for the page.
+        wrong : bool
+            Whether something did not work.
+        """
         self._count += 1
         self._all = [*self._all, {"id": self._count, "text": text, "wrong": wrong}][-_MOST:]
 

@@ -21,7 +21,18 @@ HOME_NAME = "cardspan-specimens"
 
 
 def record_beside(photo: Path) -> Path:
-    """Return where the record of a photo opened by path lies: beside it, under its name."""
+    """Return where the record of a photo opened by path lies: beside it, under its name.
+
+    Parameters
+    ----------
+    photo : Path
+        The photo's path.
+
+    Returns
+    -------
+    Path
+        Whether or not there is such a file.
+    """
     return photo.with_name(photo.stem + SUFFIX)
 
 

@@ -35,20 +35,61 @@ class Library:
         self._records = tuple(_record(path) for path in folders.earlier_records(home))
 
     def sample(self, handle: object) -> Sample | None:
-        """Return the sample of this handle."""
+        """Return the sample of this handle.
+
+        Parameters
+        ----------
+        handle : object
+            As the page sends it, of any type.
+
+        Returns
+        -------
+        Sample or None
+            None where nothing is offered under it.
+        """
         return next((one for one in self.samples if one.handle == handle), None)
 
     def record(self, handle: object) -> Path | None:
-        """Return the record of this handle."""
+        """Return the record of this handle.
+
+        Parameters
+        ----------
+        handle : object
+            As the page sends it, of any type.
+
+        Returns
+        -------
+        Path or None
+            None where nothing is offered under it.
+        """
         return next((one.path for one in self._records if one.handle == handle), None)
 
     def add(self, record: Path, name: str) -> None:
-        """Offer a record that was on the desk."""
+        """Offer a record that was on the desk.
+
+        Parameters
+        ----------
+        record : Path
+            The record; nothing is offered where there is no such file.
+        name : str
+            What the page calls it.
+        """
         if record.exists():
             self._records = (_record(record, name), *(one for one in self._records if one.path != record))
 
     def handle(self, record: Path) -> str | None:
-        """Return the handle of a record, which is offered if it was not; None where it isn't there."""
+        """Return the handle of a record, which is offered if it was not.
+
+        Parameters
+        ----------
+        record : Path
+            The record.
+
+        Returns
+        -------
+        str or None
+            None where it isn't there.
+        """
         if all(one.path != record for one in self._records):
             self.add(record, record.name)
         return next((one.handle for one in self._records if one.path == record), None)
@@ -62,7 +103,20 @@ class Library:
         return [{"handle": one.handle, "name": one.name, "text": one.text} for one in self._records]
 
     def sheet_keys(self, record: Path | None, own: str | None) -> list[str]:
-        """Return the keys of the sheets on offer: the shipped ones, and those that lie beside the record."""
+        """Return the keys of the sheets on offer.
+
+        Parameters
+        ----------
+        record : Path or None
+            Sheets that lie beside it are offered, too.
+        own : str or None
+            The sheet in use, offered wherever it lies.
+
+        Returns
+        -------
+        list of str
+            Shipped ones first, each once.
+        """
         from references import shipped_keys
 
         keys = list(shipped_keys())
@@ -73,7 +127,20 @@ class Library:
         return keys
 
     def sheets_json(self, record: Path | None, own: str | None) -> list[dict[str, str]]:
-        """Return the sheets on offer for the page."""
+        """Return the sheets on offer for the page.
+
+        Parameters
+        ----------
+        record : Path or None
+            As for `sheet_keys`.
+        own : str or None
+            As for `sheet_keys`.
+
+        Returns
+        -------
+        list of dict
+            "key" and "name" of each.
+        """
         return [{"key": key, "name": _sheet_name(key)} for key in self.sheet_keys(record, own)]
 
     def sheet(self, key: str, record: Path | None, *, given: bool) -> "tuple[Sheet, str]":
@@ -89,6 +156,11 @@ class Library:
         given : bool
             Named on the command line.
 
+        Returns
+        -------
+        Sheet, str
+            The sheet, and its key or a path from the record's folder.
+
         Raises
         ------
         SheetError
@@ -102,7 +174,21 @@ class Library:
         return named_sheet(key, record.parent if record else None), key
 
     def take_sheet(self, record: Path, name: str, data: bytes) -> str:
-        """Check a sheet uploaded on the page and keep it beside the record; returns its name there.
+        """Check a sheet uploaded on the page and keep it beside the record.
+
+        Parameters
+        ----------
+        record : Path
+            The record.
+        name : str
+            The file's name as the page sends it, made harmless here.
+        data : bytes
+            The file.
+
+        Returns
+        -------
+        str
+            Its name in the record's folder.
 
         Raises
         ------

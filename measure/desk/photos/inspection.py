@@ -125,7 +125,23 @@ def _for_the_page(cautions: "tuple[Caution, ...]") -> tuple[str, ...]:
 
 
 def grade(seen: Examination | None, scale: "Scale | None", photo: "Photo | None") -> dict[str, Any] | None:
-    """Return a plain verdict on the photo: mark, headline and what would make it better."""
+    """Return a plain verdict on the photo.
+
+    Parameters
+    ----------
+    seen : Examination or None
+        What was seen of an outline; None before it was looked for.
+    scale : Scale or None
+        What it is measured by.
+    photo : Photo or None
+        The photo; None until it is open.
+
+    Returns
+    -------
+    dict or None
+        Its mark ("good", "fair", "poor" or "none"), a headline, and lines that say what would make it better.
+        None while nothing is known.
+    """
     cautions = cautions_on(seen, scale, photo)
     if scale is None:
         if seen is None:
@@ -156,7 +172,22 @@ def grade(seen: Examination | None, scale: "Scale | None", photo: "Photo | None"
 
 
 def cautions_on(seen: Examination | None, scale: "Scale | None", photo: "Photo | None") -> tuple[str, ...]:
-    """Return what to tell of a photo: of its file, of what was seen of an outline, of the scale itself."""
+    """Return what to tell of a photo, in the page's words.
+
+    Parameters
+    ----------
+    seen : Examination or None
+        What was seen of an outline.
+    scale : Scale or None
+        What it is measured by.
+    photo : Photo or None
+        The photo; None until it is open.
+
+    Returns
+    -------
+    tuple of str
+        Of its file, of the outline, of the scale; each once.
+    """
     of_file = all_worded(photo.cautions, Audience.PAGE) if photo is not None else ()
     of_outline = seen.cautions if seen is not None else ()
     of_scale = all_worded(scale.cautions, Audience.PAGE) if scale is not None else ()

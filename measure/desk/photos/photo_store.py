@@ -70,12 +70,34 @@ class PhotoStore:
     # ---- for other modules ----
 
     def picture(self, shot: PhotoEntry) -> Picture | None:
-        """Return the picture of a photo of the record."""
+        """Return the picture of a photo of the record.
+
+        Parameters
+        ----------
+        shot : PhotoEntry
+            One of the record's photos, which begins to open if it is new.
+
+        Returns
+        -------
+        Picture or None
+            None while there is no record.
+        """
         record = self._desk.record
         return None if record is None else self._darkroom.picture(folders.resolve(shot.file, record))
 
     def photo(self, photo_id: str) -> "Photo | None":
-        """Return a photo's pixels, or None while they are not there."""
+        """Return a photo of the record.
+
+        Parameters
+        ----------
+        photo_id : str
+            Its id there.
+
+        Returns
+        -------
+        Photo or None
+            None while its pixels are not there.
+        """
         for shot in self._desk.specimen.photos:
             if shot.id == photo_id:
                 picture = self.picture(shot)
@@ -83,7 +105,17 @@ class PhotoStore:
         return None
 
     def by_handle(self, handle: str) -> Picture | None:
-        """Return the picture that goes, or went, by this handle."""
+        """Return the picture that goes, or went, by this handle.
+
+        Parameters
+        ----------
+        handle : str
+            As in a tile's address.
+
+        Returns
+        -------
+        Picture or None
+        """
         return self._darkroom.by_handle(handle)
 
     def only(self) -> Picture | None:
@@ -93,11 +125,23 @@ class PhotoStore:
         return pictures[0] if len(pictures) == 1 else None
 
     def later(self, task: Callable[[], None]) -> None:
-        """Do something in the background."""
+        """Do something in the background.
+
+        Parameters
+        ----------
+        task : callable
+            What it raises is told as a fault of the program.
+        """
         self._darkroom.later(task)
 
     def rest(self, shot: PhotoEntry) -> None:
-        """Release what was needed only for examining a photo."""
+        """Release what was needed only for examining a photo.
+
+        Parameters
+        ----------
+        shot : PhotoEntry
+            One of the record's photos.
+        """
         picture = self.picture(shot)
         if picture is not None:
             picture.rest()
@@ -108,11 +152,23 @@ class PhotoStore:
         return [path.name for path in self._pending]
 
     def expect_page(self, first_view_s: float) -> None:
-        """Let a page show each photo's preview first, but wait no longer than this."""
+        """Let a page show each photo's preview first.
+
+        Parameters
+        ----------
+        first_view_s : float
+            For how many seconds decoding waits for that.
+        """
         self._darkroom.first_view_s = first_view_s
 
     def open_ahead(self, path: Path) -> None:
-        """Begin to open a photo that is about to join the record; nothing is recorded yet."""
+        """Begin to open a photo that is about to join the record; nothing is recorded yet.
+
+        Parameters
+        ----------
+        path : Path
+            The photo.
+        """
         self._darkroom.picture(path)
 
     def close(self) -> None:
@@ -127,7 +183,13 @@ class PhotoStore:
             self.picture(shot)
 
     def open_path(self, path: Path) -> None:
-        """Open a photo by its path and add it to the record once its size is known."""
+        """Open a photo by its path and add it to the record once its size is known.
+
+        Parameters
+        ----------
+        path : Path
+            The photo; one that the record has already is left as it is.
+        """
         with self._desk.lock:
             record = self._desk.need_record(path)
             if any(folders.resolve(one.file, record) == path for one in self._desk.specimen.photos):
@@ -139,6 +201,18 @@ class PhotoStore:
 
     def take(self, name: str, data: bytes) -> dict[str, Any]:
         """Take in a photo's bytes: kept beside the record, then opened like any other.
+
+        Parameters
+        ----------
+        name : str
+            The file's name as the page sends it, made harmless here.
+        data : bytes
+            The file.
+
+        Returns
+        -------
+        dict
+            "name", under which it is kept.
 
         Raises
         ------

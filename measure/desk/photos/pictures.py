@@ -83,7 +83,18 @@ def _upright_eighth(
 
 
 def thumb_of(data: bytes) -> bytes | None:
-    """Return a small picture of a photo's bytes as JPEG, or None if none is cheaply available."""
+    """Return a small picture of a photo.
+
+    Parameters
+    ----------
+    data : bytes
+        The photo's file, or anything else.
+
+    Returns
+    -------
+    bytes or None
+        A JPEG; None if none is cheaply available.
+    """
     try:
         coarse = quick_look(data)[2]
     except CalibrationError:
@@ -147,7 +158,13 @@ class Picture:
         self._touched_bytes = 0
 
     def preview(self, data: bytes) -> None:
-        """Show a coarse view at once where the format allows it; see `decode` for what is no photo."""
+        """Show a coarse view at once where the format allows it.
+
+        Parameters
+        ----------
+        data : bytes
+            The file; one that is no photo leaves the stage "failed" and the reason.
+        """
         try:
             self.width_px, self.height_px, coarse = quick_look(data, str(self.path))
         except CalibrationError as error:
@@ -160,7 +177,13 @@ class Picture:
             self.seen.set()
 
     def decode(self, data: bytes) -> None:
-        """Decode the photo itself; a file that is no photo leaves the stage "failed" and the reason."""
+        """Decode the photo itself.
+
+        Parameters
+        ----------
+        data : bytes
+            The file; one that is no photo leaves the stage "failed" and the reason.
+        """
         try:
             photo = decode_photo(data, str(self.path))
         except CalibrationError as error:
@@ -178,16 +201,45 @@ class Picture:
         self.seen.set()
 
     def goes_by(self, handle: str) -> bool:
-        """Tell whether this is, or was, the picture's name."""
+        """Tell whether this is, or was, the picture's name.
+
+        Parameters
+        ----------
+        handle : str
+            As in a tile's address.
+
+        Returns
+        -------
+        bool
+        """
         return handle == self.handle or handle in self._former
 
     def fail(self, why: str) -> None:
-        """Note that this photo can't be shown."""
+        """Note that this photo can't be shown.
+
+        Parameters
+        ----------
+        why : str
+            A sentence for the page.
+        """
         self.stage, self.trouble, self.pyramid, self.whole = "failed", why, None, None
         self.seen.set()
 
     def tile(self, level: int, column: int, row: int) -> bytes | None:
-        """Return a tile as JPEG, or None where there is none; from time to time memory is released."""
+        """Return a tile of the picture; from time to time memory is released.
+
+        Parameters
+        ----------
+        level : int
+            How often the picture is halved: 0 for full size.
+        column, row : int
+            Its place among the tiles of `TILE_PX` of that level, from 0 at the top left.
+
+        Returns
+        -------
+        bytes or None
+            A JPEG; None where there is no such tile, or none yet.
+        """
         pyramid = self.pyramid
         if pyramid is None:
             return None

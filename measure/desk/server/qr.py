@@ -36,6 +36,11 @@ def qr_text(text: str, *, colour: bool) -> str:
     colour : bool
         Ask the terminal for black on white; without it the light modules are drawn as blocks, which is right
         on a dark terminal.
+
+    Returns
+    -------
+    str
+        Lines for a terminal, without a line break at the end.
     """
     light = ~qr_modules(text)
     if len(light) % 2:

@@ -102,7 +102,13 @@ class Server:
             one.close()
 
     def run(self, *, told: Callable[[str], None] = lambda text: None) -> None:
-        """Serve until stopped; `told` gets a line when sharing ends by itself."""
+        """Serve until stopped.
+
+        Parameters
+        ----------
+        told : callable
+            Takes a line, from another thread, when sharing ends by itself.
+        """
         if self._shared_host is not None:
             threading.Thread(target=self._watch, args=(told,), daemon=True).start()
         # While a photo is searched for its card, answers must not wait long for their turn.
@@ -155,7 +161,13 @@ def checked_address(text: str) -> str:
 
 
 def open_browser_when_up(server: Server) -> None:
-    """Open the browser once the server answers."""
+    """Open the browser once the server answers.
+
+    Parameters
+    ----------
+    server : Server
+        About to be run; this returns at once.
+    """
 
     def waiting() -> None:
         for _ in range(200):
