@@ -1,4 +1,4 @@
-"""The radius of a rounded corner, down to what a photo can tell.
+"""The radius of a rounded corner, as far as a photo can tell.
 
 Two straight sides are found beside the corner. Between them the picture of a corner of radius r, blurred as
 the sides are, is compared with the photo for many r; the shades of part and background, with a slope each,
@@ -22,7 +22,7 @@ Pixels = NDArray[np.uint8]
 
 # Neighbouring pixels share noise and compression: a third of them count as independent (own simulations).
 _CORRELATION = 3.0
-# Side fits leave at least this much, and the blur at the corner may differ by this share from the sides'.
+# Least uncertainty of the sides, and the share by which the blur at the corner may differ from theirs.
 _SIDE_FLOOR_PX = 0.06
 _BLUR_DOUBT = 0.06
 # Share of the variation about an even gradient that part and background must explain. Of simulated and
@@ -77,7 +77,7 @@ def find_corner_radius(
     Returns
     -------
     CornerRadius or NoAnswer
-        The radius in mm with its 95 % interval, or the reason why the photo tells nothing of it.
+        The radius in mm with its 95 % interval, or the reason why the photo doesn't show it.
 
     Raises
     ------

@@ -16,7 +16,7 @@ from calibration.edges.profiles import Path, encoded_across
 # The shaded strip of a rounding of half a millimetre, as rectangular limits; toys' edges have 0.3 to 1 mm
 # (common practice, no source).
 SHAPE_STD_MM = 0.1
-# No shade of such an edge is wider than half of the largest of those roundings.
+# The shade of such an edge is never wider than half of the largest of those roundings.
 _WIDEST_SHADE_MM = 0.5
 # A step as sharp as the lens allows can hide a strip of about a pixel; a wider one shows in the profile.
 _MOST_HIDDEN_PX = 0.7
@@ -27,7 +27,7 @@ _STEP_PX, _REACH_PX, _GAP_PX = 0.25, 9.0, 1.0
 
 
 def hidden_px(px_per_mm: float) -> float:
-    """Return by how much a part's outline may lie off a step that is as sharp as the lens allows.
+    """Return by how much a part's outline may lie beside a step that is as sharp as the lens allows.
 
     Parameters
     ----------
@@ -44,7 +44,7 @@ def hidden_px(px_per_mm: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Fading:
-    """How far an edge fades beyond what a lens does to a sharp step.
+    """How far an edge fades beyond the blur of a sharp step.
 
     Attributes
     ----------
@@ -112,7 +112,7 @@ def outline_in_shade(outside_px: float, inside_px: float, px_per_mm: float) -> t
     -----
     Defocus fades an edge equally on both sides; a shade is the excess on the outside.
     Rectangular limits, JCGM 100:2008, 4.3.7: the outline may be anywhere in what fades outside, and the
-    middle of the shade is the best estimate. What is wider than any rounding's shade is only uncertainty.
+    middle of the shade is the best estimate. What exceeds any rounding's shade adds uncertainty only.
     """
     shade_px = max(outside_px - inside_px, 0.0)
     shift_px = 0.5 * min(shade_px, _WIDEST_SHADE_MM * px_per_mm)

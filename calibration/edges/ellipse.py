@@ -87,7 +87,7 @@ class Ellipse:
         Returns
         -------
         (N,) array
-            Distances, px, outside positive; right to first order.
+            Distances, px, outside positive; accurate to first order.
         """
         on, normals = self.at(self.phases(points_px))
         return np.asarray(np.einsum("nk,nk->n", points_px - on, normals))
@@ -143,7 +143,7 @@ def fit_ellipse(points_px: ArrayLike, weights: ArrayLike | None = None) -> Ellip
     Raises
     ------
     GeometryError
-        Fewer than 3 points, points in line, or no ellipse among them.
+        Fewer than 3 points, points on one line, or no ellipse among them.
 
     Notes
     -----
@@ -199,7 +199,7 @@ def _refine(points: Array, weights: Array, start: Array) -> Ellipse:
         normal += np.diag([0, 0, 0, 0, 1e-6 * len(points) * max(p[2], p[3]) ** 2 * 1e-4 + 1e-9])
         try:
             step = np.linalg.solve(normal, (design * root[:, None] ** 2).T @ distance)
-        except np.linalg.LinAlgError as error:  # points of so short an arc fit ellipses of any size
+        except np.linalg.LinAlgError as error:  # points of such a short arc fit ellipses of any size
             raise GeometryError(_NO_ELLIPSE) from error
         step[2:4] = np.clip(step[2:4], -0.3 * p[2:4], 0.3 * p[2:4])
         p += step
@@ -303,7 +303,7 @@ def _robust(points: Array, rough: Ellipse) -> tuple[Ellipse, Array, float]:
 
 
 def _place_std(ellipse: Ellipse, points: Array) -> float:
-    """Scatter of the points, from block means around the rim, so that what neighbours share isn't lost."""
+    """Scatter of the points, from block means around the rim, so that what neighbours share is kept."""
     residual = ellipse.distances(points)
     block = np.floor((ellipse.phases(points) + np.pi) / (2.0 * np.pi) * _BLOCKS).astype(int) % _BLOCKS
     count = np.bincount(block, minlength=_BLOCKS)

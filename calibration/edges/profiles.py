@@ -155,7 +155,7 @@ def encoded_across(pixels: Pixels, path: Path, along: Array, offsets: Array) -> 
     Returns
     -------
     (N, M, 3) array
-        Grey levels, 0 to 255 and slightly beyond, for cubics overshoot.
+        Grey levels, 0 to 255 and slightly beyond, since cubics overshoot.
     """
     return np.asarray(interpolate(pixels, across(path, along, offsets)), dtype=np.float64)
 

@@ -127,7 +127,7 @@ def fit_plane_points(
     Raises
     ------
     GeometryError
-        Fewer than four points, points in line, or arrays that don't fit together.
+        Fewer than four points, points on one line, or arrays that don't fit together.
     """
     flat, seen = np.asarray(points_mm, dtype=float), np.asarray(points_px, dtype=float)
     if flat.ndim != 2 or flat.shape != seen.shape or flat.shape[1:] != (2,) or len(flat) < 4:
@@ -170,7 +170,7 @@ def fit_plane_correspondences(
     Raises
     ------
     GeometryError
-        Points in line, corners that no camera could see, or an invalid covariance.
+        Points on one line, corners that no camera could see, or an invalid covariance.
 
     Notes
     -----

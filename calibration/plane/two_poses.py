@@ -11,7 +11,7 @@ def two_poses(points_mm: Array, rays: Array) -> tuple[Array, Array]:
     Parameters
     ----------
     points_mm : (N, 2) array
-        Points of the plane, at least four, not in line.
+        Points of the plane, at least four, not on one line.
     rays : (N, 2) array
         Their normalised pixels: x/z and y/z in the camera's frame.
 

@@ -22,8 +22,8 @@ from calibration.plane import (
 )
 from calibration.sources.coin_search import rim_around
 
-# No mint publishes a tolerance of the diameter, nor is a figure for wear known: ±0.1 mm rectangular for both,
-# and 0.1 mm for the rounded lip of the rim, whose edge in a photo depends on the light: our own statement.
+# No mint publishes a tolerance of the diameter, and wear has no known figure: ±0.1 mm rectangular for both,
+# and 0.1 mm for the rounded lip of the rim, as its edge in a photo depends on the light: our own statement.
 DIAMETER_STD_MM = (0.1**2 / 3.0 + 0.1**2) ** 0.5
 # A coin doesn't make people hold the camera square: wider than for a bare length, our own choice.
 _TILT_STD_DEG = 15.0
@@ -190,8 +190,8 @@ def fit_coin(
     -----
     An ellipse and the intrinsics leave two tilts, mirror images about the line of sight to the coin; one
     circle can't tell them apart, so each counts half unless the user says which side is nearer. On the near
-    side the outline may follow the side wall down to the table, by the thickness times the sine of the tilt:
-    which changes the shape as much as several degrees of tilt; it is taken as unknown from none to all.
+    side the outline may follow the side wall down to the table, by the thickness times the sine of the tilt.
+    That changes the shape as much as several degrees of tilt, and counts as unknown from none to all.
     """
     reference = coin_object(coin)
     rim = condensed(rim)
@@ -281,7 +281,7 @@ def _rim_points(camera: Camera, coin: Coin, rim: Rim, at: tuple[Array, Array], w
 
 
 def counts_from(coin: Coin) -> Caution:
-    """Return from where heights are measured if a coin defines the plane."""
+    """Return the caution that says where heights start if a coin defines the plane."""
     return Caution.of(CautionCode.COIN_HEIGHTS, thickness_mm=coin.thickness_mm)
 
 

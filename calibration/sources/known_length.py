@@ -37,7 +37,7 @@ def fit_known_length(
     Raises
     ------
     GeometryError
-        The points coincide, or the length is none.
+        The points coincide, or the length is not a possible one.
 
     Notes
     -----

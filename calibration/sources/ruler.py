@@ -1,4 +1,4 @@
-"""A rule or tape as a reference: its graduations along a line, and the plane that they tell."""
+"""A rule or tape as a reference: its graduations along a line, and the plane that follows from them."""
 
 from dataclasses import replace
 

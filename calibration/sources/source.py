@@ -69,7 +69,7 @@ class Source(ABC):
         Returns
         -------
         Source or None
-            None where the name is of another sort.
+            None for a name of another sort.
         """
 
     @abstractmethod
@@ -79,12 +79,12 @@ class Source(ABC):
         Parameters
         ----------
         photo, marks
-            As for the function `see`.
+            As for the function `observe`.
 
         Returns
         -------
         Rim, Graduations, FoundTarget, None or NoAnswer
-            As of the function `see`.
+            As of the function `observe`.
         """
 
     @abstractmethod
@@ -135,7 +135,7 @@ class CoinSource(Source):
 
     @classmethod
     def named(cls, name: str) -> "Source | None":
-        """Return the coin of this name; whether it is round comes out later."""
+        """Return the coin of this name; whether it is round is checked later."""
         return cls(name) if name in COINS else None
 
     def observe(self, photo: Photo, marks: Marks) -> Observation | NoAnswer:
@@ -242,7 +242,7 @@ def source_from_key(key: str) -> Source:
     Raises
     ------
     ObjectError
-        It means none.
+        No source has this name.
     """
     found = _named(key)
     if found is None:
@@ -261,13 +261,13 @@ def is_source(key: str) -> bool:
     Returns
     -------
     bool
-        False for cards, sheets and names that mean nothing.
+        False for cards, sheets and unknown names.
     """
     return _named(key) is not None
 
 
 def plane_by(photo: Photo, camera: Camera, key: str, marks: Marks | None = None) -> SourcePlane | NoAnswer:
-    """Return the plane that a source of scale gives in a photo: `see`, then `plane_from`.
+    """Return the plane that a source of scale gives in a photo: `observe`, then `plane_from`.
 
     Parameters
     ----------
@@ -292,7 +292,7 @@ def plane_by(photo: Photo, camera: Camera, key: str, marks: Marks | None = None)
     MarksError
         It has to be marked, and isn't.
     GeometryError
-        Nothing of the kind at the marks.
+        Nothing of the kind is at the marks.
     """
     marks, source = marks or Marks(), source_from_key(key)
     seen = source.observe(photo, marks)
@@ -330,7 +330,7 @@ def plane_from(camera: Camera, key: str, seen: Observation, marks: Marks) -> Sou
     key : str
         As for `source_from_key`.
     seen : Rim, Graduations, FoundTarget or None
-        What `see` returned for it.
+        What `observe` returned for it.
     marks : Marks
         What the user added.
 
@@ -350,7 +350,7 @@ def plane_from(camera: Camera, key: str, seen: Observation, marks: Marks) -> Sou
     """
     if seen is None:
         return source_from_key(key).plane(camera, None, marks)
-    # What was seen tells the sort, which then refuses a name that is none of its own.
+    # The observation determines the sort, which then refuses the names of others.
     sort = next(sort for sort in _SORTS if isinstance(seen, sort.shows))
     return sort(key.strip().lower()).plane(camera, seen, marks)
 
@@ -377,7 +377,7 @@ def plane_of_length(camera: Camera, length_mm: float, std_mm: float | None, mark
     MarksError
         The ends are missing.
     GeometryError
-        They coincide, or the length is none.
+        They coincide, or the length is not a possible one.
     """
     return KnownLength(None, length_mm, std_mm).plane(camera, None, marks)
 

@@ -95,7 +95,7 @@ def _outline_effects(plane: Plane, outline_mm: Array, inputs: list[int]) -> Arra
 
 
 def shows_target(pyramid: Pyramid, layout: TargetLayout = TARGET) -> bool:
-    """Tell at a glance whether a target lies in the photo: several of its markers, on a reduced level.
+    """Prescreen a photo for the target: whether a reduced level shows several of its markers.
 
     Parameters
     ----------
@@ -107,7 +107,7 @@ def shows_target(pyramid: Pyramid, layout: TargetLayout = TARGET) -> bool:
     Returns
     -------
     bool
-        True where it surely does.
+        True where there surely is one.
     """
     numbers, sides = _markers(pyramid, _PRESCREEN_BELOW_PX, layout)
     # Markers of one print are of one size; scattered false ones are not.
@@ -119,7 +119,7 @@ def shows_target(pyramid: Pyramid, layout: TargetLayout = TARGET) -> bool:
 
 
 def may_show_target(pyramid: Pyramid, layout: TargetLayout = TARGET) -> bool:
-    """Tell whether it is worthwhile to look for a small target: any marker at twice the glance's size.
+    """Tell whether a search for a small target is worthwhile: any marker, at twice the prescreening's size.
 
     The detector's least marker is a share of the picture's size; at this size it has two to three px a cell,
     enough to be read.

@@ -13,7 +13,7 @@ from measure.errors import SpanError
 from measure.kinds.span import CLICK_STD_PX
 from measure.length import CLICK, EDGE, STANDOFF, Length, OwnInput, checked_standoff, propagated
 
-# Edges meant to be parallel are so within a degree or two; beyond ten degrees it is no gap.
+# Edges meant to be parallel are so within a degree or two; beyond ten degrees they bound no gap.
 _MOST_ANGLE_DEG = 10.0
 
 

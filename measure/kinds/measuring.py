@@ -28,14 +28,14 @@ if TYPE_CHECKING:
 
 OnPlane = Callable[[Plane], Measured]
 
-# Edges that make a larger angle are no longer plainly parallel.
+# Edges at a larger angle are not clearly parallel any more.
 _TURNED_DEG = 1.5
 
 
 def on_planes(kind: str, photo: "Photo", clicks_px: ArrayLike, choices: Choices | None = None) -> OnPlane:
     """Return a measurement, by the rules of its kind, as a function of the plane.
 
-    What only the photo shows is looked for once.
+    The photo is searched once, however many planes follow.
 
     Parameters
     ----------

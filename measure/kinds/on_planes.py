@@ -69,11 +69,11 @@ def measure_by(
     Raises
     ------
     SpanError, GeometryError
-        As for `measure.kinds.measuring.on_planes`.
+        As of `measure.kinds.measuring.on_planes`.
     """
     asked = choices or Choices()
     how = asked
-    if asked.standoff_std_mm is None:  # the default one, by the likeliest plane, for all of them
+    if asked.standoff_std_mm is None:  # one default for all planes, by the likeliest
         how = replace(asked, standoff_std_mm=default_standoff_std_mm(scale.plane))
     measure = on_planes(kind, photo, clicks_px, how)
     measured = measure(scale.plane)

@@ -57,9 +57,9 @@ def measure_rise(
     -----
     Single-view height (Criminisi, Reid and Zisserman, Single view metrology, IJCV 40(2), 2000), with the
     camera's pose in place of the vanishing line. The ray of the top passes over the spot A + z D of the plane
-    at height z; the rise is the z at which that spot, along D, is the foot's. What is left across D tells
-    whether the top stands above the foot at all, and, being zero but for the errors, corrects those that it
-    has in common with the rise (linear least squares with the constraint that there is no distance aside).
+    at height z; the rise is the z at which that spot, along D, is the foot's. The offset across D tells
+    whether the top stands above the foot at all. But for errors it is zero, so it also corrects those that it
+    shares with the rise (linear least squares under the constraint of no offset).
     """
     points = points_of(foot_top_px, 2, "a rise")
     if len(points) != 2:
@@ -94,7 +94,7 @@ def measure_rise(
 
 
 def _regression(rise: Length, aside: Length) -> float:
-    """Return how much of the lateral offset the same errors add to the rise: covariance over variance."""
+    """Return the regression coefficient of the rise on the lateral offset: covariance over variance."""
     common = sum(
         part.mm * aside.contributions[key].mm
         for key, part in rise.contributions.items()

@@ -11,10 +11,10 @@ from measure.errors import SpanError
 from measure.kinds.span import CLICK_STD_PX
 from measure.length import CLICK, EDGE, STANDOFF, Length, OwnInput, checked_standoff, points_of, propagated
 
-_IN_LINE = "the points of the rim lie in line, or nearly so: mark points well spread around it"
-# A radius that the points leave open by more than this share is none.
+_IN_LINE = "the points of the rim lie on one line, or nearly so: mark points well spread around it"
+# A radius is refused where its standard uncertainty exceeds this share of it.
 _MOST_OPEN = 0.2
-# A fit that runs so far away, in sizes of what was marked, finds a straight edge's centre: nowhere.
+# A radius above this many times the marked extent is that of a straight edge: none.
 _FARTHEST = 1e5
 # Least to largest singular value of the fit's slopes: an arc of half a degree.
 _LEAST_CONDITION = 1e-6
@@ -74,7 +74,7 @@ def measure_round(
     Raises
     ------
     SpanError
-        Fewer than three points, points in line, or so little of the rim that it tells no diameter.
+        Fewer than three points, points on one line, or too little of the rim to give a diameter.
 
     Notes
     -----
@@ -125,7 +125,7 @@ def fit_circle(points_mm: Array, weights: Array | None = None) -> Circle:
     Raises
     ------
     SpanError
-        The points lie in line.
+        The points lie on one line.
 
     Notes
     -----

@@ -31,7 +31,7 @@ def rim_of_round(photo: "Photo", plane: Plane, points_px: Array, standoff_mm: fl
     Raises
     ------
     SpanError
-        The points lie in line.
+        The points lie on one line.
     """
     circle = fit_circle(plane.to_mm(points_px, standoff_mm))
     phases = np.linspace(0.0, 2.0 * np.pi, 48, endpoint=False)
@@ -42,6 +42,6 @@ def rim_of_round(photo: "Photo", plane: Plane, points_px: Array, standoff_mm: fl
         return None
     if rim is None:
         return None
-    # A neighbouring rim, such as an inner ring or a shadow, is not what was marked.
+    # A neighbouring rim, such as an inner ring or a shadow, was not meant.
     off_px = np.abs(rim.ellipse.distances(points_px))
     return rim if float(np.median(off_px)) < max(4.0, 0.03 * rim.ellipse.semi_axes_px[0]) else None

@@ -11,7 +11,7 @@ from measure.errors import SpanError
 from measure.length.monte_carlo import Values, beyond_linear
 from measure.length.value import Contribution, Length
 
-# As for a reference's sides.
+# As deep as a reference's sides are long, at most.
 _DEEPEST_MM = 5000.0
 CLICK, EDGE, STANDOFF, NONLINEARITY = "click", "edge fit", "stand-off", "non-linearity"
 

@@ -9,7 +9,7 @@ from measure.length.value import NORMAL_COVERAGE_FACTOR, Contribution, Length, m
 
 SCATTER = "repeatability"
 CONTRADICTION_AT = 0.01
-"""Repeats further apart than so rarely happens by chance are not repeats of one length."""
+"""Repeats whose scatter is less likely than this by chance are not of one length."""
 
 
 def coverage_factor(degrees_of_freedom: float, probability: float = 0.95) -> float:
@@ -58,7 +58,7 @@ def repeated(lengths: Sequence[Length], *, name: str = "repeats") -> Length:
     ----------
     lengths : sequence of Length
         One photo's, each with its own clicks. Only these are independent: the stand-off is one, and so is the
-        edge that they snapped to, whichever names the inputs have.
+        edge that they snapped to, whatever the inputs are called.
     name : str
         Identifies the scatter among the inputs.
 
@@ -96,10 +96,10 @@ def repeated(lengths: Sequence[Length], *, name: str = "repeats") -> Length:
 
 
 def contradict(lengths: Sequence[Length]) -> bool:
-    """Tell whether readings of one length lie so far apart that no mean of them means anything.
+    """Tell whether readings of one length lie so far apart that their mean is meaningless.
 
-    Each counts with its whole uncertainty, although repeats on one photo share most of it: what scatters less
-    than that is scatter of the clicks, which `repeated` takes in.
+    Each counts with its whole uncertainty, although repeats on one photo share most of it: smaller
+    scatter is that of the clicks, which `repeated` includes.
 
     Parameters
     ----------

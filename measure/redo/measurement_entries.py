@@ -70,7 +70,7 @@ def with_result(entry: MeasurementEntry, measured: Measured, click_std_px: float
     Parameters
     ----------
     entry : MeasurementEntry
-        As measured; an earlier result, its reason and its cautions give way.
+        As measured; replaces an earlier result, its reason and its cautions.
     measured : Measured
         A length, or the reason for none.
     click_std_px : float
@@ -104,7 +104,7 @@ def with_result(entry: MeasurementEntry, measured: Measured, click_std_px: float
 
 
 def difference_of(entry: MeasurementEntry, one: Length, other: Length) -> Length:
-    """Return the difference that an entry asks for; ``same_standoff`` tells of one height common to both.
+    """Return the difference that an entry asks for; ``same_standoff`` says that both share one height.
 
     Parameters
     ----------

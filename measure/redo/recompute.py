@@ -74,7 +74,7 @@ def _span(entry: MeasurementEntry, scale: "Scale", photo_id: str, name: str) -> 
 
 
 def _on_edge(entry: MeasurementEntry) -> tuple[bool, bool]:
-    """Tell which ends lie on a fitted edge; older records don't say: there, those that moved do."""
+    """Tell which ends lie on a fitted edge; in older records, which don't say, those that moved."""
     if len(entry.edge_fit) == 2:
         return entry.edge_fit[0], entry.edge_fit[1]
     if not entry.snap or len(entry.used_px) != 2 or len(entry.clicks_px) != 2:

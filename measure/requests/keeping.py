@@ -33,7 +33,7 @@ def record_or_new(path: Path, sheet: str | None) -> Specimen:
     Returns
     -------
     Specimen
-        A new one has its file's name for its own.
+        A new one takes the name of its file.
 
     Raises
     ------
@@ -56,7 +56,7 @@ def record_or_new(path: Path, sheet: str | None) -> Specimen:
 def check_places(
     path: Path, requests: Sequence[KindRequest], place: tuple[str | None, str | None], sheet: str | None
 ) -> None:
-    """Refuse, before anything is measured, a part or feature that the record's sheet hasn't.
+    """Refuse, before anything is measured, a part or feature that the record's sheet lacks.
 
     Parameters
     ----------
@@ -67,14 +67,14 @@ def check_places(
     place : pair of str or None
         Part and feature of those that name none.
     sheet : str or None
-        The sheet named; the record's own where None. Where neither is, nothing can be told.
+        The sheet named; the record's own where None. Without either, nothing is checked.
 
     Raises
     ------
     SpanError
         No such part, or no such dimension on it.
     RequestError
-        The same of a measurement that names its own part or feature.
+        The same for a measurement that names its own part or feature.
     RecordError, SheetError
         The record or its sheet can't be used.
     """

@@ -23,7 +23,7 @@ def read_requests(path: Path, choices: Choices) -> list[KindRequest]:
     path : Path
         The file.
     choices : Choices
-        How to measure; its stand-off is for spans that name none.
+        How to measure; its stand-off is for spans that give none.
 
     Returns
     -------

@@ -141,7 +141,7 @@ def write_value(path: Path, proposal: Proposal) -> None:
     Raises
     ------
     MeasureError
-        Where the sheet is no file, or cannot be written.
+        The sheet is not a file, or cannot be written.
     """
     if not path.is_file():
         raise MeasureError(

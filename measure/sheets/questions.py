@@ -151,7 +151,7 @@ def _ask_value(release: str, kind: str, unit: str, alternatives: Sequence[str]) 
         given = set(value) if isinstance(value, dict) else {str(value)}
         unknown = given - {*alternatives, "absent", "unknown"}
         if kind == "trait" and unknown:
-            raise click.UsageError(f'"{unknown.pop()}" is none of {", ".join(alternatives)}')
+            raise click.UsageError(f'"{unknown.pop()}" is not one of {", ".join(alternatives)}')
         return value
 
     answered: Plain = ask(f"    On {release} ({example})", value_proc=check)

@@ -2,7 +2,7 @@
 
     python -m tests.bench.finder_confidence --first 3000 --count 280 --jobs 16
 
-Examines every outline that the finder looks at closely, marks those whose four corners are right, fits an
+Examines every outline that the finder verifies, marks those whose four corners are right, fits an
 additive logistic model, and prints the tables of `cards/score/classifier_weights.py`, with what a six-fold
 cross-validation by photo gives. With --near-present curves are drawn to the present ones, for which fewer
 photos do. What the corners' radii add, and then what the right angles of other things add where the focal

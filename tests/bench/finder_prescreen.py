@@ -1,4 +1,4 @@
-"""Fits the weights by which the finder picks what to look at closely, on simulated photos with known truth.
+"""Fits the weights by which the finder picks what to verify, on simulated photos with known truth.
 
     python -m tests.bench.finder_prescreen --first 6000 --count 200 --jobs 16
 

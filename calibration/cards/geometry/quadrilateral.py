@@ -119,7 +119,7 @@ def homography(source: Array, target: Array) -> Array:
     Parameters
     ----------
     source, target : (4, 2) arrays
-        The points, in any unit; no three of the source in line.
+        The points, in any unit; no three of the source on one line.
 
     Returns
     -------

@@ -112,7 +112,7 @@ def test_a_pale_edge_beside_print_still_counts():
     assert measure_support(edges, outline).sides.min() > 0.95
 
 
-def test_the_true_outline_convinces_at_a_glance_and_a_shifted_one_does_not():
+def test_the_true_outline_passes_prescreening_and_a_shifted_one_does_not():
     photo, corners = photo_of(ID1, distance_mm=300.0)
     pyramid = Pyramid.of(photo.pixels_bgr)
 
@@ -129,7 +129,7 @@ def choice_at(corners, promise, kind=ID1):
     return Choice(kind, sides, -1.0, promise)
 
 
-def test_no_close_look_repeats_another():
+def test_no_verification_repeats_another():
     here, there = corners_of(ID1), corners_of(ID1) + 200.0
     places = ExaminedPlaces(
         [], [choice_at(here, 0.5), choice_at(here + 0.3, 0.4, TRADING), choice_at(there, -1.0)], []
@@ -142,6 +142,6 @@ def test_no_close_look_repeats_another():
     assert not places.waiting
 
 
-def test_a_hopeless_choice_gets_no_close_look():
+def test_a_hopeless_choice_is_not_verified():
     places = ExaminedPlaces([], [choice_at(corners_of(ID1), -9.0)], [])
     assert not list(places.next_choices(2))

@@ -44,7 +44,7 @@ def test_print_of_one_sense_goes_and_of_the_other_stays(smooth, dark, bright):
     assert (smoothed[40:44] == bright).all()
 
 
-def test_a_faint_edge_is_brought_out_and_a_slow_change_of_light_is_not():
+def test_a_faint_edge_is_amplified_and_a_slow_change_of_light_is_not():
     x = np.linspace(80, 160, 600)
     picture = np.broadcast_to(x[None, :, None], (400, 600, 3)).astype(np.uint8).copy()
     picture[160:172, 260:276] += 5

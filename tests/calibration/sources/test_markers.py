@@ -110,14 +110,14 @@ def test_no_target_gives_the_reason():
     assert found["count"] < found["least"] == 8
 
 
-def test_a_glance_tells_a_target_from_none(view):
+def test_prescreening_tells_a_target_from_none(view):
     pixels, _ = view
     assert shows_target(Pyramid.of(pixels))
     noise = np.random.default_rng(1).integers(0, 255, (900, 1200, 3), dtype=np.uint8)
     assert not shows_target(Pyramid.of(cv2.blur(noise, (9, 9))))
 
 
-def test_a_small_target_that_a_glance_misses_is_suspected_at_twice_the_size(view):
+def test_a_small_target_that_prescreening_misses_is_suspected_at_twice_the_size(view):
     pixels = np.full((3000, 4000, 3), 120, np.uint8)
     pixels[1000:2008, 1000:2344] = cv2.resize(view[0], (1344, 1008), interpolation=cv2.INTER_AREA)
     pyramid = Pyramid.of(pixels)

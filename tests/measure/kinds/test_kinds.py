@@ -102,7 +102,7 @@ def test_more_points_on_the_rim_make_a_round_more_certain() -> None:
 
 
 def test_points_in_line_are_no_rim() -> None:
-    with pytest.raises(SpanError, match="in line"):
+    with pytest.raises(SpanError, match="on one line"):
         measure_round(PLANE, VIEW.see([[10, 10], [20, 20], [30, 30], [50, 50]]))
 
 
