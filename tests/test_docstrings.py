@@ -96,8 +96,8 @@ def public_functions() -> dict[str, Function]:
     return {name: node for name, node in found.items() if not tells_elsewhere(node)}
 
 
-def sections(function: Function) -> dict[str, str]:
-    """Return the sections of a function's docstring, in numpydoc's form."""
+def sections(function: Function | ast.ClassDef | ast.Module) -> dict[str, str]:
+    """Return the sections of a docstring, in numpydoc's form."""
     parts = re.split(r"^(\w[\w ]*)\n-{3,}$", ast.get_docstring(function) or "", flags=re.MULTILINE)
     return dict(zip(parts[1::2], parts[2::2], strict=True))
 
@@ -174,3 +174,31 @@ def test_sections_are_needed_and_name_the_function_s_own_parameters(module: str)
             if "Returns" in told and not gives_back(node):
                 wrong.append(f"{node.name}: Returns")
     assert wrong == []
+
+
+def words_of_the_code() -> set[str]:
+    """Return each name and each short text that the code itself uses, and the names of modules."""
+    words = {"None", *(part for name in SOURCES for part in name.split("."))}
+    for tree in TREES.values():
+        for node in ast.walk(tree):
+            for field in ("id", "attr", "arg", "name", "value"):
+                word = getattr(node, field, None)
+                words |= set(word.split(".")) if isinstance(word, str) and " " not in word else set()
+    return words
+
+
+def test_docstrings_name_only_what_there_is() -> None:
+    known, gone = words_of_the_code(), []
+    for module, tree in TREES.items():
+        for node in ast.walk(tree):
+            if isinstance(node, Function | ast.ClassDef | ast.Module):
+                quoted = re.findall(r"(?<!`)`([A-Za-z_][\w.]*)`(?!`)", ast.get_docstring(node) or "")
+                types = " ".join(
+                    re.findall(r"^\S.* : (.*)$", sections(node).get("Parameters", ""), re.MULTILINE)
+                )
+                words = [*quoted, *re.findall(r"\b[A-Z][a-z]\w*", types)]
+                missing_words = [word for word in words if not set(word.split(".")) <= known]
+                gone += [
+                    f"{module}: {word}" for word in missing_words if not re.fullmatch(r"[A-Za-z]_\w", word)
+                ]
+    assert gone == []
