@@ -51,7 +51,7 @@ FEATURES = {
 
 
 @dataclass
-class Looked:
+class Examined:
     """The choices of sides in one photo: their features, whether for sharp corners, right, and where."""
 
     level: str
@@ -97,7 +97,7 @@ def examine(job):
                 sharp = choice.kind.corner_radius_mm == 0.0
                 found.append((features, sharp, _is_right(corners, scene.corners_px), corners))
     columns = [np.array(column) for column in zip(*found, strict=True)] or [np.zeros(0)] * 4
-    return Looked(level, columns[0].reshape(-1, len(FEATURES)), *columns[1:])
+    return Examined(level, columns[0].reshape(-1, len(FEATURES)), *columns[1:])
 
 
 def _is_right(corners, truth):

@@ -141,20 +141,20 @@ def _posteriors(views: Sequence[SideView]) -> list[Posterior]:
         return []
     tasks = [_task(view) for view in views]
     return [
-        _weighed(view, task.places_px, found)
+        _posterior(view, task.places_px, found)
         for view, task, found in zip(views, tasks, explain(tasks), strict=True)
     ]
 
 
 def _task(view: SideView) -> Task:
     scan, gap_px = view.scan, view.gap_px
-    places = _worth_a_look(scan, np.arange(-scan.reach_px, _OUTWARD_PX + 0.01, gap_px), gap_px)
+    places = _plausible_places(scan, np.arange(-scan.reach_px, _OUTWARD_PX + 0.01, gap_px), gap_px)
     prior = _prior(scan, view.thickness_px, view.blur_px, gap_px)
     starts, of_place = _starts(scan, places, prior, view.thickness_px, view.own_blur_px)
     return Task(scan, places, starts, of_place, prior)
 
 
-def _weighed(view: SideView, places: Array, found: Explained) -> Posterior:
+def _posterior(view: SideView, places: Array, found: Explained) -> Posterior:
     gap_px = view.gap_px
     reduced_chi2 = float(found.misfit.min()) / view.scan.levels.size
     if reduced_chi2 > _LARGEST_REDUCED_CHI2:
@@ -173,7 +173,7 @@ def _weighed(view: SideView, places: Array, found: Explained) -> Posterior:
     return Posterior(mean, variance, (low, high), reduced_chi2, True)
 
 
-def _worth_a_look(scan: Scan, places: Array, gap_px: float) -> Array:
+def _plausible_places(scan: Scan, places: Array, gap_px: float) -> Array:
     """Leave out places where neither the face nor the foot of its rim would be at any change of colour."""
     step = scan.offsets_px[1] - scan.offsets_px[0]
     change = np.abs(np.gradient(scan.levels, step, axis=0))
