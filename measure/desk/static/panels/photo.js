@@ -9,7 +9,7 @@ import { leftWords } from "./trouble.js";
 const choose = () => document.getElementById("file").click();
 const SIGNS = { good: "✓", fair: "~", poor: "!", none: "?" };
 
-function shelf() {
+function library() {
   const { samples, records } = desk.state;
   return [
     samples.length
@@ -24,7 +24,7 @@ function shelf() {
           ),
           h(
             "ul",
-            { class: "shelf" },
+            { class: "library" },
             samples.map((one) =>
               h(
                 "li",
@@ -103,7 +103,7 @@ export function startPage() {
       h("button", { class: "main", onclick: choose }, "Open a photo"),
       h("span", { class: "mouse" }, "or drop it anywhere on this page"),
     ),
-    shelf(),
+    library(),
     fine("Your photos stay on this computer."),
   );
 }
@@ -189,6 +189,6 @@ export function photoPanel() {
         h("li", null, "Send the original file, not a copy from a chat."),
       ),
     ),
-    h("details", { class: "how", "data-key": "samples" }, h("summary", null, "Sample photos"), shelf()),
+    h("details", { class: "how", "data-key": "samples" }, h("summary", null, "Sample photos"), library()),
   ];
 }

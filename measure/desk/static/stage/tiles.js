@@ -51,19 +51,19 @@ export class Tiles {
   // Request what is missing, nearest to the middle first; earlier requests are dropped.
   want(level, range) {
     if (!this.loadable) return;
-    const wishes = [];
+    const wanted = [];
     const middle = [(range.x0 + range.x1) / 2, (range.y0 + range.y1) / 2];
-    const wish = (k, x, y, rank) => {
+    const want = (k, x, y, rank) => {
       const key = `${k}/${x}/${y}`;
       if (this.have.get(key)?.handle !== this.handle && !this.flying.has(key + this.handle))
-        wishes.push({ k, x, y, key, rank });
+        wanted.push({ k, x, y, key, rank });
     };
     for (let y = 0; y < this.rows(this.pinned); y++)
-      for (let x = 0; x < this.columns(this.pinned); x++) wish(this.pinned, x, y, -1);
+      for (let x = 0; x < this.columns(this.pinned); x++) want(this.pinned, x, y, -1);
     for (let y = range.y0; y <= range.y1; y++) {
-      for (let x = range.x0; x <= range.x1; x++) wish(level, x, y, Math.hypot(x - middle[0], y - middle[1]));
+      for (let x = range.x0; x <= range.x1; x++) want(level, x, y, Math.hypot(x - middle[0], y - middle[1]));
     }
-    this.queue = wishes.sort((a, b) => a.rank - b.rank);
+    this.queue = wanted.sort((a, b) => a.rank - b.rank);
     this.pump();
   }
 
