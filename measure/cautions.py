@@ -20,6 +20,7 @@ class LengthCautionCode(StrEnum):
     EDGES_TURNED = "edges turned"  # angle_deg
     NO_RIM = "no rim"
     STRAIGHT_UNUSED = "straight edges unused"
+    AS_RECORDED = "as recorded"  # text: of another program
 
 
 class NoLengthCode(StrEnum):

@@ -34,7 +34,8 @@ def camera_at(value: Any, where: str) -> Mapping[str, Any]:
 
     entry = mapping_at(value, where)
     for item in fields(Camera):
-        check = _check_of(item.type)
+        # Told in words; `calibration` has them as values.
+        check = tuple_of(text_at) if item.name == "cautions" else _check_of(item.type)
         if item.name in entry and check is not None:
             _bounded(check(entry[item.name], f"{where}.{item.name}"), item.name, where)
     return entry

@@ -8,6 +8,7 @@ import numpy as np
 
 from measure.errors import RecordError
 from measure.record import PhotoEntry, Point, ReferenceEntry, SeenEntry, SourceEntry
+from measure.wording import Audience, all_worded, recorded_cautions
 
 if TYPE_CHECKING:
     from calibration.camera import Camera
@@ -89,10 +90,11 @@ def camera_entry(camera: "Camera") -> dict[str, Any]:
     dict
         What `camera_from_entry` takes.
     """
-    return {
+    entry = {
         field.name: list(value) if isinstance(value := getattr(camera, field.name), tuple) else value
         for field in dataclasses.fields(camera)
     }
+    return {**entry, "cautions": list(all_worded(camera.cautions, Audience.COMMAND))}
 
 
 def camera_from_entry(entry: Mapping[str, Any], where: str) -> "Camera":
@@ -119,6 +121,7 @@ def camera_from_entry(entry: Mapping[str, Any], where: str) -> "Camera":
     values: dict[str, Any] = {
         key: tuple(value) if isinstance(value, list) else value for key, value in entry.items()
     }
+    values["cautions"] = recorded_cautions(values.get("cautions", ()))
     try:
         return Camera(**values)
     except (TypeError, ValueError) as error:

@@ -2,7 +2,7 @@
 
 from measure.wording.catalogue import all_worded, reason_worded, worded
 from measure.wording.lengths import STANDOFF_ON_PAGE
-from measure.wording.recorded import reworded
+from measure.wording.recorded import recorded_cautions, reworded
 from measure.wording.terms import Audience
 from measure.wording.things import change_words, size_words, with_article
 
@@ -12,6 +12,7 @@ __all__ = [
     "all_worded",
     "change_words",
     "reason_worded",
+    "recorded_cautions",
     "reworded",
     "size_words",
     "with_article",

@@ -47,6 +47,7 @@ COMMON: dict[str, Wording] = {
         "Straight edges show the lens's distortion only beside a card or sheet; here they are kept but not"
         " used."
     ),
+    LengthCautionCode.AS_RECORDED: "{text}",
 }
 
 VARIANTS: dict[Audience, dict[str, Wording]] = {

@@ -1,15 +1,37 @@
-"""Cautions of lengths that a record tells in words, read back: the page words them anew, in its own terms."""
+"""Cautions that a record tells in words, read back: of its lengths, and of its photos' cameras."""
 
 import re
 from collections.abc import Iterable
+from enum import StrEnum
 from functools import cache
 from string import Formatter
 
-from calibration.cautions import Caution
+from calibration.cautions import Caution, CautionCode
 from measure.cautions import LengthCautionCode
-from measure.wording import lengths
-from measure.wording.catalogue import worded
+from measure.wording.catalogue import COMMON, worded
 from measure.wording.terms import Audience
+
+_RECORDED = (
+    *(code for code in LengthCautionCode if code != LengthCautionCode.AS_RECORDED),
+    CautionCode.CROPPED,
+    CautionCode.DIGITAL_ZOOM,
+)
+
+
+def recorded_cautions(texts: Iterable[str]) -> tuple[Caution, ...]:
+    """Return a record's cautions as values; one of another program keeps its text.
+
+    Parameters
+    ----------
+    texts : iterable of str
+        As the record keeps them, in the command line's words.
+
+    Returns
+    -------
+    tuple of Caution
+        One for each, in the order given.
+    """
+    return tuple(_caution(text) or Caution.of(LengthCautionCode.AS_RECORDED, text=text) for text in texts)
 
 
 def reworded(texts: Iterable[str], audience: Audience) -> tuple[str, ...]:
@@ -27,8 +49,7 @@ def reworded(texts: Iterable[str], audience: Audience) -> tuple[str, ...]:
     tuple of str
         One for each, in the order given.
     """
-    read = ((text, _caution(text)) for text in texts)
-    return tuple(text if caution is None else worded(caution, audience) for text, caution in read)
+    return tuple(worded(caution, audience) for caution in recorded_cautions(texts))
 
 
 def _caution(text: str) -> Caution | None:
@@ -45,9 +66,9 @@ def _fact(name: str, number: str) -> tuple[str, float]:
 
 
 @cache
-def _patterns() -> dict[LengthCautionCode, re.Pattern[str]]:
+def _patterns() -> dict[StrEnum, re.Pattern[str]]:
     """Return what the sentence of each code looks like, its numbers as groups."""
-    wordings = {code: lengths.COMMON[code] for code in LengthCautionCode}
+    wordings = {code: COMMON[code] for code in _RECORDED}
     return {code: re.compile(_pattern(text)) for code, text in wordings.items() if isinstance(text, str)}
 
 

@@ -1,6 +1,7 @@
 """Cautions and reasons for no answer in words: every code for everybody, with advice that each can follow."""
 
 import ast
+import json
 import re
 from dataclasses import replace
 from enum import StrEnum
@@ -10,12 +11,14 @@ from typing import Any
 import numpy as np
 import pytest
 
+from calibration.camera import Camera
 from calibration.cards import FoundCard, why_none
 from calibration.cards.rival import Rival
 from calibration.cautions import Caution, CautionCode, NoAnswer, NoAnswerCode, Remark
 from calibration.objects import CARD_OBJECTS, ID1
 from calibration.rectangles import by_key
 from measure.cautions import LengthCautionCode, NoLengthCode
+from measure.scale import camera_entry, camera_from_entry
 from measure.wording import Audience, all_worded, reason_worded, reworded, worded
 from measure.wording.catalogue import COMMON, VARIANTS
 
@@ -75,7 +78,10 @@ FACTS = OUTLINE | {
     "px_per_mm": 4.0,
     "blur_px": 1.2,
     "needed_mm": 1.0,
+    "text": "The photo was taken in the rain.",
 }
+
+CAMERA = Camera(4000, 3000, 3000.0, 0.03, (1999.5, 1499.5), 20.0)
 
 
 def remark(code: StrEnum, **facts: object) -> Remark:
@@ -328,6 +334,18 @@ def test_what_a_record_tells_is_worded_anew_for_the_page(code: LengthCautionCode
         worded(remark(code), Audience.PAGE),
         "of another program",
     )
+
+
+@pytest.mark.parametrize("code", [CautionCode.CROPPED, CautionCode.DIGITAL_ZOOM])
+def test_what_a_record_tells_of_a_camera_is_read_back(code: CautionCode) -> None:
+    entry = camera_entry(replace(CAMERA, cautions=(Caution.of(code),)))
+    assert entry["cautions"] == [worded(remark(code), Audience.COMMAND)]
+    assert camera_from_entry(json.loads(json.dumps(entry)), "here").cautions == (Caution.of(code),)
+
+
+def test_what_another_program_told_of_a_camera_is_told_as_it_stands() -> None:
+    entry = {**camera_entry(CAMERA), "cautions": ["The lens was wet."]}
+    assert all_worded(camera_from_entry(entry, "here").cautions, Audience.PAGE) == ("The lens was wet.",)
 
 
 def test_an_answer_needs_no_reason() -> None:
