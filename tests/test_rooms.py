@@ -1,6 +1,7 @@
 """The rooms of the house: each package has one door, and nobody climbs in by a window."""
 
 import ast
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -70,6 +71,31 @@ def test_others_come_in_by_the_door(name: str) -> None:
 @pytest.mark.parametrize("folder", FOLDERS, ids=lambda path: str(path.relative_to(ROOT)))
 def test_a_folder_holds_what_one_can_take_in(folder: Path) -> None:
     assert sum(path.is_file() for path in folder.iterdir()) <= 20
+
+
+def on_the_map() -> set[str]:
+    """Return the folders and modules that the map in DEVELOPERS.md names, as paths without an ending."""
+    text = (ROOT / "DEVELOPERS.md").read_text("utf-8")
+    found, above = set[str](), list[str]()
+    for line in text[text.index("calibration/   ") : text.index("\ntests/  ")].splitlines():
+        depth = (len(line) - len(line.lstrip())) // 2
+        names = re.split(r"\s{2,}|/\s", line.strip())[0].removesuffix("/").split(", ")
+        found |= {"/".join((*above[:depth], name)) for name in names}
+        above = [*above[:depth], names[0]]
+    return found
+
+
+def test_the_map_names_each_room_and_nothing_else() -> None:
+    rooms = {path.parent.relative_to(ROOT).as_posix() for path in SOURCES.values()}
+    ground = {
+        path.relative_to(ROOT).with_suffix("").as_posix()
+        for path in SOURCES.values()
+        if path.parent.parent == ROOT and not path.name.startswith("__")
+    }
+    assert sorted((rooms | ground) - on_the_map()) == []
+    assert [
+        one for one in sorted(on_the_map()) if not (ROOT / one).is_dir() and not (ROOT / f"{one}.py").exists()
+    ] == []
 
 
 @pytest.mark.parametrize("top", PACKAGES)

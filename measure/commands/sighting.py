@@ -1,5 +1,7 @@
 """From command-line texts to a photo with its references, as a record describes it."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -96,7 +98,6 @@ def sighted(
     import numpy as np
 
     from calibration import locate, read_photo
-    from calibration.errors import MarksError
     from calibration.plane import PlumbLine
     from measure.cameras import camera_of
     from measure.scale import feature_as_length, marks_from_texts, photo_entry
@@ -112,7 +113,7 @@ def sighted(
     photo = read_photo(photo_path)
     _check_all_inside(photo, corners=points, at=at, nearer=nearer, straight=straight)
     camera, profile = camera_of(photo, camera_name, search=True)
-    try:
+    with _option_named():
         location = locate(
             photo,
             object_key=key,
@@ -122,19 +123,25 @@ def sighted(
             marks=marks,
             plumb_lines=[PlumbLine(np.array(line).reshape(-1, 2)) for line in lines],
         )
-    except MarksError as error:
-        raise MarksError(f"{error}: add --at") from error
     if location.plane is None:
         return Sighting(photo, location, None)
-    entry = replace(
-        photo_entry(photo, "photo-1", photo_path, None, camera),
-        straight_px=lines,
-        profile=profile,
-    )
+    entry = photo_entry(photo, "photo-1", photo_path, None, camera)
+    entry = replace(entry, straight_px=lines, profile=profile)
     first = _first(location, key, marks, by_hand=corners is not None)
     if isinstance(first, SourceEntry):
         first = _with_what_was_said(first, object_key, sheet_name, printed_mm)
     return _settled(photo, location, _with_all(entry, first, *_more(photo, camera, also)))
+
+
+@contextmanager
+def _option_named() -> Iterator[None]:
+    """Add the option to the error of a source that has to be marked."""
+    from calibration.errors import MarksError
+
+    try:
+        yield
+    except MarksError as error:
+        raise MarksError(f"{error}: add --at") from error
 
 
 def _check_all_inside(
