@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-import cv2
 import numpy as np
+import scipy  # loads its parts, each a good part of a second, when they are used
 from numpy.typing import ArrayLike
 
 from calibration.camera import Camera
@@ -225,7 +225,9 @@ def with_runner_up(plane: Plane, runner_up: Plane, odds: float) -> Plane:
         The better one, with one more column of sensitivities, the runner-up and a caution.
     """
     away = runner_up.parameters - plane.parameters
-    away[projection.ROTATION] = cv2.Rodrigues(plane.base.T @ runner_up.base)[0].ravel()
+    turned = scipy.spatial.transform.Rotation.from_matrix(plane.base.T @ runner_up.base)
+    # OpenCV's form rounds to a whole half turn within 1e-5 rad of it.
+    away[projection.ROTATION] = turned.as_rotvec()
     share = max((odds / (1.0 + odds)) ** 0.5, _HOLD_BOTH)
     return replace(
         plane,

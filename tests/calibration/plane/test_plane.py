@@ -8,13 +8,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
+from scipy.spatial.transform import Rotation
 from skimage.transform import ProjectiveTransform
 
 from calibration.camera.prior import Camera
 from calibration.cautions import CautionCode
 from calibration.errors import GeometryError
 from calibration.objects import ID1
-from calibration.plane.fit import fit_plane
+from calibration.plane.fit import fit_plane, with_runner_up
 
 CAMERA = Camera(4032, 3024, 3000.0, 0.03, (2016.0, 1512.0), 40.0)
 CARD = np.array([[0.0, 0.0], [85.6, 0.0], [85.6, 53.98], [0.0, 53.98]])
@@ -185,6 +186,19 @@ def test_far_away_two_tilts_are_possible_and_said_to_be() -> None:
     assert 0.0 < plane.runner_up_odds <= 1.0
     assert ("two-fold-tilt-1", "two-fold tilt") in plane.error_sources
     assert CautionCode.TWO_TILTS in [one.code for one in plane.cautions]
+
+
+@pytest.mark.parametrize("short_rad", [0.0, 1e-9, 1e-7, 9e-6, 1e-3, 1.0])
+@pytest.mark.parametrize("axis", [[1.0, 0.0, 0.0], [0.0, 0.6, 0.8], [-0.48, 0.6, 0.64]])
+def test_the_step_to_a_second_pose_reaches_it_even_half_a_turn_away(
+    axis: list[float], short_rad: float
+) -> None:
+    plane = fit_plane(CAMERA, ID1, seen(CARD, ROTATION, TRANSLATION), COV)
+    turn = Rotation.from_rotvec((np.pi - short_rad) * np.array(axis)).as_matrix()
+    other = replace(plane, base=plane.base @ turn)
+    step = with_runner_up(plane, other, 1.0).sensitivity_matrix[:, -1] / 0.5**0.5
+    reached = plane.base @ Rotation.from_rotvec(step[:3]).as_matrix()
+    assert_allclose(reached, other.base, atol=1e-12)
 
 
 def test_a_wrong_object_is_noticed_where_the_corners_are_sharp() -> None:
