@@ -1,5 +1,6 @@
 """The specimen's record: its values, and its file."""
 
+from measure.record.camera_entry import camera_from_entry
 from measure.record.checks import or_none, point_at, size_at, spread_at, standoffs_at, text_at
 from measure.record.file import read_specimen, specimen_to_json, write_specimen
 from measure.record.shared_file import Claim, RecordFile, record_lock
@@ -38,6 +39,7 @@ __all__ = [
     "SourceEntry",
     "Specimen",
     "VerdictEntry",
+    "camera_from_entry",
     "or_none",
     "point_at",
     "read_specimen",

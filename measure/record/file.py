@@ -6,10 +6,11 @@ from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
+from calibration.camera import Camera
 from measure.errors import RecordError
 from measure.files import write_atomic
 from measure.json_files import JsonError, parse_json
-from measure.record.camera_check import camera_at
+from measure.record.camera_entry import camera_at, camera_entry
 from measure.record.checks import (
     Check,
     built,
@@ -153,8 +154,8 @@ def specimen_to_json(specimen: Specimen) -> dict[str, Any]:
 
 
 def _plain(value: Any) -> Any:
-    if isinstance(value, VerdictEntry):
-        return value.to_json()
+    if isinstance(value, VerdictEntry | Camera):
+        return value.to_json() if isinstance(value, VerdictEntry) else camera_entry(value)
     if isinstance(value, Mapping):
         return {key: _plain(item) for key, item in value.items()}
     if isinstance(value, tuple | list):

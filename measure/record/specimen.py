@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from calibration.camera import Camera
 from measure import __version__
 from measure.record.verdict_entry import VerdictEntry
 from references.release_sheet import MEASURED_AS
@@ -140,8 +141,9 @@ class PhotoEntry:
         Size of the upright photo.
     reference : ReferenceEntry or None
         The card or sheet that gives the scale; its plane is that of stand-off 0.
-    camera : mapping or None
-        The intrinsics used, as fields of `calibration.camera.prior.Camera`; None means the photo's Exif.
+    camera : Camera, mapping or None
+        The intrinsics used; their fields as the file has them, where these make no camera; None means the
+        photo's Exif.
     also : tuple of ReferenceEntry
         Further cards or sheets on the same table, combined with the first in one fit.
     sources : tuple of SourceEntry
@@ -159,7 +161,7 @@ class PhotoEntry:
     width_px: int
     height_px: int
     reference: ReferenceEntry | None = None
-    camera: Mapping[str, Any] | None = None
+    camera: Camera | Mapping[str, Any] | None = None
     also: tuple[ReferenceEntry, ...] = ()
     sources: tuple[SourceEntry, ...] = ()
     straight_px: tuple[tuple[Point, ...], ...] = ()

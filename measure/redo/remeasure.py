@@ -5,15 +5,13 @@ from typing import TYPE_CHECKING
 from measure.errors import RecordError
 from measure.length import Length
 from measure.record import BudgetEntry, MeasurementEntry, PhotoEntry, ResultEntry
-from measure.scale import camera_entry, camera_from_entry, object_of, photo_entry, reference_entry, scale_of
+from measure.scale import object_of, photo_entry, reference_entry, scale_of
 
 if TYPE_CHECKING:
     from calibration.image import Photo
     from calibration.plane import Plane
 
 __all__ = [
-    "camera_entry",
-    "camera_from_entry",
     "object_of",
     "photo_entry",
     "plane_of",

@@ -6,8 +6,6 @@ from measure.scale.location_json import location_json
 from measure.scale.marks import marks_from_texts, printed_lengths
 from measure.scale.outline_picture import outline_png
 from measure.scale.reference_entries import (
-    camera_entry,
-    camera_from_entry,
     object_of,
     photo_entry,
     reference_entry,
@@ -17,9 +15,7 @@ from measure.scale.reference_entries import (
 from measure.scale.view_words import view_words
 
 __all__ = [
-    "camera_entry",
     "camera_for",
-    "camera_from_entry",
     "common_length",
     "feature_as_length",
     "location_json",

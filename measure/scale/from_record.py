@@ -1,5 +1,6 @@
 """The scale of a photo: from a record's description of its references to the plane they give."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -7,10 +8,8 @@ import numpy as np
 
 from measure.cautions import LengthCautionCode
 from measure.errors import RecordError
-from measure.record import PhotoEntry, SourceEntry
+from measure.record import PhotoEntry, SourceEntry, camera_from_entry
 from measure.scale.reference_entries import (
-    camera_entry,
-    camera_from_entry,
     found_of,
     marks_of,
     observation_of,
@@ -86,7 +85,7 @@ def looked_at(entry: PhotoEntry, photo: "Photo") -> PhotoEntry:
     """
     return replace(
         entry,
-        camera=entry.camera or camera_entry(camera_for(entry, photo)[0]),
+        camera=entry.camera or camera_for(entry, photo)[0],
         sources=tuple(_with_seen(entry, source, photo) for source in entry.sources),
     )
 
@@ -117,8 +116,10 @@ def camera_for(
     """
     from measure.cameras import camera_of
 
-    if entry.camera is not None:
+    if isinstance(entry.camera, Mapping):
         return camera_from_entry(entry.camera, f"photo {entry.id}: camera"), entry.profile
+    if entry.camera is not None:
+        return entry.camera, entry.profile
     if photo is None:
         raise RecordError(f"photo {entry.id}: no camera is recorded; keep {entry.file} beside the record")
     return camera_of(photo, entry.profile, search=search)

@@ -1,14 +1,13 @@
 """A record's entries of a photo's references, from and to the values of `calibration`."""
 
 import dataclasses
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from measure.errors import RecordError
 from measure.record import PhotoEntry, Point, ReferenceEntry, SeenEntry, SourceEntry
-from measure.wording import Audience, all_worded, recorded_cautions
 
 if TYPE_CHECKING:
     from calibration.camera import Camera
@@ -72,62 +71,7 @@ def photo_entry(
     -------
     PhotoEntry
     """
-    return PhotoEntry(
-        photo_id, file, photo.sha256, photo.width_px, photo.height_px, reference, camera_entry(camera)
-    )
-
-
-def camera_entry(camera: "Camera") -> dict[str, Any]:
-    """Return a camera's fields as JSON values.
-
-    Parameters
-    ----------
-    camera : Camera
-        Angles, lengths and distortion stay in its own units, such as ``focal_px``.
-
-    Returns
-    -------
-    dict
-        What `camera_from_entry` takes.
-    """
-    entry = {
-        field.name: list(value) if isinstance(value := getattr(camera, field.name), tuple) else value
-        for field in dataclasses.fields(camera)
-    }
-    return {**entry, "cautions": list(all_worded(camera.cautions, Audience.COMMAND))}
-
-
-def camera_from_entry(entry: Mapping[str, Any], where: str) -> "Camera":
-    """Return the camera that a record holds.
-
-    Parameters
-    ----------
-    entry : mapping
-        The fields, as decoded from JSON.
-    where : str
-        Its place, for the message.
-
-    Returns
-    -------
-    Camera
-
-    Raises
-    ------
-    RecordError
-        A field is missing, unknown or not as expected.
-    """
-    from calibration.camera import Camera
-
-    values: dict[str, Any] = {
-        key: tuple(value) if isinstance(value, list) else value for key, value in entry.items()
-    }
-    values["cautions"] = recorded_cautions(values.get("cautions", ()))
-    try:
-        return Camera(**values)
-    except (TypeError, ValueError) as error:
-        raise RecordError(
-            f"{where}: not a camera ({error}); leave it null to use the photo's Exif"
-        ) from error
+    return PhotoEntry(photo_id, file, photo.sha256, photo.width_px, photo.height_px, reference, camera)
 
 
 def object_of(reference: ReferenceEntry) -> "ReferenceObject":

@@ -18,7 +18,7 @@ from calibration.cautions import Caution, CautionCode, NoAnswer, NoAnswerCode, R
 from calibration.objects import CARD_OBJECTS, ID1
 from calibration.rectangles import by_key
 from measure.cautions import LengthCautionCode, NoLengthCode
-from measure.scale import camera_entry, camera_from_entry
+from measure.record.camera_entry import camera_entry, camera_from_entry
 from measure.wording import Audience, all_worded, reason_worded, reworded, worded
 from measure.wording.catalogue import COMMON, VARIANTS
 

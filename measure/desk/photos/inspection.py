@@ -12,6 +12,7 @@ from measure.record import PhotoEntry, Point, ReferenceEntry, SourceEntry
 from measure.wording import Audience, all_worded, reason_worded
 
 if TYPE_CHECKING:
+    from calibration.camera import Camera
     from calibration.cautions import Caution
     from calibration.image import Photo
     from calibration.plane import Plane
@@ -30,7 +31,7 @@ class Examination:
     ----------
     reference : ReferenceEntry or None
         The card, where it was found or set.
-    camera : mapping or None
+    camera : Camera or None
         The intrinsics that go with it.
     cautions : tuple of str
         What may spoil a measurement, and how to take the photo better, in the page's words.
@@ -45,7 +46,7 @@ class Examination:
     """
 
     reference: ReferenceEntry | None = None
-    camera: dict[str, Any] | None = None
+    camera: "Camera | None" = None
     cautions: tuple[str, ...] = ()
     reason: str | None = None
     suggested_px: tuple[Point, ...] | None = None
@@ -67,11 +68,10 @@ def examine(photo: "Photo", shot: PhotoEntry, object_key: str | None) -> Examina
     """
     from calibration.locate import locate
     from calibration.printed_target import FoundTarget
-    from measure.scale import camera_entry, camera_for, reference_entry, seen_entry
+    from measure.scale import camera_for, reference_entry, seen_entry
 
-    known, profile = camera_for(shot, photo, search=True)
-    location = locate(photo, object_key=object_key, camera=known)
-    camera = camera_entry(known)
+    camera, profile = camera_for(shot, photo, search=True)
+    location = locate(photo, object_key=object_key, camera=camera)
     found = location.found
     if found is None or location.plane is None:
         corners = None if found is None else tuple((float(x), float(y)) for x, y in found.corners_px)
@@ -92,14 +92,14 @@ def fitted(
     `said` is whether the user chose the kind.
     """
     from calibration.locate import locate
-    from measure.scale import camera_entry, camera_for, reference_entry
+    from measure.scale import camera_for, reference_entry
 
     known, profile = camera_for(shot, photo, search=True)
     location = locate(photo, object_key=object_key, corners_px=corners_px, camera=known)
     assert location.found is not None
     entry = replace(reference_entry(location.found, "by hand"), confidence=None, said=said)
     cautions = _for_the_page(location.cautions)
-    return Examination(entry, camera_entry(known), cautions, profile=profile)
+    return Examination(entry, known, cautions, profile=profile)
 
 
 def appraised(photo: "Photo", shot: PhotoEntry, plane: "Plane") -> Examination:

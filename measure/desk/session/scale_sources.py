@@ -119,14 +119,13 @@ class Sources:
     def camera(self, ask: Ask) -> dict[str, Any]:
         """Use another camera profile, or none."""
         from measure.cameras import camera_of
-        from measure.scale import camera_entry
 
         shot, photo = self._open(ask)
         name = ask.get("profile")
         if name is not None and not isinstance(name, str):
             raise AskError("profile: expected the name of a camera profile")
         camera, profile = camera_of(photo, name)
-        kept = replace(shot, camera=camera_entry(camera), profile=profile)
+        kept = replace(shot, camera=camera, profile=profile)
         # An outline follows its edges as the lens bends them.
         if kept.reference is not None:
             kept = replace(kept, reference=_refitted(photo, kept.reference, camera))
@@ -223,7 +222,8 @@ def _refitted(photo: "Photo", reference: ReferenceEntry, camera: "Camera") -> Re
 
 def camera_json(shot: PhotoEntry, photo: "Photo | None") -> dict[str, Any]:
     """Return where the lens data come from, and the camera profiles that fit this photo's size."""
-    source = shot.camera.get("source") if shot.camera is not None else None
+    camera = shot.camera
+    source = camera.get("source") if isinstance(camera, Mapping) else camera and camera.source
     return {
         "profile": shot.profile,
         "words": f"calibrated: {shot.profile}" if shot.profile else _camera_words(source),
