@@ -117,8 +117,8 @@ TRADING_METRIC = ReferenceObject(
     "63 x 88 mm; ±0.25 mm between cards, hobby pages; corner radius about 3 mm, common practice, no source",
 )
 
-# The board of squares of the printed target, as drawn; found by its markers, not by its outline. A print that
-# nobody checked is off by up to 1 % (0.5 to 2 % is common practice, no source), taken as rectangular limits.
+# The board of squares of the printed target, as drawn; found by its markers, not by its outline. An
+# unchecked print is off by up to 1 % (0.5 to 2 % is common practice, no source), taken as rectangular limits.
 TARGET_SHEET = ReferenceObject(
     "target",
     "printed target",

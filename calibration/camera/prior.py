@@ -29,7 +29,7 @@ _WIDE_ANGLE_MM = 22.0
 # phone's that a messenger or a marketplace has shrunk.
 _SMALL_PICTURE_PX = 1280 * 960
 # Frames of webcams and board cameras, lying (those that their drivers offer and sensors have, from memory).
-# No camera has 873 x 960, 960 x 960 or 1280 x 524, and webcams are seldom turned upright.
+# No camera has 873 x 960, 960 x 960 or 1280 x 524, and webcams are rarely turned upright.
 _WEBCAM_FRAMES = frozenset(
     {
         (160, 120), (176, 144), (320, 180), (320, 240), (352, 288), (424, 240), (432, 240), (640, 360),

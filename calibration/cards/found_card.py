@@ -47,7 +47,7 @@ class FoundCard:
         Whether a person said what kind it is.
     radii : tuple of (float, float)
         How well corners of each radius explain its own, see `radius_log_likelihoods`; empty where
-        nobody looked.
+        that was not examined.
     rivals : tuple of Rival
         What else it may be, likeliest first; empty until `identity.identified` has looked.
     """

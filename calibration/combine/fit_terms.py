@@ -24,7 +24,7 @@ from calibration.sources import (
 
 Reference = FoundCard | SourcePlane
 LEVEL, WALL = "reference height", "coin's side wall"
-# A rule is seldom flush with the face of what lies beside it; it is about as thick as this. The ends of a
+# A rule is rarely flush with the face of what lies beside it; it is about as thick as this. The ends of a
 # known length are of something that may stand higher still (both common practice, no source).
 _RULE_LEVEL_STD_MM, _LENGTH_LEVEL_STD_MM = 1.0, 3.0
 # No length is known better than to a hundredth of a millimetre in a metre, whatever is stated.

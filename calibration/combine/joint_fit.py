@@ -160,7 +160,7 @@ class _Setting:
     def fitted(self, start: Plane, tilt: TiltPrior | None) -> Plane:
         """Return the plane that the fit reaches from a start."""
         plane = start
-        for _ in range(2 if self.has_coin else 1):  # the second time, the rim's points are placed anew
+        for _ in range(2 if self.has_coin else 1):  # the second time, the rim's points are placed again
             correspondences = self._correspondences(plane)
             problem = Problem(self.camera, correspondences, start.toward, self.lines, tilt)
             unknowns, base = from_plane(problem, plane)

@@ -1,7 +1,7 @@
 """The seam that damage leaves in a JPEG whose coded data can still be read to their end.
 
 A JPEG holds each block's mean grey as the difference from the block before (ITU-T T.81, F.1.1.5.1), row after
-row from the left. Where a few bits are false and what follows can be read all the same, every later block is
+row from the left. Where a few bits are false and what follows can still be read, every later block is
 off by the same amount. In the picture that is a step of one height all along a line on the raster of blocks:
 from the place of the damage rightwards above its row, and below this row up to that place. No edge of a scene
 runs like that.

@@ -20,8 +20,8 @@ class BoardView:
     name : str
         The photo's.
     points_mm : (N, 2) array
-        Corners on the board. A lens depends only on their ratios, so those of a chessboard, whose size nobody
-        has said, are in squares.
+        Corners on the board. A lens depends only on their ratios, so those of a chessboard of unknown size
+        are in squares.
     points_px : (N, 2) array
         The same in the photo, (x, y).
     """

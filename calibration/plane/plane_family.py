@@ -153,7 +153,7 @@ def at_nodes(
     tilt_cov : (2, 2) array
         Covariance of the x and y of its normal in the camera's frame.
     held : callable
-        Fits the plane anew, given a rotation (3, 3) to start from and a tilt that it is held to.
+        Refits the plane, given a rotation (3, 3) to start from and a tilt that it is held to.
 
     Returns
     -------

@@ -131,6 +131,6 @@ def _condensed(seen: Graduations) -> tuple[Array, Array, float]:
         return start + np.outer(places, unit), numbers, seen.std_px
     few = np.linspace(0.0, numbers[-1], _PLACES)
     fitted = (a * few + b) / (c * few + 1.0)
-    # Common to all: strokes are seldom centred better than this.
+    # Common to all: strokes are rarely centred better than this.
     std_px = float(np.hypot(seen.std_px * np.sqrt(_PLACES / len(numbers)), 0.03 * np.sqrt(_PLACES)))
     return start + np.outer(fitted, unit), few, std_px

@@ -134,7 +134,7 @@ def may_show_target(pyramid: Pyramid, layout: TargetLayout = TARGET) -> bool:
     Returns
     -------
     bool
-        False where there is hardly one.
+        False where a target is unlikely.
     """
     return len(_markers(pyramid, 2 * _PRESCREEN_BELOW_PX, layout)[0]) > 0
 

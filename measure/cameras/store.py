@@ -230,7 +230,7 @@ def forget_profile(name: str, *, path: Path | None = None) -> None:
     Raises
     ------
     RecordError
-        There is none of this name.
+        No profile has this name.
     """
     path = path or store_path()
     profiles = read_store(path)

@@ -123,7 +123,7 @@ def size_at(value: Any, where: str) -> float:
     Raises
     ------
     ValueError
-        It is none; the message starts with the place.
+        It isn't one; the message starts with the place.
     """
     return _within(value, where, "a number above 0, in mm", LEAST_MM, LONGEST_MM)
 
@@ -146,7 +146,7 @@ def spread_at(value: Any, where: str) -> float:
     Raises
     ------
     ValueError
-        It is none; the message starts with the place.
+        It isn't one; the message starts with the place.
     """
     return _within(value, where, "a number that is not negative, in mm", 0.0, LONGEST_MM)
 

@@ -36,7 +36,7 @@ def read_verdict(values: Mapping[str, Any]) -> VerdictEntry:
     Raises
     ------
     RecordError
-        A field is of another type, or a probability is none; the message names the field.
+        A field is of another type, or a probability isn't one; the message names the field.
     """
     from references.errors import VerdictError
 

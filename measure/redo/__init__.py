@@ -1,4 +1,4 @@
-"""Numbers of a record worked out anew from what it holds."""
+"""Recomputes a record's numbers from what it holds."""
 
 from measure.redo.judging import judge_specimen, sheet_of
 from measure.redo.measurement_entries import difference_of, measured_entry, new_entry, with_result

@@ -108,7 +108,7 @@ def unsettled_parts(verdict: "Verdict") -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        Names in the sheet's order. Parts that nothing was checked on are none of them.
+        Names in the sheet's order. Parts without any check are left out.
     """
     release = verdict.release
     return tuple(_unsettled(part) for part in verdict.parts if not _settled(part, release))

@@ -20,7 +20,7 @@ from references.release_sheet import Feature, Part, Sheet
 State = Literal["seen", "not present", "could not see"]
 STATES: tuple[State, ...] = ("seen", "not present", "could not see")
 OTHER = "other"
-"""A trait that is none of the sheet's alternatives."""
+"""A trait that matches none of the sheet's alternatives."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -100,7 +100,7 @@ def shipped_text(key: str) -> str:
     Raises
     ------
     UnknownSheetError
-        Where there is none of that name.
+        No shipped sheet has that name.
     """
     if key not in shipped_keys():
         raise UnknownSheetError(
@@ -124,7 +124,7 @@ def shipped_sheet(key: str) -> Sheet:
     Raises
     ------
     UnknownSheetError
-        Where there is none of that name.
+        No shipped sheet has that name.
     """
     _, sheet = _read_text(shipped_text(key), key)
     assert sheet is not None

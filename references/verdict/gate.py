@@ -49,7 +49,7 @@ def find_doubts(
     Returns
     -------
     tuple of Doubt
-        Empty where nothing speaks against the sheet's model.
+        Empty where the sheet's model is not in doubt.
 
     Notes
     -----

@@ -1,6 +1,6 @@
 """Whether an outline's corners have the radius of its kind: compared with models of other radii.
 
-A box, a phone or a tile may have a card's proportions; its corners seldom have a card's radius.
+A box, a phone or a tile may have a card's proportions; its corners rarely have a card's radius.
 """
 
 from functools import lru_cache

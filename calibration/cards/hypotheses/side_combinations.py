@@ -18,9 +18,9 @@ from calibration.objects import ReferenceObject
 
 Array = NDArray[np.float64]
 
-# What may be wrong with a right outline's proportions besides the noise of its corners: little, once the
-# focal length is free. With more, a small card's outline in weak perspective loses to a wrong one (chosen,
-# as the next one, on tuning seeds).
+# By how much a right outline's proportions may err beyond the noise of its corners, with the focal length
+# free. With more, a small card's outline in weak perspective loses to a wrong one (like the next number,
+# chosen on tuning seeds).
 _SHAPE_FLOOR = 0.008
 # A sharp corner never scores as high as a rounded one: its two edges blur into an arc.
 _SHARP_ALLOWANCE = 0.2
