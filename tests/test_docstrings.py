@@ -15,21 +15,14 @@ TREES = {name: ast.parse(path.read_text("utf-8")) for name, path in SOURCES.item
 TO_WRITE: set[str] = {
     "measure.desk.session.session.Session.announce",
     "measure.desk.session.session.Session.commit",
-    "measure.desk.session.session.Session.complain",
     "measure.desk.session.session.Session.failed",
-    "measure.desk.session.session.Session.handle",
-    "measure.desk.session.session.Session.kept_file",
     "measure.desk.session.session.Session.lay",
     "measure.desk.session.session.Session.learn",
-    "measure.desk.session.session.Session.listen",
     "measure.desk.session.session.Session.need_record",
-    "measure.desk.session.session.Session.picture",
     "measure.desk.session.session.Session.push",
     "measure.desk.session.session.Session.report",
     "measure.desk.session.session.Session.scale",
     "measure.desk.session.session.Session.step",
-    "measure.desk.session.session.Session.thumb",
-    "measure.desk.session.session.Session.tile",
 }
 
 

@@ -121,7 +121,18 @@ class Session:
     # ---- listening ----
 
     def listen(self, told: Callable[[], None]) -> Callable[[], None]:
-        """Call `told` after every change, from any thread; returns how to stop that."""
+        """Call something after every change.
+
+        Parameters
+        ----------
+        told : callable
+            Called without arguments, from any thread.
+
+        Returns
+        -------
+        callable
+            Stops that.
+        """
         with self._listening:
             self._listeners.append(told)
 
@@ -139,7 +150,13 @@ class Session:
             told()
 
     def complain(self, text: str) -> None:
-        """Say on the terminal, once, what the page can't be told by its state."""
+        """Say on the terminal, once, what the page can't be told by its state.
+
+        Parameters
+        ----------
+        text : str
+            A sentence.
+        """
         if text not in self._complaints:
             self._complaints.add(text)
             self._say(text)
@@ -168,6 +185,16 @@ class Session:
 
     def handle(self, ask: Ask) -> dict[str, Any]:
         """Do what the page asks and return the answer.
+
+        Parameters
+        ----------
+        ask : Ask
+            As the page sent it, of a known form.
+
+        Returns
+        -------
+        dict
+            JSON values.
 
         Raises
         ------
@@ -241,12 +268,36 @@ class Session:
         self.in_hand.save()
 
     def tile(self, handle: str, level: int, column: int, row: int) -> bytes | None:
-        """Return a tile as JPEG, or None where there is none."""
+        """Return a tile of a photo.
+
+        Parameters
+        ----------
+        handle : str
+            As in a tile's address.
+        level, column, row : int
+            As for `Picture.tile`.
+
+        Returns
+        -------
+        bytes or None
+            A JPEG; None where there is none.
+        """
         picture = self.photo_store.by_handle(handle)
         return picture.tile(level, column, row) if picture else None
 
     def picture(self, handle: str) -> Picture | None:
-        """Return the picture of this handle, or None where there is none."""
+        """Return the picture of a handle.
+
+        Parameters
+        ----------
+        handle : str
+            As in a tile's address.
+
+        Returns
+        -------
+        Picture or None
+            None where there is none.
+        """
         return self.photo_store.by_handle(handle)
 
     def only_photo(self) -> str | None:
@@ -255,7 +306,18 @@ class Session:
         return picture.handle if picture is not None and picture.stage != "failed" else None
 
     def thumb(self, handle: str) -> bytes | None:
-        """Return a small picture of a photo or a sample as JPEG, or None where there is none."""
+        """Return a small picture.
+
+        Parameters
+        ----------
+        handle : str
+            Of a photo or a sample.
+
+        Returns
+        -------
+        bytes or None
+            A JPEG; None where there is none.
+        """
         picture = self.photo_store.by_handle(handle)
         if picture is not None:
             return picture.thumb()
@@ -267,7 +329,18 @@ class Session:
         return sheet_json(self.judgement.sheet)
 
     def kept_file(self, handle: str) -> Path | None:
-        """Return a file of the write-up, or None."""
+        """Return a file of the write-up.
+
+        Parameters
+        ----------
+        handle : str
+            As the page names it.
+
+        Returns
+        -------
+        Path or None
+            None where nothing is kept under it.
+        """
         return self.kept.path(handle)
 
     def write_up(self) -> None:
