@@ -60,7 +60,7 @@ def span_cautions(
         found.append(standoff_unknown(plane))
     if length.expanded_uncertainty_mm <= _GOOD_ENOUGH * abs(length.value_mm):
         return tuple(found)
-    shares = _shares(length)
+    shares = _variance_shares(length)
     heights = 0.0 if standoff_mm is None else standoff_mm
     found += _far_from_card(plane, points, heights, shares)
     found += _by_source(plane, points, shares)
@@ -78,7 +78,7 @@ def standoff_unknown(plane: Plane) -> Caution:
     )
 
 
-def _shares(length: Length) -> dict[str, float]:
+def _variance_shares(length: Length) -> dict[str, float]:
     """Return each source's share of the variance."""
     total = length.standard_uncertainty_mm**2
     shares: dict[str, float] = {}

@@ -83,12 +83,12 @@ def test_zhang_and_hes_focal_length_is_what_a_vague_prior_recovers() -> None:
 def test_an_edge_nearer_the_camera_reads_long_and_its_stand_off_corrects_it(
     distance_mm: float, height_mm: float, read_mm: str
 ) -> None:
-    move = np.array([-42.8, -26.99, distance_mm])
+    translation = np.array([-42.8, -26.99, distance_mm])
     focal_px = 5.0 * distance_mm
     camera = Camera(4032, 3024, focal_px, 0.03, (2015.5, 1511.5), 40.0)
     flat = np.array([[0, 0, 0], [85.6, 0, 0], [85.6, 53.98, 0], [0, 53.98, 0]])
-    plane = fit_plane(camera, ID1, camera.project(flat + move), 0.01 * np.eye(8))
-    ends = camera.project(np.array([[-71.2, 27.0, -height_mm], [156.8, 27.0, -height_mm]]) + move)
+    plane = fit_plane(camera, ID1, camera.project(flat + translation), 0.01 * np.eye(8))
+    ends = camera.project(np.array([[-71.2, 27.0, -height_mm], [156.8, 27.0, -height_mm]]) + translation)
     assert agrees(measure_span(plane, ends).value_mm, read_mm, units=4)
     assert agrees(measure_span(plane, ends, standoff_mm=height_mm).value_mm, "228.000", units=2)
 
@@ -102,10 +102,10 @@ def test_a_tilt_is_undone_where_one_scale_would_lose_its_cosine(tilt_deg: float,
     camera = Camera(4032, 3024, 5.0 * far, 0.03, (2015.5, 1511.5), 40.0)
     turn = cv2.Rodrigues(np.array([0.0, np.radians(tilt_deg), 0.0]))[0]
     flat = np.array([[0, 0, 0], [85.6, 0, 0], [85.6, 53.98, 0], [0, 53.98, 0]]) - [42.8, 26.99, 0]
-    move = np.array([0.0, 0.0, far])
-    ends = camera.project(np.array([[-114.0, 0, 0], [114.0, 0, 0]]) @ turn.T + move)
+    translation = np.array([0.0, 0.0, far])
+    ends = camera.project(np.array([[-114.0, 0, 0], [114.0, 0, 0]]) @ turn.T + translation)
     assert np.linalg.norm(ends[1] - ends[0]) / 5.0 == pytest.approx(float(read_mm), rel=2e-5)
-    plane = fit_plane(camera, ID1, camera.project(flat @ turn.T + move), 1e-6 * np.eye(8))
+    plane = fit_plane(camera, ID1, camera.project(flat @ turn.T + translation), 1e-6 * np.eye(8))
     assert measure_span(plane, ends, click_std_px=0.01).value_mm == pytest.approx(228.0, abs=0.05)
 
 

@@ -76,9 +76,9 @@ def _upright_eighth(
     down = -size_px[1] % 8 / 8.0 if orientation in (3, 4, 7, 8) else 0.0
     if not right and not down:
         return coarse
-    move = np.array([[1.0, 0.0, right], [0.0, 1.0, down]])
+    shift = np.array([[1.0, 0.0, right], [0.0, 1.0, down]])
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-    moved = cv2.warpAffine(coarse, move, coarse.shape[1::-1], flags=flags, borderMode=cv2.BORDER_REPLICATE)
+    moved = cv2.warpAffine(coarse, shift, coarse.shape[1::-1], flags=flags, borderMode=cv2.BORDER_REPLICATE)
     return np.asarray(moved, np.uint8)
 
 

@@ -29,11 +29,13 @@ def turned(tilt_deg: float, about_deg: float, spin_deg: float) -> np.ndarray:
     return tilt @ spin
 
 
-def seen(points: np.ndarray, rotation: np.ndarray, move: np.ndarray, camera: Camera = CAMERA) -> np.ndarray:
+def seen(
+    points: np.ndarray, rotation: np.ndarray, translation: np.ndarray, camera: Camera = CAMERA
+) -> np.ndarray:
     """Project by the library, so that our own projection is no judge of itself; the division must be 0."""
     solid = np.column_stack([points, np.zeros(len(points))]) if points.shape[1] == 2 else points
     picture, _ = cv2.projectPoints(
-        solid, cv2.Rodrigues(rotation)[0], move, camera.matrix, np.array(camera.distortion)
+        solid, cv2.Rodrigues(rotation)[0], translation, camera.matrix, np.array(camera.distortion)
     )
     return picture.reshape(-1, 2)
 
@@ -57,8 +59,8 @@ def test_a_card_seen_square_on_gives_the_exact_pose(tilt_deg: float, distance_mm
     camera = replace(CAMERA, principal_point_px=(2015.5, 1511.5))
     for spin_deg in range(-180, 181, 10):
         rotation = turned(tilt_deg, 70.0, spin_deg)
-        move = np.array([0.0, 0.0, distance_mm]) - rotation[:, :2] @ CARD.mean(axis=0)
-        plane = fit_plane(camera, ID1, seen(CARD, rotation, move, camera), COV)
+        translation = np.array([0.0, 0.0, distance_mm]) - rotation[:, :2] @ CARD.mean(axis=0)
+        plane = fit_plane(camera, ID1, seen(CARD, rotation, translation, camera), COV)
         assert_allclose(plane.rotation, rotation, atol=1e-5)
         assert plane.tilt_deg == pytest.approx(tilt_deg, abs=1e-3)
         assert plane.distance_mm == pytest.approx(distance_mm, rel=1e-5)
@@ -70,10 +72,14 @@ def test_the_librarys_pose_agrees_where_the_focal_length_is_certain() -> None:
     noisy = seen(CARD, ROTATION, TRANSLATION) + np.random.default_rng(1).normal(0, 0.1, (4, 2))
     plane = fit_plane(camera, rigid, noisy, COV)
     solid = np.column_stack([CARD, np.zeros(4)])
-    _, turn, move = cv2.solvePnP(solid, noisy, camera.matrix, None, flags=cv2.SOLVEPNP_ITERATIVE)
-    turn, move = cv2.solvePnPRefineLM(solid, noisy, camera.matrix, None, turn, move)
-    assert_allclose(plane.rotation, cv2.Rodrigues(turn)[0], atol=2e-6)
-    assert_allclose(plane.translation_mm, move.ravel(), rtol=1e-5)
+    _, rotation_vector, translation = cv2.solvePnP(
+        solid, noisy, camera.matrix, None, flags=cv2.SOLVEPNP_ITERATIVE
+    )
+    rotation_vector, translation = cv2.solvePnPRefineLM(
+        solid, noisy, camera.matrix, None, rotation_vector, translation
+    )
+    assert_allclose(plane.rotation, cv2.Rodrigues(rotation_vector)[0], atol=2e-6)
+    assert_allclose(plane.translation_mm, translation.ravel(), rtol=1e-5)
 
 
 def test_two_libraries_homographies_agree_in_the_plane() -> None:
@@ -161,9 +167,9 @@ def test_sensitivity_differentiates_any_function_of_the_plane() -> None:
 def test_a_pose_extrapolates_better_than_eight_free_numbers() -> None:
     rng = np.random.default_rng(5)
     rotation = turned(20.0, 70.0, 0.0)
-    move = np.array([0.0, 0.0, 600.0]) - rotation @ [42.8, 26.99, 0.0]
-    corners = seen(CARD, rotation, move)
-    ends = seen(np.array([[112.8, 26.99], [340.8, 26.99]]), rotation, move)
+    translation = np.array([0.0, 0.0, 600.0]) - rotation @ [42.8, 26.99, 0.0]
+    corners = seen(CARD, rotation, translation)
+    ends = seen(np.array([[112.8, 26.99], [340.8, 26.99]]), rotation, translation)
     free, posed = [], []
     for _ in range(60):
         noisy = corners + rng.normal(0, 0.3, (4, 2))
@@ -255,8 +261,8 @@ def test_pixels_to_millimetres_and_back_returns_the_pixel(
 ) -> None:
     camera = replace(CAMERA, distortion=(-0.1, 0.02, 0.001, 0.0, 0.0))
     rotation = turned(tilt_deg, about_deg, spin_deg)
-    move = np.array([0.0, 0.0, distance_mm]) - rotation @ [42.8, 26.99, 0.0]
-    plane = fit_plane(camera, ID1, seen(CARD, rotation, move, camera), COV)
+    translation = np.array([0.0, 0.0, distance_mm]) - rotation @ [42.8, 26.99, 0.0]
+    plane = fit_plane(camera, ID1, seen(CARD, rotation, translation, camera), COV)
     pixels = np.array([[1500.0, 1200.0], [2500.0, 1800.0]])
     assert_allclose(plane.to_px(plane.to_mm(pixels, 12.0), 12.0), pixels, atol=1e-5)
 
