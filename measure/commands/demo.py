@@ -10,6 +10,7 @@ from measure.commands.common import emit_json, say
 from measure.commands.options import json_option
 
 if TYPE_CHECKING:
+    from measure.demo import SampleSpecimen
     from measure.record import Specimen
 
 
@@ -29,35 +30,34 @@ def command(out: str, as_json: bool) -> None:
     The photos show an invented toy, the Saltmarsh Ferry. FOLDER gets the photos, one record for each specimen
     (*.specimen.json), and a folder with its write-up.
     """
-    from measure.demo import build_specimen, read_register, samples_folder
+    from measure.demo import build_specimen, read_samples, samples_folder
     from measure.record import record_lock, write_specimen
 
     source, folder = samples_folder(), Path(out)
-    register = read_register(source)
+    samples = read_samples(source)
     done: list[dict[str, Any]] = []
-    for entry in register["specimens"]:
+    for shown in samples.specimens:
         say("", as_json=as_json)
-        say(entry["name"], as_json=as_json)
-        _copy_photos(entry, register, source, folder)
-        specimen = build_specimen(entry, register, folder, lambda line: say(line, as_json=as_json))
-        record = folder / f"{entry['id']}.specimen.json"
+        say(shown.name, as_json=as_json)
+        _copy_photos(shown, source, folder)
+        specimen = build_specimen(shown, samples, folder, lambda line: say(line, as_json=as_json))
+        record = folder / f"{shown.id}.specimen.json"
         with record_lock(record):
             write_specimen(record, specimen)
-        done.append(_finish(record, folder / f"{entry['id']}-write-up", specimen, as_json=as_json))
+        done.append(_finish(record, folder / f"{shown.id}-write-up", specimen, as_json=as_json))
     if as_json:
         emit_json({"specimens": done})
     for line in _closing(folder, done):
         say(line, as_json=as_json)
 
 
-def _copy_photos(entry: dict[str, Any], register: dict[str, Any], source: Path, folder: Path) -> None:
+def _copy_photos(shown: "SampleSpecimen", source: Path, folder: Path) -> None:
     from measure.errors import MeasureError
 
-    names = {photo["id"]: photo["file"] for photo in register["photos"]}
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        for photo_id in entry["photos"]:
-            shutil.copyfile(source / names[photo_id], folder / names[photo_id])
+        for photo in shown.photos:
+            shutil.copyfile(source / photo.file, folder / photo.file)
     except OSError as error:
         raise MeasureError(
             f"{folder}: can't be written ({error.strerror or error}); give another folder with --out"

@@ -3,9 +3,9 @@
 import secrets
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
-from measure.demo import read_register, samples_folder
+from measure.demo import SampleSpecimen, samples_folder
+from measure.demo import read_samples as read_installed
 from measure.errors import MeasureError
 
 
@@ -36,19 +36,17 @@ def read_samples() -> tuple[Sample, ...]:
     """Return the sample specimens of the register; none where it is missing or unreadable."""
     try:
         folder = samples_folder()
-        register = read_register(folder)
-        files = {str(one["id"]): folder / str(one["file"]) for one in register["photos"]}
-        sheet = register.get("sheet")
-        found = [_sample(one, files, sheet) for one in register["specimens"]]
-    except (MeasureError, ValueError, KeyError, TypeError):
+        samples = read_installed(folder)
+    except MeasureError:
         return ()
+    found = [_sample(one, folder, samples.sheet) for one in samples.specimens]
     return tuple(one for one in found if one is not None)
 
 
-def _sample(entry: dict[str, Any], files: dict[str, Path], sheet: str | None) -> Sample | None:
-    photos = tuple(files[name] for name in entry["photos"] if files[name].is_file())
+def _sample(shown: SampleSpecimen, folder: Path, sheet: str) -> Sample | None:
+    photos = tuple(folder / photo.file for photo in shown.photos if (folder / photo.file).is_file())
     if not photos:
         return None
     count = "one photo" if len(photos) == 1 else f"{len(photos)} photos"
-    text = f"{entry.get('note', '')} {count[:1].upper()}{count[1:]}.".strip()
-    return Sample(secrets.token_urlsafe(8), photos, str(entry["name"]), text, sheet)
+    text = f"{shown.note} {count[:1].upper()}{count[1:]}.".strip()
+    return Sample(secrets.token_urlsafe(8), photos, shown.name, text, sheet)
