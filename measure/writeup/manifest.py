@@ -87,7 +87,7 @@ def read_manifest(folder: Path) -> dict[str, Any]:
         data = read_json(path)
     except JsonError as error:
         raise MeasureError(
-            f"{error}; expected the folder of a write-up, made anew if it is damaged"
+            f"{error}; expected the folder of a write-up; if it is damaged, make the write-up again"
         ) from error
     files = data.get("files") if isinstance(data, dict) else None
     if not isinstance(files, dict) or data.get("format") != FORMAT:

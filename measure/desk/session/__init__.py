@@ -1,4 +1,4 @@
-"""The desk at work: what lies on it, and what follows from each wish of the page."""
+"""The desk at work: what lies on it, and what follows from each message of the page."""
 
 from measure.desk.session.session import Session
 

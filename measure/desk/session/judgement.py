@@ -124,7 +124,7 @@ class Judgement:
         return path.as_posix() if record is None else folders.relative(path, record)
 
     def check_recorded(self) -> None:
-        """Drop a recorded verdict that can't be shown: it is worked out anew."""
+        """Drop a recorded verdict that can't be shown: it is recomputed."""
         from measure.desk.view import verdict_json
 
         specimen = self._desk.history.present
