@@ -8,7 +8,7 @@ _SEEN_LEVELS = 16
 _UNSEEN_PX = 256
 
 
-def damaged(data, rng):
+def damaged(data: bytes, rng: np.random.Generator) -> tuple[str, bytes]:
     """Return the kind of damage and the file with it."""
     kind = str(rng.choice(KINDS))
     out, size = bytearray(data), len(data)
@@ -35,7 +35,7 @@ def damaged(data, rng):
     return kind, bytes(out)
 
 
-def how_far_off(pixels, sound):
+def how_far_off(pixels: np.ndarray, sound: np.ndarray) -> str:
     """Return "same", "slight" (at most some 16 x 16 pixels visibly off) or "visible"."""
     if pixels.shape != sound.shape:
         return "visible"

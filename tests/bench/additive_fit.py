@@ -1,5 +1,6 @@
 """Fits additive logistic models: what the finder's judgements of outlines are made of."""
 
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,19 +11,26 @@ from calibration.cards.additive_model import Additive, Curve
 PIECES = 4
 
 
-def knots_of(values):
+def knots_of(values: np.ndarray) -> np.ndarray:
     """Quantiles of a feature, as few as are distinct."""
     return np.unique(np.round(np.quantile(values, np.linspace(0.0, 1.0, PIECES + 1)), 4))
 
 
-def pieces(values, knots):
+def pieces(values: np.ndarray, knots: np.ndarray) -> np.ndarray:
     """Share of each piece between knots that lies below a value, (N, P): the curve is their weighted sum."""
     if len(knots) < 2:
         return np.zeros((len(values), 0))
-    return np.clip((values[:, None] - knots[:-1]) / np.diff(knots), 0.0, 1.0)
+    shares: np.ndarray = np.clip((values[:, None] - knots[:-1]) / np.diff(knots), 0.0, 1.0)
+    return shares
 
 
-def fit(features, right, sharp, meanings, present=None):
+def fit(
+    features: np.ndarray,
+    right: np.ndarray,
+    sharp: np.ndarray,
+    meanings: Mapping[str, str],
+    present: Additive | None = None,
+) -> "Model":
     """Fit the curves, monotone where that makes sense; kinds with sharp corners have curves of their own.
 
     Ridges draw both sorts of kinds to common curves, these to straight lines, and all to a present model.
@@ -45,14 +53,14 @@ def fit(features, right, sharp, meanings, present=None):
     inner = np.ones(count - 1)
     inner[starts[(starts > 0) & (starts < count)] - 1] = 0.0
     start = np.concatenate(
-        [*_steps(known, names, knots), [present.rounded, present.sharp] if known else [0, 0]]
+        [*_steps(known, names, knots), [present.rounded, present.sharp] if present else [0, 0]]
     )
     old = np.concatenate(
         [np.full(part.shape[1], name in known) for name, part in zip(names, parts, strict=True)]
     )
     size, same = np.where(old, NEAR, SIZE), np.where(old, NEAR, SAME)
 
-    def cost(weights):
+    def cost(weights: np.ndarray) -> tuple[float, np.ndarray]:
         score = design @ weights
         loss = np.sum(np.logaddexp(0.0, score) - right * score)
         slope = design.T @ (1.0 / (1.0 + np.exp(-score)) - right)
@@ -68,7 +76,7 @@ def fit(features, right, sharp, meanings, present=None):
             slope[begin + 1 : begin + count] += SMOOTH * bend
         return loss, slope
 
-    found = minimize(cost, start, jac=True, bounds=bounds, method="L-BFGS-B")
+    found = minimize(cost, start, jac=True, bounds=bounds, method="L-BFGS-B")  # type: ignore[no-untyped-call]
     return Model(names, knots, starts, found.x[:count], found.x[count : 2 * count], found.x[-2:])
 
 
@@ -76,7 +84,7 @@ def fit(features, right, sharp, meanings, present=None):
 SIZE, SAME, SMOOTH, NEAR = 1.0, 2.0, 0.5, 20.0
 
 
-def _steps(known, names, knots):
+def _steps(known: Mapping[str, Curve], names: list[str], knots: list[np.ndarray]) -> Iterator[np.ndarray]:
     """Steps of the present curves, for rounded and for sharp corners; zero where there is none."""
     for sort in ("rounded", "sharp"):
         for name, own in zip(names, knots, strict=True):
@@ -95,15 +103,16 @@ class Model:
     sharp: np.ndarray
     constants: np.ndarray
 
-    def scores(self, features, sharp):
+    def scores(self, features: np.ndarray, sharp: np.ndarray) -> np.ndarray:
         basis = np.column_stack(
             [pieces(column, own) for column, own in zip(features.T, self.knots, strict=True)]
         )
-        return np.where(
+        scores: np.ndarray = np.where(
             sharp > 0.5, basis @ self.sharp + self.constants[1], basis @ self.rounded + self.constants[0]
         )
+        return scores
 
-    def text(self, name):
+    def text(self, name: str) -> str:
         """The table as Python source."""
         lines = [f"{name} = Additive({self.constants[0]:.3f}, {self.constants[1]:.3f}, ("]
         for curve in self.additive().curves:
@@ -115,7 +124,7 @@ class Model:
             lines.append(f"          {values[2]}),")
         return "\n".join([*lines, "))"])
 
-    def additive(self):
+    def additive(self) -> Additive:
         """The model as the finder evaluates it."""
         curves = []
         for index, (name, knots) in enumerate(zip(self.names, self.knots, strict=True)):

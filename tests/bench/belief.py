@@ -8,27 +8,40 @@ import dataclasses
 import time
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from references import shipped_sheet
+from references.inference import JudgeOptions
 from references.inference.enumeration import infer_posterior
-from references.inference.finding import sort_findings
+from references.inference.finding import PartFindings, sort_findings
 from references.inference.options import DEFAULT_OPTIONS
-from references.release_sheet.values import Range
-from references.verdict.part_verdict import judge_parts
+from references.inference.posterior import Belief
+from references.release_sheet.sheet import Feature, Sheet
+from references.release_sheet.values import Range, Value
+from references.verdict.part_verdict import PartVerdict, judge_parts
 from references.verdict.verdict import outcome_of
 from tests.synthetic.specimens import Circumstances, PartTruth, Truth, draw_findings, draw_truth
+
+Statements = tuple[list[float], list[bool]]
+"""What was stated, and whether it was so."""
 
 BINS = 10
 
 
-def examine(sheet, truth, how, rng, options=DEFAULT_OPTIONS):
+def examine(
+    sheet: Sheet,
+    truth: Truth,
+    how: Circumstances,
+    rng: np.random.Generator,
+    options: JudgeOptions = DEFAULT_OPTIONS,
+) -> tuple[tuple[PartFindings, ...], Belief, tuple[PartVerdict, ...]]:
     findings = draw_findings(sheet, truth, how, options, rng)
     by_part = sort_findings(sheet, findings)
     belief = infer_posterior(sheet, by_part, options)
     return by_part, belief, judge_parts(sheet, by_part, belief, options)
 
 
-def calibration_error(stated, right):
+def calibration_error(stated: ArrayLike, right: ArrayLike) -> float:
     """Expected calibration error: gap between stated and observed, weighted by how often it is stated."""
     stated, right = np.asarray(stated, float), np.asarray(right, float)
     bins = np.minimum((stated * BINS).astype(int), BINS - 1)
@@ -36,10 +49,10 @@ def calibration_error(stated, right):
     return float(sum(gaps))
 
 
-def curve(stated, right):
+def curve(stated: ArrayLike, right: ArrayLike) -> list[tuple[float, ...]]:
     stated, right = np.asarray(stated, float), np.asarray(right, float)
     bins = np.minimum((stated * BINS).astype(int), BINS - 1)
-    rows = []
+    rows: list[tuple[float, ...]] = []
     for b in sorted(set(bins)):
         chosen = bins == b
         n, hits = int(chosen.sum()), int(right[chosen].sum())
@@ -47,7 +60,7 @@ def curve(stated, right):
     return rows
 
 
-def wilson(hits, n, z=1.96):
+def wilson(hits: int, n: int, z: float = 1.96) -> tuple[float, float]:
     """95 % interval of a share (Wilson 1927)."""
     share = hits / n
     middle = (share + z * z / (2 * n)) / (1 + z * z / n)
@@ -55,7 +68,7 @@ def wilson(hits, n, z=1.96):
     return middle - half, middle + half
 
 
-def survey(sheet, specimens, seed):
+def survey(sheet: Sheet, specimens: int, seed: int) -> tuple[dict[str, Statements], dict[str, int]]:
     rng = np.random.default_rng(seed)
     told: dict[str, tuple[list[float], list[bool]]]
     told = {"release": ([], []), "part does not belong": ([], []), "recast": ([], [])}
@@ -84,12 +97,14 @@ def survey(sheet, specimens, seed):
     return told, counts
 
 
-def add(pair, stated, right):
+def add(pair: Statements, stated: float, right: bool) -> None:
     pair[0].append(stated)
     pair[1].append(right)
 
 
-def swapped_plates(sheet, specimens, std_mm, seed, soft=True):
+def swapped_plates(
+    sheet: Sheet, specimens: int, std_mm: float, seed: int, soft: bool = True
+) -> tuple[float, float]:
     """Share of swapped plates found, and of whole specimens with any part called foreign; everything checked.
 
     Only swaps that a plate can show: second and export have the same one, and third has none.
@@ -108,26 +123,28 @@ def swapped_plates(sheet, specimens, std_mm, seed, soft=True):
     return found / specimens, called / specimens
 
 
-def called_foreign(sheet, real, truth, how, rng):
+def called_foreign(
+    sheet: Sheet, real: Sheet, truth: Truth, how: Circumstances, rng: np.random.Generator
+) -> dict[str, bool]:
     by_part = sort_findings(sheet, draw_findings(real, truth, how, DEFAULT_OPTIONS, rng))
     belief = infer_posterior(sheet, by_part, DEFAULT_OPTIONS)
     return {part.part: part.foreign for part in judge_parts(sheet, by_part, belief, DEFAULT_OPTIONS)}
 
 
-def hardened(sheet):
+def hardened(sheet: Sheet) -> Sheet:
     """The same sheet whose parts never lie outside the limits."""
 
-    def hard(value):
+    def hard(value: Value) -> Value:
         return Range(value.low_mm, value.high_mm, 10**9) if isinstance(value, Range) else value
 
-    def harden(feature):
+    def harden(feature: Feature) -> Feature:
         return dataclasses.replace(feature, by_release={r: hard(v) for r, v in feature.by_release.items()})
 
     parts = (dataclasses.replace(part, features=tuple(map(harden, part.features))) for part in sheet.parts)
     return dataclasses.replace(sheet, parts=tuple(parts))
 
 
-def draw(told, specimens, path):
+def draw(told: dict[str, Statements], specimens: int, path: str) -> None:
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=(9.0, 3.6), layout="constrained")
@@ -168,7 +185,7 @@ def draw(told, specimens, path):
     figure.savefig(path, dpi=110, metadata={"Software": None})
 
 
-def main():
+def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--specimens", type=int, default=10_000)
     parser.add_argument("--picture")
@@ -181,7 +198,7 @@ def main():
     for name, (stated, right) in told.items():
         print(f"{name}: expected calibration error {calibration_error(stated, right):.4f} of {len(stated)}")
         for row in curve(stated, right):
-            print("   stated {:.3f}  observed {:.3f}  n {:6d}  95 % {:.3f} to {:.3f}".format(*row))
+            print("   stated {:.3f}  observed {:.3f}  n {:6.0f}  95 % {:.3f} to {:.3f}".format(*row))
     print(
         f"named {counts['named']}, right {counts['right']} ({counts['right'] / max(1, counts['named']):.4f})"
     )

@@ -18,15 +18,19 @@ from pathlib import Path
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
+from typing import Any
+
 import numpy as np
 
-from calibration.camera.prior import camera_from_exif
+from calibration.camera.prior import Camera, camera_from_exif
 from calibration.image.exif import ExifFacts
-from calibration.objects import object_from_key
+from calibration.objects import ReferenceObject, object_from_key
 from calibration.plane.fit import fit_plane
 from measure.kinds.span import measure_span
 from tests.synthetic.layout import corner_points
 from tests.synthetic.optics import TrueCamera, TruePose
+
+Row = dict[str, Any]
 
 WIDTH_PX, HEIGHT_PX = 4032, 3024
 HELD_BETWEEN = (0.93, 0.97)
@@ -48,21 +52,24 @@ class PhotoType:
     standoff_std_mm: float = 1.0
 
     @property
-    def name(self):
+    def name(self) -> str:
         """Short text for tables."""
         exif = "Exif" if self.exif else "no Exif"
         size = f"{self.distance_mm:.0f} mm, {self.tilt_deg:.0f} deg, stand-off {self.standoff_mm:.0f} mm"
         return f"{self.object_key}, {size}, {exif}, {self.place}, click {self.click_std_px:g} px"
 
 
-def _turn(axis, angle):
+def _turn(axis: tuple[float, float, float], angle: float) -> np.ndarray:
     """Rotation about an axis in the picture plane or the optical axis (Rodrigues)."""
     x, y, z = axis
     k = np.array([[0, -z, y], [z, 0, -x], [-y, x, 0]])
-    return np.eye(3) + np.sin(angle) * k + (1 - np.cos(angle)) * k @ k
+    turn: np.ndarray = np.eye(3) + np.sin(angle) * k + (1 - np.cos(angle)) * k @ k
+    return turn
 
 
-def draw_photo(kind, rng):
+def draw_photo(
+    kind: PhotoType, rng: np.random.Generator
+) -> tuple[ReferenceObject, Camera, TrueCamera, TruePose]:
     """Draw a true camera and pose, and what a user would have: camera, corners with covariance, clicks."""
     card = object_from_key(kind.object_key)
     exif = ExifFacts(make="Saltmarsh", focal_35mm_mm=26) if kind.exif else ExifFacts(make="Saltmarsh")
@@ -83,7 +90,7 @@ def draw_photo(kind, rng):
     return card, stated, true, pose
 
 
-def draw_measurement(kind, rng):
+def draw_measurement(kind: PhotoType, rng: np.random.Generator) -> tuple[float, float, float, float] | None:
     """One photo and one span: (error, u, U, true length); None where something is out of view."""
     card, stated, true, pose = draw_photo(kind, rng)
     size = np.array([card.width_mm, card.height_mm])
@@ -108,7 +115,7 @@ def draw_measurement(kind, rng):
     return found.value_mm - length, found.standard_uncertainty_mm, found.expanded_uncertainty_mm, length
 
 
-def _span(kind, rng, size):
+def _span(kind: PhotoType, rng: np.random.Generator, size: np.ndarray) -> tuple[np.ndarray, float]:
     turn = rng.uniform(0, 2 * np.pi)
     along = np.array([np.cos(turn), np.sin(turn)])
     length = rng.uniform(40, 160)
@@ -121,7 +128,7 @@ def _span(kind, rng, size):
     return np.array([middle - along * length / 2, middle + along * length / 2]), length
 
 
-def examine(job):
+def examine(job: tuple[PhotoType, int, list[int]]) -> Row:
     """Draw one type many times; its figures."""
     kind, draws, seed = job
     rng = np.random.default_rng(seed)
@@ -135,7 +142,7 @@ def examine(job):
     return asdict(kind) | {"name": kind.name} | figures(np.array(rows))
 
 
-def figures(rows):
+def figures(rows: np.ndarray) -> dict[str, float]:
     """Coverage, bias and width of rows (error, u, U, length)."""
     error, u, expanded, length = rows.T
     held = np.mean(np.abs(error) <= expanded)
@@ -151,7 +158,7 @@ def figures(rows):
     }
 
 
-def all_types():
+def all_types() -> list[PhotoType]:
     """The grid of photo types, and some more of special interest."""
     grid = product(
         (300.0, 500.0, 1000.0), (3.0, 15.0, 40.0), (0.0, 25.0), (True, False), ("beside", "around")
@@ -168,7 +175,7 @@ def all_types():
     return types
 
 
-def main():
+def main() -> None:
     """Print one line a type and the whole."""
     parser = argparse.ArgumentParser(description="Coverage of the 95 %% interval of spans, by photo type.")
     parser.add_argument("--draws", type=int, default=400)
@@ -192,7 +199,7 @@ def main():
         Path(arguments.out).write_text(json.dumps(rows, indent=1))
 
 
-def line(row):
+def line(row: Row) -> str:
     """One row as text, with a mark where it misses the target by more than chance explains."""
     slack = 1.96 * np.sqrt(0.95 * 0.05 / row["draws"])
     missed = not HELD_BETWEEN[0] - slack <= row["held"] <= HELD_BETWEEN[1] + slack

@@ -41,7 +41,7 @@ ENCODINGS: dict[str, tuple[str, dict[str, Any]]] = {
 FATES = ("refused", "cautioned", "same", "slight", "visible", "crash")
 
 
-def encoded(name, width_px=1200):
+def encoded(name: str, width_px: int = 1200) -> bytes:
     """Return the sample photo in one format, with an Exif block in all but the PNG."""
     with Image.open(SOURCE) as sample:
         small = sample.convert("RGB").resize((width_px, width_px * 3 // 4))
@@ -54,7 +54,7 @@ def encoded(name, width_px=1200):
     return stream.getvalue()
 
 
-def fate(data, sound):
+def fate(data: bytes, sound: np.ndarray) -> str:
     """Return what becomes of one file."""
     try:
         photo = decode_photo(data, "damaged")
@@ -66,7 +66,7 @@ def fate(data, sound):
     return "cautioned" if photo.cautions else how_far_off(photo.pixels_bgr, sound)
 
 
-def main():
+def main() -> None:
     """Print the table."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--count", type=int, default=400)

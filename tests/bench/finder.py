@@ -10,19 +10,24 @@ import argparse
 import json
 import time
 import traceback
+from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
+from typing import Any, TypeVar
 
 import cv2
 import numpy as np
 
-from calibration import locate
+from calibration import Location, locate
 from calibration.image.photo import decode_photo
 from calibration.objects import object_from_key
 from tests.bench import comparing
 from tests.bench.summary import summarise, table
 from tests.synthetic.layout import LEVELS
-from tests.synthetic.scenes import HELD_OUT_SEEDS, TUNING_SEEDS, VERSION, make_scene
+from tests.synthetic.scenes import HELD_OUT_SEEDS, TUNING_SEEDS, VERSION, Scene, make_scene
+
+Row = dict[str, Any]
+T = TypeVar("T")
 
 TOLERANCE_PX_12MP = 3.0
 TOLERANCE_OF_WIDTH = 0.005
@@ -30,7 +35,7 @@ WRONG_SCALE = 0.005
 WRONG_OF_WIDTH = 0.01
 
 
-def examine(job):
+def examine(job: tuple[int, str, float, Row]) -> Row:
     """Make one photo, look for the card, compare; gives a plain dict."""
     seed, level, megapixels, options = job
     scene = make_scene(seed, level, megapixels=megapixels, cache_folder=options["cache"])
@@ -52,18 +57,18 @@ def examine(job):
     return record
 
 
-def _timed(work, *args, **options):
+def _timed(work: Callable[..., T], *args: Any, **options: Any) -> tuple[T, float, float]:
     """Result, seconds of processor time over all threads, seconds by the clock."""
     clock, busy = time.perf_counter(), time.process_time()
     result = work(*args, **options)
     return result, time.process_time() - busy, time.perf_counter() - clock
 
 
-def _compare(scene, located):
+def _compare(scene: Scene, located: Location) -> Row:
     found = located.found
     answered = found is not None and located.plane is not None
     cautions = [one.code for one in located.cautions]
-    out = {
+    out: Row = {
         "answered": answered,
         "found": False,
         "reason": located.reason and located.reason.code,
@@ -80,6 +85,8 @@ def _compare(scene, located):
     }
     if scene.object_key is None:
         return out | {"right": False}
+    assert scene.corners_px is not None
+    assert scene.line_corners_px is not None
     truth = object_from_key(scene.object_key)
     sides = np.linalg.norm(scene.corners_px - np.roll(scene.corners_px, -1, axis=0), axis=1)
     error = comparing.cyclic_error_px(found.corners_px, scene.corners_px)
@@ -105,13 +112,13 @@ def _compare(scene, located):
     }
 
 
-def _is_failure(record):
+def _is_failure(record: Row) -> bool:
     if record["level"] == "none":
         return bool(record.get("accepted")) or bool(record.get("answered"))
     return not record["found"] or bool(record.get("accepted") and record.get("wrong"))
 
 
-def _draw(scene, located, record, folder):
+def _draw(scene: Scene, located: Location, record: Row, folder: Path) -> None:
     picture = scene.pixels_bgr
     scale = 1100 / max(picture.shape[:2])
     small = cv2.resize(picture, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
@@ -131,11 +138,11 @@ def _draw(scene, located, record, folder):
     )
 
 
-def _outline(located):
+def _outline(located: Location) -> np.ndarray | None:
     return None if located.found is None else located.found.corners_px
 
 
-def run(level, seeds, *, jobs, megapixels, options):
+def run(level: str, seeds: Sequence[int], *, jobs: int, megapixels: float, options: Row) -> list[Row]:
     """Records of all seeds in order, each also appended to a log as it comes."""
     work = [(seed, level, megapixels, options) for seed in seeds]
     log = Path(options["log"])
@@ -148,7 +155,7 @@ def run(level, seeds, *, jobs, megapixels, options):
     return records
 
 
-def _arguments():
+def _arguments() -> argparse.Namespace:
     parser = argparse.ArgumentParser(description="Benchmark of finding the card on simulated photos.")
     parser.add_argument("--level", default="all", help=f"all, or a comma list of {', '.join(LEVELS)}")
     parser.add_argument("--count", type=int, default=40)
@@ -162,7 +169,7 @@ def _arguments():
     return parser.parse_args()
 
 
-def main():
+def main() -> None:
     """Run the levels asked for, print their tables, write the report."""
     arguments = _arguments()
     out = Path(arguments.out)
@@ -172,7 +179,7 @@ def main():
     options = {"cache": arguments.cache, "folder": str(out / "failures"), "named": arguments.named}
     options["log"] = str(out / "records.jsonl")
     levels = list(LEVELS) if arguments.level == "all" else arguments.level.split(",")
-    report = {
+    report: Row = {
         "scenes_version": VERSION,
         "opencv": cv2.__version__,
         "arguments": vars(arguments),

@@ -18,10 +18,13 @@ from typing import Any
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
+from collections.abc import Sequence
+
 import cv2
 import numpy as np
 from scipy.optimize import minimize
 
+from calibration.cards.additive_model import Additive
 from calibration.cards.score.classifier import (
     corner_radius_terms,
     right_angle_term,
@@ -55,7 +58,7 @@ class Row:
     possible: bool
 
 
-def examine(job):
+def examine(job: tuple[str, int]) -> list[Row]:
     """Look at one photo as the finder does; the outlines that it weighs against each other."""
     from calibration.camera.prior import camera_from_photo
     from calibration.cards import finder
@@ -76,7 +79,7 @@ def examine(job):
     return rows
 
 
-def is_right(corners, truth):
+def is_right(corners: np.ndarray, truth: np.ndarray | None) -> bool:
     if truth is None:
         return False
     miss = min(np.linalg.norm(corners - np.roll(truth, turn, axis=0), axis=1).max() for turn in range(4))
@@ -124,12 +127,14 @@ FEATURES = {
 MARGINS = 3
 
 
-def meanings_of(count):
+def meanings_of(count: int) -> dict[str, str]:
     """What so many columns mean: with or without the margins, which come last."""
     return FEATURES if count == len(FEATURES) else dict(list(FEATURES.items())[:-MARGINS])
 
 
-def cross_validated(features, right, sharp, folds, present):
+def cross_validated(
+    features: np.ndarray, right: np.ndarray, sharp: np.ndarray, folds: np.ndarray, present: Additive | None
+) -> np.ndarray:
     scores = np.zeros(len(right))
     for fold in range(FOLDS):
         out = folds == fold
@@ -138,7 +143,7 @@ def cross_validated(features, right, sharp, folds, present):
     return scores
 
 
-def margins(rows, scores):
+def margins(rows: list[Row], scores: np.ndarray) -> np.ndarray:
     """Return, for each outline, the margins of the best other one inside it, around it and elsewhere."""
     result = np.full((len(rows), 3), -LARGEST_MARGIN)
     by_photo: dict[Any, list[int]] = {}
@@ -154,7 +159,7 @@ def margins(rows, scores):
     return result
 
 
-def _place(own, other):
+def _place(own: np.ndarray, other: np.ndarray) -> int | None:
     first, second = own.astype(np.float32), other.astype(np.float32)
     area, area_other = abs(cv2.contourArea(first)), abs(cv2.contourArea(second))
     if min(np.abs(np.roll(other, turn, axis=0) - own).max() for turn in range(4)) < 0.01 * area**0.5:
@@ -164,7 +169,7 @@ def _place(own, other):
     return 2
 
 
-def report(rows, scores):
+def report(rows: list[Row], scores: Sequence[float]) -> None:
     """Print how many photos' best outlines are taken at a few thresholds, and how many rightly."""
     best = {row.photo: (-np.inf, False) for row in rows}
     for row, score in zip(rows, scores, strict=True):
@@ -181,13 +186,13 @@ def report(rows, scores):
 DOUBTFUL = (-4.0, 3.5)
 
 
-def fit_corners(rows, scores):
+def fit_corners(rows: list[Row], scores: np.ndarray) -> np.ndarray:
     """Weights of `with_corner_radii`, drawn to those that change nothing."""
     terms = [None if row.radius_margins is None else corner_radius_terms(row.radius_margins) for row in rows]
     return _fit_added(rows, scores, terms)
 
 
-def fit_squares(rows, scores):
+def fit_squares(rows: list[Row], scores: Sequence[float]) -> np.ndarray:
     """Weights of `with_right_angles`, drawn to those that change nothing."""
     terms = [
         None if row.right_angle_consistency is None else (right_angle_term(row.right_angle_consistency),)
@@ -196,7 +201,9 @@ def fit_squares(rows, scores):
     return _fit_added(rows, scores, terms)
 
 
-def _fit_added(rows, scores, terms):
+def _fit_added(
+    rows: list[Row], scores: Sequence[float] | np.ndarray, terms: Sequence[Sequence[float] | None]
+) -> np.ndarray:
     """A constant, a factor for the scores and one for each of the terms, where there are any."""
     rows_of_terms: list[list[float]] = []
     truths: list[bool] = []
@@ -209,15 +216,27 @@ def _fit_added(rows, scores, terms):
     start, pulled = np.zeros(len(size)), np.r_[0.0, np.ones(len(size) - 1)]
     start[1] = size[1]
 
-    def cost(weights):
+    def cost(weights: np.ndarray) -> tuple[float, np.ndarray]:
         score, pull = design / size @ weights, (weights - start) * pulled
         slope = (design / size).T @ (1.0 / (1.0 + np.exp(-score)) - right) + pull
         return np.sum(np.logaddexp(0.0, score) - right * score) + 0.5 * pull @ pull, slope
 
-    return minimize(cost, start, jac=True, method="L-BFGS-B").x / size
+    found = minimize(cost, start, jac=True, method="L-BFGS-B")  # type: ignore[no-untyped-call]
+    weights: np.ndarray = found.x / size
+    return weights
 
 
-def main():
+def _three(weights: np.ndarray) -> tuple[float, float, float]:
+    constant, factor, one = weights.tolist()
+    return constant, factor, one
+
+
+def _four(weights: np.ndarray) -> tuple[float, float, float, float]:
+    constant, factor, one, other = weights.tolist()
+    return constant, factor, one, other
+
+
+def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--first", type=int, default=3000)
     parser.add_argument("--count", type=int, default=280)
@@ -233,7 +252,7 @@ def main():
         print(text)
 
 
-def tables(rows, *, near_present=False):
+def tables(rows: list[Row], *, near_present: bool = False) -> list[str]:
     """Cross-validate, report, and fit the tables on all rows."""
     from calibration.cards.score.classifier_weights import ALONE, BESIDE
 
@@ -245,16 +264,16 @@ def tables(rows, *, near_present=False):
     alone = cross_validated(features, right, sharp, folds, present[0])
     beside = np.column_stack([features, margins(rows, alone)])
     scores = cross_validated(beside, right, sharp, folds, present[1])
-    corners = fit_corners(rows, scores)
-    scores = [
+    corners = _four(fit_corners(rows, scores))
+    by_radii = [
         with_corner_radii(value, row.radius_margins, corners) for value, row in zip(scores, rows, strict=True)
     ]
-    squares = fit_squares(rows, scores)
+    squares = _three(fit_squares(rows, by_radii))
     report(
         rows,
         [
             with_right_angles(value, row.right_angle_consistency, squares)
-            for value, row in zip(scores, rows, strict=True)
+            for value, row in zip(by_radii, rows, strict=True)
         ],
     )
     return [

@@ -21,7 +21,7 @@ import cv2
 import numpy as np
 
 from calibration.cards.hypotheses.queue import is_examined, repeats
-from tests.bench.additive_fit import fit
+from tests.bench.additive_fit import Model, fit
 from tests.synthetic.layout import LEVELS
 from tests.synthetic.scenes import TUNING_SEEDS, make_scene
 
@@ -61,7 +61,7 @@ class Examined:
     corners: np.ndarray
 
 
-def examine(job):
+def examine(job: tuple[str, int, str | None]) -> Looked:
     """All choices that the finder would prescreen in one photo, whatever it finds."""
     from calibration.camera.prior import camera_from_photo
     from calibration.cards import finder
@@ -100,14 +100,14 @@ def examine(job):
     return Examined(level, columns[0].reshape(-1, len(FEATURES)), *columns[1:])
 
 
-def _is_right(corners, truth):
+def _is_right(corners: np.ndarray, truth: np.ndarray | None) -> bool:
     if truth is None:
         return False
     miss = min(np.abs(np.roll(corners, turn, axis=0) - truth).max() for turn in range(4))
     return bool(miss < RIGHT_SHARE * np.linalg.norm(truth[0] - truth[2]))
 
 
-def fitted(photos):
+def fitted(photos: list[Looked]) -> Model:
     """The model of all choices in these photos."""
     some = [photo for photo in photos if len(photo.right)]
     features, sharp, right = (
@@ -117,7 +117,7 @@ def fitted(photos):
     return fit(features, right, sharp, FEATURES)
 
 
-def cross_validated(photos):
+def cross_validated(photos: list[Looked]) -> dict[str, np.ndarray]:
     """Share of photos per level whose right choice is among the best few that do not repeat each other."""
     fold = np.random.default_rng(0).integers(0, FOLDS, len(photos))
     hits: dict[str, list[list[bool]]] = {level: [] for level in LEVELS if level != "none"}
@@ -130,7 +130,7 @@ def cross_validated(photos):
     return {level: np.mean(rows, axis=0) for level, rows in hits.items() if rows}
 
 
-def _rank_of_right(photo, model):
+def _rank_of_right(photo: Looked, model: Model) -> float:
     picked: list[np.ndarray] = []
     for index in np.argsort(-model.scores(photo.features, photo.sharp.astype(float))):
         if repeats(photo.corners[index], picked):
@@ -143,7 +143,7 @@ def _rank_of_right(photo, model):
     return np.inf
 
 
-def main():
+def main() -> None:
     """Examine, fit, print."""
     parser = argparse.ArgumentParser(description="Fit the weights of the finder's prescreening.")
     parser.add_argument("--first", type=int, default=6000)

@@ -10,7 +10,7 @@ from collections import Counter
 
 import numpy as np
 
-from references import judge, shipped_sheet
+from references import Finding, judge, shipped_sheet
 from references.inference.options import DEFAULT_OPTIONS
 from references.release_sheet.sheet import Feature, Part, Release, Sheet
 from references.release_sheet.values import Range
@@ -21,11 +21,11 @@ LENGTHS = range(2, 9)
 NO_SLIPS = dataclasses.replace(DEFAULT_OPTIONS, gross_error_rate=0.0)
 
 
-def eight_lengths():
+def eight_lengths() -> Sheet:
     """A sheet of four parts with two lengths each, whose two releases lie some 5 % apart, within 1 %."""
     sizes = (160.0, 25.0, 88.0, 62.0, 120.0, 45.0, 210.0, 75.0)
 
-    def feature(number):
+    def feature(number: int) -> Feature:
         size = sizes[number]
         other = size * (1.06 if number % 2 else 0.95)
         limits = {key: Range(0.99 * mm, 1.01 * mm, 6) for key, mm in (("early", size), ("late", other))}
@@ -38,17 +38,22 @@ def eight_lengths():
     return Sheet("eight", "Eight lengths", "", "mm", 0.05, 0.05, 0.02, releases, parts)
 
 
-def lengths_of(findings):
+def lengths_of(findings: list[Finding]) -> list[Finding]:
     return [finding for finding in findings if isinstance(finding.value, float)]
 
 
-def scaled(finding, factor):
+def scaled(finding: Finding, factor: float) -> Finding:
     if not isinstance(finding.value, float):
         return finding
     return dataclasses.replace(finding, value=finding.value * factor)
 
 
-def whole(sheet, rng, how):
+def moved(finding: Finding, by_mm: float) -> Finding:
+    assert isinstance(finding.value, float)
+    return dataclasses.replace(finding, value=finding.value + by_mm)
+
+
+def whole(sheet: Sheet, rng: np.random.Generator, how: Circumstances) -> list[Finding]:
     """Findings on a specimen of one release, parts all its own, nothing miscounted."""
     release = int(rng.integers(len(sheet.releases)))
     parts = {
@@ -59,7 +64,7 @@ def whole(sheet, rng, how):
     return draw_findings(sheet, Truth(release, 0.0, parts), how, NO_SLIPS, rng)
 
 
-def tally(sheet, specimens):
+def tally(sheet: Sheet, specimens: list[list[Finding]]) -> tuple[Counter[str], int]:
     codes: Counter[str] = Counter()
     named = 0
     for findings in specimens:
@@ -70,11 +75,11 @@ def tally(sheet, specimens):
     return codes, named
 
 
-def share(codes, code, specimens):
+def share(codes: Counter[str], code: str, specimens: int) -> str:
     return f"{100 * codes[code] / specimens:5.1f} %"
 
 
-def honest(sheet, specimens, rng):
+def honest(sheet: Sheet, specimens: int, rng: np.random.Generator) -> list[list[Finding]]:
     """Specimens as the verdict assumes them: pure, mixed and recast, one in a hundred lengths a slip."""
     drawn = []
     for _ in range(specimens):
@@ -83,22 +88,25 @@ def honest(sheet, specimens, rng):
     return drawn
 
 
-def read_twice(findings, rng, apart_mm):
+def read_twice(findings: list[Finding], rng: np.random.Generator, apart_mm: float) -> list[Finding]:
     """Each length as if it were the true one, read on two photos; one of the second readings off."""
 
-    def reading(finding, photo):
-        error = finding.standard_uncertainty_mm * rng.standard_normal()
-        return dataclasses.replace(finding, value=max(0.01, finding.value + error), photo=photo)
+    def reading(finding: Finding, photo: str) -> Finding:
+        length_mm, std_mm = finding.value, finding.standard_uncertainty_mm
+        assert isinstance(length_mm, float)
+        assert std_mm is not None
+        read_mm = max(0.01, length_mm + std_mm * rng.standard_normal())
+        return dataclasses.replace(finding, value=read_mm, photo=photo)
 
     lengths = lengths_of(findings)
     first, second = ([reading(each, photo) for each in lengths] for photo in ("photo-1", "photo-2"))
     if apart_mm and second:
         index = int(rng.integers(len(second)))
-        second[index] = dataclasses.replace(second[index], value=second[index].value + apart_mm)
+        second[index] = moved(second[index], apart_mm)
     return [*(each for each in findings if not isinstance(each.value, float)), *first, *second]
 
 
-def slipped(findings, slips, rng):
+def slipped(findings: list[Finding], slips: int, rng: np.random.Generator) -> list[Finding]:
     """So many of the lengths three to ten times too long or too short, each by its own factor."""
     lengths = lengths_of(findings)
     chosen = rng.choice(len(lengths), min(slips, len(lengths)), replace=False)
@@ -106,14 +114,16 @@ def slipped(findings, slips, rng):
     return [scaled(each, wrong.get(id(each), 1.0)) for each in findings]
 
 
-def common_factors(sheet, specimens, rng, how, most):
+def common_factors(
+    sheet: Sheet, specimens: int, rng: np.random.Generator, how: Circumstances, most: int
+) -> None:
     print("   factor  " + "  ".join(f"n = {n}   " for n in LENGTHS if n <= most))
     for factor in FACTORS:
         cells = []
         for count in LENGTHS:
             if count > most:
                 continue
-            drawn: list[object] = []
+            drawn: list[list[Finding]] = []
             while len(drawn) < specimens:
                 findings = whole(sheet, rng, how)
                 found = lengths_of(findings)
@@ -128,7 +138,7 @@ def common_factors(sheet, specimens, rng, how, most):
         print(f"   {factor:6.2f}  " + "  ".join(cells))
 
 
-def main():
+def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--specimens", type=int, default=500)
     parser.add_argument("--seed", type=int, default=31)

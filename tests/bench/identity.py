@@ -8,18 +8,22 @@ with a caution about what else they may be, and how many silently give a scale t
 
 import argparse
 import json
+from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
-from calibration import locate, read_photo
+from calibration import Location, locate, read_photo
 from calibration.cards.identity import is_doubtful
 from calibration.image.photo import decode_photo
 from calibration.objects import object_from_key
 from tests.bench import comparing
 from tests.real_photos.manifest import at_hand
 from tests.synthetic.scenes import HELD_OUT_SEEDS, TUNING_SEEDS, make_scene
+
+Row = dict[str, Any]
 
 THINGS = (
     "id1", "bridge", "bridge-57x88", "bc-eu", "bc-eu-round", "bc-85x54", "bc-us", "bc-jp", "trading",
@@ -28,17 +32,18 @@ THINGS = (
 LEVELS = ("plain", "clutter")
 
 
-def examine(job):
+def examine(job: tuple[str, int, str, float]) -> Row:
     """Look at one simulated photo; a plain dict."""
     thing, seed, level, megapixels = job
     scene = make_scene(seed, level, object_key=thing, megapixels=megapixels)
     located = locate(decode_photo(scene.jpeg, "scene.jpg"))
+    assert scene.corners_px is not None
     row = {"group": f"simulated {thing}", "seed": seed, "level": level}
     right = object_from_key(thing)
     return row | _told(located, [(scene.corners_px, right.width_mm * right.height_mm)])
 
 
-def examine_real(job):
+def examine_real(job: tuple[Path, Row]) -> Row:
     """Look at one real photograph; a plain dict."""
     _, entry = job
     reference = entry["reference"]
@@ -54,7 +59,7 @@ def examine_real(job):
     return {"group": f"real {kind}", "id": entry["id"]} | _told(located, places)
 
 
-def _told(located, places):
+def _told(located: Location, places: list[tuple[np.ndarray, float]]) -> Row:
     found = located.found
     if found is None or located.plane is None or found.object.key == "target":
         return {"accepted": False}
@@ -72,24 +77,24 @@ def _told(located, places):
     }
 
 
-def _same(found_px, corners_px):
+def _same(found_px: np.ndarray, corners_px: np.ndarray) -> bool:
     size = np.linalg.norm(corners_px[2] - corners_px[0])
-    return comparing.cyclic_error_px(found_px, corners_px) < 0.05 * size
+    return bool(comparing.cyclic_error_px(found_px, corners_px) < 0.05 * size)
 
 
-def is_silently_wrong(row):
+def is_silently_wrong(row: Row) -> bool:
     """Whether an outline is accepted with a scale more than 1 % off, and not a word."""
     return (
         row["accepted"] and not row["asked"] and (row["factor"] is None or abs(np.log(row["factor"])) > 0.01)
     )
 
 
-def real_jobs():
+def real_jobs() -> Iterator[tuple[Path, Row]]:
     """Every real photograph at hand."""
     yield from ((entry["path"].parent, entry) for entry in at_hand())
 
 
-def table(rows):
+def table(rows: list[Row]) -> None:
     """Print a line for each group."""
     for group in dict.fromkeys(row["group"] for row in rows):
         mine = [row for row in rows if row["group"] == group]
@@ -107,7 +112,7 @@ def table(rows):
         )
 
 
-def main():
+def main() -> None:
     """Look at all, print the table, write the rows."""
     parser = argparse.ArgumentParser(description="What else an outline may be: how often it is asked.")
     parser.add_argument("--count", type=int, default=20, help="simulated photos of each thing")

@@ -10,6 +10,7 @@ import argparse
 import json
 import tempfile
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from click.testing import CliRunner
@@ -17,15 +18,17 @@ from click.testing import CliRunner
 from tests.bench import comparing
 from tests.real_photos.manifest import having, lacking
 
+Row = dict[str, Any]
 
-def key_of(reference):
+
+def key_of(reference: Row) -> str:
     """What a user would give as --object."""
     if reference["kind"] in {"id1", "a4", "letter", "trading"}:
-        return reference["kind"]
+        return str(reference["kind"])
     return f"{reference['width_mm']:g}x{reference['height_mm']:g}"
 
 
-def detect(entry, *, named):
+def detect(entry: Row, *, named: bool) -> Row:
     """Look for the reference of one photo; a plain dict."""
     from calibration import locate, read_photo
 
@@ -60,7 +63,7 @@ def detect(entry, *, named):
     }
 
 
-def measure(entry, *, click_std_px=1.0, snap=False):
+def measure(entry: Row, *, click_std_px: float = 1.0, snap: bool = False) -> list[Row]:
     """Run `cardspan span` on one photo with its corners given; one dict a span."""
     from measure.cli import cli
 
@@ -90,7 +93,7 @@ def measure(entry, *, click_std_px=1.0, snap=False):
     ]
 
 
-def _print_detection(named):
+def _print_detection(named: bool) -> list[Row]:
     rows = [detect(entry, named=named) for entry in having("detection")]
     hits = sum(r.get("found", False) for r in rows)
     print(f"== detection, kind {'named' if named else 'not named'}: {hits} of {len(rows)}")
@@ -102,7 +105,7 @@ def _print_detection(named):
     return rows
 
 
-def _print_metrology(click_std_px, snap):
+def _print_metrology(click_std_px: float, snap: bool) -> list[Row]:
     answers = [measure(entry, click_std_px=click_std_px, snap=snap) for entry in having("metrology")]
     rows = [row for answer in answers for row in answer]
     print(f"== metrology, click {click_std_px:g} px, snap {snap}")
@@ -126,7 +129,7 @@ def _print_metrology(click_std_px, snap):
     return rows
 
 
-def main():
+def main() -> None:
     """Print all three parts and write a report."""
     parser = argparse.ArgumentParser(description="Benchmark on real photographs.")
     parser.add_argument("--out", help="write the rows as JSON here")

@@ -6,7 +6,9 @@ Corners are given, so that only the camera assumed makes the difference. Photogr
 `real_photos`.
 """
 
+from collections.abc import Iterator
 from dataclasses import replace
+from typing import Any
 
 import cv2
 import numpy as np
@@ -19,12 +21,14 @@ from measure.kinds.span import measure_span
 from tests.bench.real_photos import key_of
 from tests.real_photos.manifest import at_hand
 
+Row = dict[str, Any]
+
 SIZES_PX = (None, 1280, 800)
 # Lenses that bend: webcams, an action camera, board cameras.
 _BENDING = ("opencv", "gopro", "lanecam", "c310", "aruco", "set_webcam")
 
 
-def with_lengths():
+def with_lengths() -> Iterator[Row]:
     """Truth of every photo with known lengths."""
     yield from (entry for entry in at_hand() if entry["spans"])
 
@@ -38,7 +42,7 @@ def shrunk(photo: Photo, longest_px: int) -> Photo:
     return decode_photo(data.tobytes(), photo.name)
 
 
-def errors(entry, longest_px=None):
+def errors(entry: Row, longest_px: int | None = None) -> np.ndarray | None:
     """Errors and expanded uncertainties, (N, 2) in %, as taken or shrunk; None where it is no larger."""
     photo = read_photo(entry["path"])
     own = np.array([photo.width_px, photo.height_px])
@@ -64,7 +68,7 @@ def errors(entry, longest_px=None):
     return 100 * np.array(rows)
 
 
-def groups():
+def groups() -> dict[str, tuple[int, np.ndarray]]:
     """Rows of `errors` by group of photos."""
     found: dict[str, list[np.ndarray]] = {}
     for entry in with_lengths():
@@ -79,7 +83,7 @@ def groups():
     return {name: (len(rows), np.concatenate(rows)) for name, rows in found.items()}
 
 
-def main():
+def main() -> None:
     """Print a line for each group."""
     for name, (photos, rows) in groups().items():
         off, held = np.abs(rows[:, 0]), np.mean(np.abs(rows[:, 0]) <= rows[:, 1])

@@ -1,10 +1,13 @@
 """Boils the records of a finder benchmark down to the figures that are promised."""
 
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 
 from calibration.cautions import CautionCode
+
+Row = dict[str, Any]
 
 BINS = (0.0, 0.2, 0.4, 0.6, 0.8, 0.9, 0.95, 0.98, 0.995, 1.0001)
 
@@ -18,12 +21,12 @@ ELSEWHERE = {
 }
 
 
-def warned(record):
+def warned(record: Row) -> bool:
     """Whether a caution bears on the outline, the kind or the scale."""
     return any(code not in ELSEWHERE for code in record["cautions"])
 
 
-def share_interval(hits, total):
+def share_interval(hits: int, total: int) -> Row | None:
     """Share in per cent with its 95 % Wilson interval."""
     if total == 0:
         return None
@@ -36,7 +39,7 @@ def share_interval(hits, total):
     }  # fmt: skip
 
 
-def summarise(records):
+def summarise(records: list[Row]) -> Row:
     """Figures of one level."""
     n = len(records)
     answered = [r for r in records if r["answered"]]
@@ -77,45 +80,46 @@ def summarise(records):
     }
 
 
-def _times(records):
+def _times(records: list[Row]) -> dict[str, float | None]:
     """Seconds of processor time and by the clock, and how often decoding fits into the search."""
     out: dict[str, float | None] = {}
     for name, unit in (("cpu", "s"), ("wall", "wall_s")):
         decode, locate = ([r[f"{what}_{unit}"] for r in records] for what in ("decode", "locate"))
+        decoding, locating = _median(decode), _median(locate)
         out |= {
-            f"decode_{name}_s_median": _median(decode),
-            f"locate_{name}_s_median": _median(locate),
+            f"decode_{name}_s_median": decoding,
+            f"locate_{name}_s_median": locating,
             f"locate_{name}_s_p95": _percentile(locate, 95),
-            f"locate_over_decode_{name}": _median(locate) / _median(decode) if records else None,
+            f"locate_over_decode_{name}": locating / decoding if locating is not None and decoding else None,
         }
     return out
 
 
-def _is_wrong(record):
+def _is_wrong(record: Row) -> bool:
     return record.get("wrong") or not record.get("kind_right", True)
 
 
-def _beyond(record):
+def _beyond(record: Row) -> bool:
     return record.get("beyond_stated") or not record.get("kind_right", True)
 
 
-def _wrong(records):
+def _wrong(records: list[Row]) -> int:
     return sum(bool(_is_wrong(r)) for r in records)
 
 
-def _median(values):
+def _median(values: list[float]) -> float | None:
     return float(np.median(values)) if values else None
 
 
-def _percentile(values, q):
+def _percentile(values: list[float], q: float) -> float | None:
     return float(np.percentile(values, q)) if values else None
 
 
-def _spread(values):
+def _spread(values: list[float]) -> Row:
     return {"n": len(values), "median": _median(values), "p90": _percentile(values, 90)}
 
 
-def _reliability(records):
+def _reliability(records: list[Row]) -> list[Row]:
     rows = []
     judged = [r for r in records if "confidence" in r and "right" in r]
     for low, high in pairwise(BINS):
@@ -127,7 +131,7 @@ def _reliability(records):
     return rows
 
 
-def table(level, summary):
+def table(level: str, summary: Row) -> str:
     """The summary as text."""
     lines = [f"== {level}: {summary['photos']} photos, {summary['crashes']} crashes"]
     for key, value in summary.items():
@@ -149,5 +153,5 @@ def table(level, summary):
     return "\n".join(lines)
 
 
-def _text(value):
+def _text(value: float | None) -> str:
     return "-" if value is None else f"{value:.3f}"

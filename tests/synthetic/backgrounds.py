@@ -1,7 +1,12 @@
 """Table tops: square tiles of texture, 8-bit, drawn in mm and mirrored when they repeat."""
 
+from collections.abc import Sequence
+
 import cv2
 import numpy as np
+
+Colour = Sequence[float] | np.ndarray
+"""Blue, green and red, 0 to 255."""
 
 QUIET = ("plain", "wood", "cloth", "marble", "felt")
 BUSY = ("tiles", "carpet", "newspaper", "ruled", "chessboard", "planks", "pattern")
@@ -22,7 +27,9 @@ _PALETTE = {  # BGR, typical of the stuff
 }
 
 
-def table_top(kind, rng, size, mm_per_texel):
+def table_top(
+    kind: str, rng: np.random.Generator, size: int, mm_per_texel: float
+) -> tuple[np.ndarray, np.ndarray]:
     """A (size, size, 3) tile of this kind and the (BGR) colour it has on the whole."""
     base = np.array(_PALETTE[kind][rng.integers(len(_PALETTE[kind]))], np.float32)
     base = np.clip(base * rng.uniform(0.85, 1.12) + rng.normal(0, 5, 3), 12, 245)
@@ -32,7 +39,9 @@ def table_top(kind, rng, size, mm_per_texel):
     return tile, tile.reshape(-1, 3)[::97].mean(axis=0)
 
 
-def octaves(rng, size, cells, *, decay=0.55, stretch=1.0):
+def octaves(
+    rng: np.random.Generator, size: int, cells: Sequence[float], *, decay: float = 0.55, stretch: float = 1.0
+) -> np.ndarray:
     """Smooth noise of unit spread: random grids, cells[i] along x, cells[i] * stretch along y."""
     out = np.zeros((size, size), np.float32)
     weight = 1.0
@@ -44,19 +53,19 @@ def octaves(rng, size, cells, *, decay=0.55, stretch=1.0):
     return out / max(float(out.std()), 1e-6)
 
 
-def _cells(size, mm_per_texel, period_mm, n=4):
+def _cells(size: int, mm_per_texel: float, period_mm: float, n: int = 4) -> list[float]:
     first = max(size * mm_per_texel / period_mm, 2)
     return [min(first * 2**i, size) for i in range(n)]
 
 
-def _plain(rng, size, mm, base):
+def _plain(rng: np.random.Generator, size: int, mm: float, base: np.ndarray) -> np.ndarray:
     grain = octaves(rng, size, _cells(size, mm, 120, 3)) * 2.0 + rng.standard_normal((size, size)).astype(
         np.float32
     )
     return base + grain[..., None] * rng.uniform(0.5, 2.0)
 
 
-def _wood(rng, size, mm, base):
+def _wood(rng: np.random.Generator, size: int, mm: float, base: np.ndarray) -> np.ndarray:
     stretch = rng.uniform(12, 30)
     grain = octaves(rng, size, _cells(size, mm, 220, 4), stretch=stretch, decay=0.75)
     rings = np.sin(octaves(rng, size, _cells(size, mm, 260, 2), stretch=stretch / 4) * rng.uniform(2, 6))
@@ -64,7 +73,7 @@ def _wood(rng, size, mm, base):
     return base + (grain * rng.uniform(3, 9) + rings * rng.uniform(1, 6))[..., None] * tint
 
 
-def _planks(rng, size, mm, base):
+def _planks(rng: np.random.Generator, size: int, mm: float, base: np.ndarray) -> np.ndarray:
     out = _wood(rng, size, mm, base)
     step = max(int(rng.uniform(60, 140) / mm), 24)
     gap = max(int(rng.uniform(0.6, 2.5) / mm), 1)
@@ -76,7 +85,7 @@ def _planks(rng, size, mm, base):
     return out
 
 
-def _cloth(rng, size, mm, base):
+def _cloth(rng: np.random.Generator, size: int, mm: float, base: np.ndarray) -> np.ndarray:
     period = max(rng.uniform(0.5, 1.6) / mm, 2.2)
     t = np.arange(size, dtype=np.float32) * np.float32(2 * np.pi / period)
     weave = np.sin(t)[None, :] * np.sin(t)[:, None]
@@ -87,10 +96,11 @@ def _cloth(rng, size, mm, base):
     )
     if rng.random() < 0.3:
         _stripes(out, rng, mm)
-    return out
+    top: np.ndarray = out
+    return top
 
 
-def _stripes(out, rng, mm):
+def _stripes(out: np.ndarray, rng: np.random.Generator, mm: float) -> None:
     step = max(int(rng.uniform(12, 60) / mm), 6)
     wide = max(int(step * rng.uniform(0.1, 0.5)), 2)
     colour = (rng.uniform(0.7, 1.25) * rng.uniform(0.9, 1.1, 3)).astype(np.float32)
@@ -101,18 +111,20 @@ def _stripes(out, rng, mm):
             out[y : y + wide] *= colour
 
 
-def _felt(rng, size, mm, base):
+def _felt(rng: np.random.Generator, size: int, mm: float, base: np.ndarray) -> np.ndarray:
     fibres = octaves(rng, size, _cells(size, mm, 2.5, 3), decay=0.8) * rng.uniform(3, 8)
-    return base + (fibres + octaves(rng, size, _cells(size, mm, 150, 2)) * 3)[..., None]
+    top: np.ndarray = base + (fibres + octaves(rng, size, _cells(size, mm, 150, 2)) * 3)[..., None]
+    return top
 
 
-def _marble(rng, size, mm, base):
+def _marble(rng: np.random.Generator, size: int, mm: float, base: np.ndarray) -> np.ndarray:
     warp = octaves(rng, size, _cells(size, mm, 180, 5))
     veins = 1 - np.abs(np.sin(warp * rng.uniform(1.5, 3.0)))
-    return base - (veins**8 * rng.uniform(15, 45) + warp * 3)[..., None]
+    top: np.ndarray = base - (veins**8 * rng.uniform(15, 45) + warp * 3)[..., None]
+    return top
 
 
-def _tiles(rng, size, mm, base):
+def _tiles(rng: np.random.Generator, size: int, mm: float, base: np.ndarray) -> np.ndarray:
     out = _plain(rng, size, mm, base) + octaves(rng, size, _cells(size, mm, 60, 3))[..., None] * rng.uniform(
         0, 6
     )
@@ -129,7 +141,7 @@ def _tiles(rng, size, mm, base):
     return out
 
 
-def _carpet(rng, size, mm, base):
+def _carpet(rng: np.random.Generator, size: int, mm: float, base: np.ndarray) -> np.ndarray:
     tuft = octaves(rng, size, _cells(size, mm, 4.0, 3), decay=0.9)
     colour = octaves(rng, size, _cells(size, mm, 60, 3))
     out = base + tuft[..., None] * rng.uniform(8, 22) + colour[..., None] * rng.uniform(2, 12)
@@ -138,7 +150,7 @@ def _carpet(rng, size, mm, base):
     return out
 
 
-def _newspaper(rng, size, mm, base):
+def _newspaper(rng: np.random.Generator, size: int, mm: float, base: np.ndarray) -> np.ndarray:
     out = np.ascontiguousarray(_plain(rng, size, mm, base))
     ink = tuple(float(v) for v in rng.uniform(35, 75, 3))
     column, line = max(int(rng.uniform(42, 60) / mm), 20), max(int(rng.uniform(3.2, 4.5) / mm), 3)
@@ -149,7 +161,9 @@ def _newspaper(rng, size, mm, base):
     return out
 
 
-def _column_piece(out, rng, x, y, column, line, ink):
+def _column_piece(
+    out: np.ndarray, rng: np.random.Generator, x: int, y: int, column: int, line: int, ink: tuple[float, ...]
+) -> int:
     right = min(x + int(column * 0.92), out.shape[1] - 1)
     kind = rng.random()
     if kind < 0.06:
@@ -168,7 +182,7 @@ def _column_piece(out, rng, x, y, column, line, ink):
     return y + line
 
 
-def _ruled(rng, size, mm, base):
+def _ruled(rng: np.random.Generator, size: int, mm: float, base: np.ndarray) -> np.ndarray:
     out = _plain(rng, size, mm, base)
     step = max(int(rng.choice([5.0, 10.0, 7.0]) / mm), 4)
     thick = max(int(0.25 / mm), 1)
@@ -181,15 +195,18 @@ def _ruled(rng, size, mm, base):
     return out
 
 
-def _chessboard(rng, size, mm, base):
+def _chessboard(rng: np.random.Generator, size: int, mm: float, base: np.ndarray) -> np.ndarray:
     step = max(int(rng.uniform(18, 50) / mm), 16)
     index = np.arange(size) // step
     odd = ((index[:, None] + index[None, :]) % 2).astype(np.float32)[..., None]
     dark = base * rng.uniform(0.15, 0.5)
-    return base * (1 - odd) + dark * odd + octaves(rng, size, _cells(size, mm, 30, 3))[..., None] * 3
+    top: np.ndarray = (
+        base * (1 - odd) + dark * odd + octaves(rng, size, _cells(size, mm, 30, 3))[..., None] * 3
+    )
+    return top
 
 
-def _pattern(rng, size, mm, base):
+def _pattern(rng: np.random.Generator, size: int, mm: float, base: np.ndarray) -> np.ndarray:
     out = np.ascontiguousarray(_plain(rng, size, mm, base))
     step = max(int(rng.uniform(15, 45) / mm), 14)
     colours = [

@@ -1,14 +1,26 @@
 """Puts the card into the picture: shadow, rim and face, with edges exactly where the truth says."""
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from calibration.objects import ReferenceObject
 from tests.synthetic import faces
-from tests.synthetic.layout import corner_points
+from tests.synthetic.bend import Bend
+from tests.synthetic.layout import Level, corner_points
 from tests.synthetic.optics import to_linear
-from tests.synthetic.raster import coverage, rounded_rectangle_sdf, sample_face, soft_step
+from tests.synthetic.raster import Canvas, coverage, rounded_rectangle_sdf, sample_face, soft_step
 
 
-def draw_card(canvas, card, face, *, light=(0.5, 0.3), shadow=0.35, rim_bgr=(150, 150, 150), bend=None):
+def draw_card(
+    canvas: Canvas,
+    card: ReferenceObject,
+    face: np.ndarray,
+    *,
+    light: ArrayLike = (0.5, 0.3),
+    shadow: float = 0.35,
+    rim_bgr: ArrayLike = (150, 150, 150),
+    bend: Bend | None = None,
+) -> None:
     """Shadow and foot on the table (Z = thickness), then the upper face at Z = 0."""
     corners = corner_points(card)
     foot = corners + (0, 0, card.thickness_mm)
@@ -17,7 +29,7 @@ def draw_card(canvas, card, face, *, light=(0.5, 0.3), shadow=0.35, rim_bgr=(150
         _contact_shadow(canvas, card, shape, foot, light, shadow, bend)
     levels = [corners + (0, 0, share * card.thickness_mm) for share in (1.0, 0.66, 0.33, 0.0)]
     margin = 4 if bend is None else int(0.03 * canvas.camera.width_px)
-    roi = canvas.roi_of(canvas.to_px(np.concatenate(levels)), margin)
+    roi = canvas.seen_roi(canvas.to_px(np.concatenate(levels)), margin)
     mm = canvas.plane(0.0, roi, bend)
     top = coverage(rounded_rectangle_sdf(mm, *shape))
     whole = top
@@ -34,11 +46,19 @@ def draw_card(canvas, card, face, *, light=(0.5, 0.3), shadow=0.35, rim_bgr=(150
     part += top[..., None] * sample_face(face, mm, 0.0, 0.0, card.width_mm, card.height_mm)
 
 
-def _contact_shadow(canvas, card, shape, foot, light, strength, bend):
+def _contact_shadow(
+    canvas: Canvas,
+    card: ReferenceObject,
+    shape: tuple[float, float, float, float, float],
+    foot: np.ndarray,
+    light: ArrayLike,
+    strength: float,
+    bend: Bend | None,
+) -> None:
     lift = card.thickness_mm + (0 if bend is None else 0.4 * abs(bend.bow_mm))
     reach = 6 + 4 * lift
     grown = foot + np.array([[-1, -1, 0], [1, -1, 0], [1, 1, 0], [-1, 1, 0]]) * reach
-    roi = canvas.roi_of(canvas.to_px(grown))
+    roi = canvas.seen_roi(canvas.to_px(grown))
     mm = canvas.plane(card.thickness_mm, roi, bend)
     x, y, w, h, radius = shape
     shift = np.asarray(light) * max(lift, 0.25)
@@ -49,9 +69,9 @@ def _contact_shadow(canvas, card, shape, foot, light, strength, bend):
     canvas.darken(roi, (1 - np.float32(strength) * soft_step(cast, penumbra)) * (1 - ambient))
 
 
-def add_glare(canvas, card, rng, strength):
+def add_glare(canvas: Canvas, card: ReferenceObject, rng: np.random.Generator, strength: float) -> None:
     """Reflections of lamps on the card: soft bright blobs that end at its rim."""
-    roi = canvas.roi_of(canvas.to_px(corner_points(card)))
+    roi = canvas.seen_roi(canvas.to_px(corner_points(card)))
     mm = canvas.plane(0.0, roi)
     shape = (0.0, 0.0, card.width_mm, card.height_mm, card.corner_radius_mm)
     mask = coverage(rounded_rectangle_sdf(mm, *shape))
@@ -63,7 +83,7 @@ def add_glare(canvas, card, rng, strength):
         canvas.light[y0:y1, x0:x1] += (mask * blob * np.float32(strength))[..., None]
 
 
-def rim_contrast(face, table_bgr, px_per_mm):
+def rim_contrast(face: np.ndarray, table_bgr: np.ndarray, px_per_mm: float) -> np.ndarray:
     """Of each side, the difference (strongest channel) to samples (N, 3) of the table: quartile, (4, 40)."""
     deep = max(int(0.8 * px_per_mm), 1)
     bands = [
@@ -80,7 +100,15 @@ def rim_contrast(face, table_bgr, px_per_mm):
     return np.array(out)
 
 
-def choose_face(rng, card, px_per_mm, table_bgr, level, *, close=False):
+def choose_face(
+    rng: np.random.Generator,
+    card: ReferenceObject,
+    px_per_mm: float,
+    table_bgr: np.ndarray,
+    level: Level,
+    *,
+    close: bool = False,
+) -> tuple[np.ndarray, str] | None:
     """A face whose rim stands out from the table as the level promises; close = little more than that.
 
     None where the colours of this table and this kind of card allow none.
@@ -100,7 +128,9 @@ def choose_face(rng, card, px_per_mm, table_bgr, level, *, close=False):
     return None
 
 
-def _base(rng, card, table_bgr, level, close):
+def _base(
+    rng: np.random.Generator, card: ReferenceObject, table_bgr: np.ndarray, level: Level, close: bool
+) -> np.ndarray:
     if close:
         sign = 1 if rng.random() < 0.6 else -1
         step = rng.uniform(level.contrast_dn * 1.3, level.contrast_dn * 2.4)

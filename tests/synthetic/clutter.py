@@ -4,10 +4,12 @@ from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
+from numpy.typing import ArrayLike
 
+from calibration.objects import ReferenceObject
 from tests.synthetic import faces
-from tests.synthetic.optics import to_linear
-from tests.synthetic.raster import polygon_coverage
+from tests.synthetic.optics import Roi, to_linear
+from tests.synthetic.raster import Canvas, polygon_coverage
 
 FLAT = ("paper", "note", "photo print", "label", "business card", "envelope")
 THICK = ("book", "box", "phone", "plate piece", "tin")
@@ -32,7 +34,9 @@ class Item:
     colour: np.ndarray
 
 
-def make_item(kind, rng, centre_mm, unit_mm, px_per_mm):
+def make_item(
+    kind: str, rng: np.random.Generator, centre_mm: np.ndarray, unit_mm: float, px_per_mm: float
+) -> Item:
     """An item about unit_mm across, centred here."""
     angle = rng.uniform(0, 2 * np.pi)
     if kind in ROUND:
@@ -72,7 +76,9 @@ def make_item(kind, rng, centre_mm, unit_mm, px_per_mm):
     return slab(kind, rng, centre_mm, w, h, angle, height, radius, face)
 
 
-def make_card(rng, card, centre_mm, px_per_mm):
+def make_card(
+    rng: np.random.Generator, card: ReferenceObject, centre_mm: np.ndarray, px_per_mm: float
+) -> Item:
     """Another card of a standard kind, to be laid so that too little of it is seen to measure by."""
     scale = float(np.clip(px_per_mm, 2, 20))
     face, _ = faces.face_of(card.key, rng, card.width_mm, card.height_mm, scale, faces.colour(rng))
@@ -81,7 +87,17 @@ def make_card(rng, card, centre_mm, px_per_mm):
     return slab("card", rng, centre_mm, *size, angle, card.thickness_mm, card.corner_radius_mm, face)
 
 
-def slab(kind, rng, centre, w, h, angle, height, radius, face):
+def slab(
+    kind: str,
+    rng: np.random.Generator,
+    centre: np.ndarray,
+    w: float,
+    h: float,
+    angle: float,
+    height: float,
+    radius: float,
+    face: np.ndarray | None,
+) -> Item:
     outline = rounded_outline(w, h, min(radius, 0.49 * min(w, h)))
     turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
     placed = (outline - (w / 2, h / 2)) @ turn.T + centre
@@ -90,7 +106,7 @@ def slab(kind, rng, centre, w, h, angle, height, radius, face):
     return Item(kind, placed, height, face, (corner[0], corner[1], angle, w, h), colour)
 
 
-def _round(kind, rng, centre, unit):
+def _round(kind: str, rng: np.random.Generator, centre: np.ndarray, unit: float) -> Item:
     radius = {"coin": rng.uniform(8, 14), "wheel": 31.0}.get(kind, unit * rng.uniform(0.3, 0.55))
     t = np.linspace(0, 2 * np.pi, 96, endpoint=False)
     outline = np.stack([np.cos(t), np.sin(t)], axis=1) * radius + centre
@@ -106,7 +122,7 @@ def _round(kind, rng, centre, unit):
     return Item(kind, outline, height, face, frame, base)
 
 
-def rounded_outline(w, h, radius, steps=8):
+def rounded_outline(w: float, h: float, radius: float, steps: int = 8) -> np.ndarray:
     """Outline (N, 2) of a rectangle from (0, 0) to (w, h) with round corners."""
     if radius <= 0:
         return np.array([[0, 0], [w, 0], [w, h], [0, h]], float)
@@ -121,7 +137,7 @@ def rounded_outline(w, h, radius, steps=8):
     return np.concatenate(parts)
 
 
-def _face(kind, rng, w, h, px_per_mm):
+def _face(kind: str, rng: np.random.Generator, w: float, h: float, px_per_mm: float) -> np.ndarray:
     scale = min(px_per_mm, 1200 / max(w, h))
     base = faces.colour(rng)
     if kind in {"paper", "note", "envelope"}:
@@ -138,7 +154,7 @@ def _face(kind, rng, w, h, px_per_mm):
     return pen.picture
 
 
-def odd_size(w, h):
+def odd_size(w: float, h: float) -> tuple[float, float]:
     """Shorten the longer side of a printed box whose proportions are near a standard card's or sheet's."""
     short, long = min(w, h), max(w, h)
     if 1.2 < long / short < 1.72:
@@ -146,7 +162,7 @@ def odd_size(w, h):
     return (long, short) if w > h else (short, long)
 
 
-def _cover(pen, rng, w, h):
+def _cover(pen: faces.Pen, rng: np.random.Generator, w: float, h: float) -> None:
     if rng.random() < 0.5:
         size = odd_size(w * 0.8, h * rng.uniform(0.3, 0.7))
         pen.paste(w * 0.1, h * 0.15, faces.artwork(rng, pen.area(*size)))
@@ -158,13 +174,13 @@ def _cover(pen, rng, w, h):
         pen.text(w * 0.12, h * (0.3 + 0.15 * i), h * 0.07, faces.words(rng, int(rng.integers(5, 14))), ink)
 
 
-def _phone(pen, rng, w, h):
+def _phone(pen: faces.Pen, rng: np.random.Generator, w: float, h: float) -> None:
     pen.picture[:] = int(rng.uniform(12, 40))
     if rng.random() < 0.5:
         pen.paste(w * 0.03, h * 0.05, faces.artwork(rng, pen.area(w * 0.94, h * 0.9)))
 
 
-def _plate_piece(pen, rng, w, h):
+def _plate_piece(pen: faces.Pen, rng: np.random.Generator, w: float, h: float) -> None:
     """A moulded plate of a toy: holes and ribs."""
     edge = np.asarray(pen.picture[2, 2], float)
     for _ in range(int(rng.integers(2, 7))):
@@ -175,7 +191,7 @@ def _plate_piece(pen, rng, w, h):
         pen.line(x, 0.1 * h, x, 0.9 * h, np.clip(edge * 0.8, 5, 250), 0.02 * h)
 
 
-def _qr(pen, rng, w, h):
+def _qr(pen: faces.Pen, rng: np.random.Generator, w: float, h: float) -> None:
     pen.picture[:] = 240
     n = int(rng.choice([21, 25, 29]))
     cells = (rng.random((n, n)) < 0.5).astype(np.uint8) * 255
@@ -187,7 +203,7 @@ def _qr(pen, rng, w, h):
     pen.paste(w * 0.07, h * 0.07, cv2.cvtColor(code, cv2.COLOR_GRAY2BGR))
 
 
-def _window(pen, rng, w, h):
+def _window(pen: faces.Pen, rng: np.random.Generator, w: float, h: float) -> None:
     pen.picture[:] = (235, 238, 240)
     columns, rows = int(rng.integers(2, 4)), int(rng.integers(1, 4))
     bar = 0.05 * w
@@ -197,7 +213,7 @@ def _window(pen, rng, w, h):
             pen.box(bar + i * (cw + bar), bar + j * (ch + bar), *odd_size(cw, ch), faces.colour(rng, 40, 200))
 
 
-def _nested(pen, rng, w, h):
+def _nested(pen: faces.Pen, rng: np.random.Generator, w: float, h: float) -> None:
     inset = 0.0
     while inset < 0.4 * min(w, h):
         size = odd_size(w - 2 * inset, h - 2 * inset)
@@ -205,7 +221,7 @@ def _nested(pen, rng, w, h):
         inset += rng.uniform(0.03, 0.1) * min(w, h)
 
 
-def _tile(pen, rng, w, h):
+def _tile(pen: faces.Pen, rng: np.random.Generator, w: float, h: float) -> None:
     pen.paste(0, 0, faces.gradient(rng, pen.area(w, h), faces.colour(rng, 100, 230)))
 
 
@@ -219,7 +235,7 @@ _DRAW = {
 }
 
 
-def silhouette_px(canvas, item, table_z_mm):
+def silhouette_px(canvas: Canvas, item: Item, table_z_mm: float) -> tuple[np.ndarray, np.ndarray]:
     """Outline of the whole item in the picture: hull of its foot and its top."""
     foot = np.column_stack([item.outline_mm, np.full(len(item.outline_mm), table_z_mm)])
     top = foot - (0, 0, item.height_mm)
@@ -227,7 +243,7 @@ def silhouette_px(canvas, item, table_z_mm):
     return cv2.convexHull(points).reshape(-1, 2), canvas.to_px(top)
 
 
-def cast_shadow(canvas, item, table_z_mm, light, strength):
+def cast_shadow(canvas: Canvas, item: Item, table_z_mm: float, light: ArrayLike, strength: float) -> None:
     """Shadow of an item on the table: hull of the foot and of the top moved away from the light, softened."""
     shift = np.asarray(light) * item.height_mm
     outline = np.concatenate([item.outline_mm, item.outline_mm + shift])
@@ -248,7 +264,7 @@ def cast_shadow(canvas, item, table_z_mm, light, strength):
     canvas.darken(roi, 1 - np.float32(strength) * shade)
 
 
-def draw_item(canvas, item, table_z_mm):
+def draw_item(canvas: Canvas, item: Item, table_z_mm: float) -> None:
     """Walls, then the face on top."""
     hull, top = silhouette_px(canvas, item, table_z_mm)
     roi = canvas.roi_of(hull)
@@ -265,11 +281,11 @@ def draw_item(canvas, item, table_z_mm):
     if item.face is None:
         linear = to_linear(np.clip(item.colour, 0, 255).astype(np.uint8))
     else:
-        linear = _face_light(canvas, item, table_z_mm - item.height_mm, roi)
+        linear = _face_light(canvas, item, item.face, table_z_mm - item.height_mm, roi)
     canvas.blend(roi, polygon_coverage(top, roi), linear)
 
 
-def _walls(canvas, item, table_z_mm):
+def _walls(canvas: Canvas, item: Item, table_z_mm: float) -> None:
     """Upright faces of a box, each lit by its own angle."""
     camera_mm = -canvas.pose.rotation.T @ canvas.pose.translation_mm
     ends = np.roll(item.outline_mm, -1, axis=0)
@@ -285,11 +301,11 @@ def _walls(canvas, item, table_z_mm):
             canvas.blend(roi, polygon_coverage(quad, roi), to_linear(paint))
 
 
-def _face_light(canvas, item, z_mm, roi):
+def _face_light(canvas: Canvas, item: Item, face: np.ndarray, z_mm: float, roi: Roi) -> np.ndarray:
     x, y, angle, w, h = item.frame
     mm = canvas.plane(z_mm, roi)
     c, s = np.float32(np.cos(angle)), np.float32(np.sin(angle))
     dx, dy = mm[..., 0] - np.float32(x), mm[..., 1] - np.float32(y)
-    u = (dx * c + dy * s) * np.float32(item.face.shape[1] / w) - np.float32(0.5)
-    v = (-dx * s + dy * c) * np.float32(item.face.shape[0] / h) - np.float32(0.5)
-    return to_linear(cv2.remap(item.face, u, v, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE))
+    u = (dx * c + dy * s) * np.float32(face.shape[1] / w) - np.float32(0.5)
+    v = (-dx * s + dy * c) * np.float32(face.shape[0] / h) - np.float32(0.5)
+    return to_linear(cv2.remap(face, u, v, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE))

@@ -1,9 +1,12 @@
 """Printed faces of cards, sheets and flat things: 8-bit pictures drawn in mm at a given resolution."""
 
+from collections.abc import Sequence
+
 import cv2
 import numpy as np
+from numpy.typing import ArrayLike
 
-from tests.synthetic.backgrounds import octaves
+from tests.synthetic.backgrounds import Colour, octaves
 
 CARD_STYLES = ("plain", "stripe", "framed", "photo", "two-tone", "chip", "gradient")
 TRADING_STYLES = ("bordered", "bordered", "framed", "photo")
@@ -13,33 +16,35 @@ SHEET_STYLES = ("blank", "text", "text", "table", "form", "photo")
 class Pen:
     """Draws on a picture in mm."""
 
-    def __init__(self, width_mm, height_mm, px_per_mm, base_bgr):
+    def __init__(self, width_mm: float, height_mm: float, px_per_mm: float, base_bgr: ArrayLike) -> None:
         self.scale = px_per_mm
         self.width_mm, self.height_mm = width_mm, height_mm
         shape = (max(round(height_mm * px_per_mm), 8), max(round(width_mm * px_per_mm), 8), 3)
         self.picture = np.empty(shape, np.uint8)
         self.picture[:] = np.clip(base_bgr, 0, 255).astype(np.uint8)
 
-    def px(self, mm):
+    def px(self, mm: float) -> int:
         return round(mm * self.scale)
 
-    def box(self, x, y, w, h, colour, line_mm=None):
+    def box(
+        self, x: float, y: float, w: float, h: float, colour: Colour, line_mm: float | None = None
+    ) -> None:
         corners = (self.px(x), self.px(y)), (self.px(x + w) - 1, self.px(y + h) - 1)
         thick = -1 if line_mm is None else max(self.px(line_mm), 1)
         cv2.rectangle(self.picture, *corners, tuple(float(c) for c in colour), thick)
 
-    def line(self, x0, y0, x1, y1, colour, line_mm):
+    def line(self, x0: float, y0: float, x1: float, y1: float, colour: Colour, line_mm: float) -> None:
         ends = (self.px(x0), self.px(y0)), (self.px(x1), self.px(y1))
         cv2.line(self.picture, *ends, tuple(float(c) for c in colour), max(self.px(line_mm), 1), cv2.LINE_AA)
 
-    def disc(self, x, y, radius, colour, line_mm=None):
+    def disc(self, x: float, y: float, radius: float, colour: Colour, line_mm: float | None = None) -> None:
         thick = -1 if line_mm is None else max(self.px(line_mm), 1)
         centre = (self.px(x), self.px(y))
         cv2.circle(
             self.picture, centre, max(self.px(radius), 1), tuple(float(c) for c in colour), thick, cv2.LINE_AA
         )
 
-    def text(self, x, y, height_mm, words, colour):
+    def text(self, x: float, y: float, height_mm: float, words: str, colour: Colour) -> None:
         scale = max(height_mm * self.scale / 21.0, 0.05)
         font = cv2.FONT_HERSHEY_SIMPLEX
         thick = max(int(scale * 1.6), 1)
@@ -54,7 +59,7 @@ class Pen:
             cv2.LINE_AA,
         )
 
-    def paste(self, x, y, picture):
+    def paste(self, x: float, y: float, picture: np.ndarray) -> None:
         x, y = self.px(x), self.px(y)
         h, w = (
             min(picture.shape[0], self.picture.shape[0] - y),
@@ -63,34 +68,36 @@ class Pen:
         if h > 0 and w > 0:
             self.picture[y : y + h, x : x + w] = picture[:h, :w]
 
-    def area(self, w, h):
+    def area(self, w: float, h: float) -> tuple[int, int]:
         return max(self.px(w), 4), max(self.px(h), 4)
 
 
-def colour(rng, low=20, high=235):
+def colour(rng: np.random.Generator, low: float = 20, high: float = 235) -> np.ndarray:
     """A random colour (BGR), a little less saturated than dice would give."""
     value = rng.uniform(low, high)
     return np.clip(value + rng.normal(0, rng.choice([8, 22, 50]), 3), 8, 247)
 
 
-def ink_for(base):
+def ink_for(base: Colour) -> tuple[int, int, int]:
     """Dark ink on light stock, light on dark."""
     return (40, 35, 32) if np.mean(base) > 110 else (225, 228, 230)
 
 
-def words(rng, n):
+def words(rng: np.random.Generator, n: int) -> str:
     """Letters without meaning."""
     return "".join(rng.choice(list("abcdeghilmnoprstu ABEMRT019"), n))
 
 
-def artwork(rng, size):
+def artwork(rng: np.random.Generator, size: tuple[int, int]) -> np.ndarray:
     """A picture as photographs and illustrations look: soft ground, sharp shapes on it."""
     w, h = size
     side = 192
     ground = np.stack([octaves(rng, side, [2, 4, 9]) for _ in range(3)], axis=-1) * rng.uniform(
         6, 26
     ) + colour(rng)
-    picture = cv2.resize(np.clip(ground, 5, 250).astype(np.uint8), (w, h), interpolation=cv2.INTER_CUBIC)
+    picture: np.ndarray = cv2.resize(
+        np.clip(ground, 5, 250).astype(np.uint8), (w, h), interpolation=cv2.INTER_CUBIC
+    )
     for _ in range(int(rng.integers(3, 12))):
         centre = (rng.uniform(0, w), rng.uniform(0, h))
         axes = (rng.uniform(0.03, 0.3) * w, rng.uniform(0.03, 0.3) * h)
@@ -103,17 +110,20 @@ def artwork(rng, size):
     return picture
 
 
-def gradient(rng, size, base):
+def gradient(rng: np.random.Generator, size: tuple[int, int], base: np.ndarray) -> np.ndarray:
     """From one colour to another at an angle."""
     w, h = size
     angle = rng.uniform(0, 2 * np.pi)
     t = np.cos(angle) * np.linspace(0, 1, w)[None, :] + np.sin(angle) * np.linspace(0, 1, h)[:, None]
     t = ((t - t.min()) / (t.max() - t.min()))[..., None]
     other = np.clip(np.asarray(base) + rng.normal(0, 45, 3), 5, 250)
-    return np.clip(np.asarray(base) * (1 - t) + other * t, 0, 255).astype(np.uint8)
+    picture: np.ndarray = np.clip(np.asarray(base) * (1 - t) + other * t, 0, 255).astype(np.uint8)
+    return picture
 
 
-def bank_card(rng, w, h, px_per_mm, base, style):
+def bank_card(
+    rng: np.random.Generator, w: float, h: float, px_per_mm: float, base: np.ndarray, style: str
+) -> np.ndarray:
     """Face of a bank card; the styles put stripes, frames and pictures where they mislead an edge finder."""
     pen = Pen(w, h, px_per_mm, base)
     ink = ink_for(base)
@@ -135,7 +145,7 @@ def bank_card(rng, w, h, px_per_mm, base, style):
     return pen.picture
 
 
-def _ground(pen, rng, w, h, base, style):
+def _ground(pen: Pen, rng: np.random.Generator, w: float, h: float, base: np.ndarray, style: str) -> None:
     """Paint what covers most of the face."""
     if style == "photo":
         pen.paste(0, 0, artwork(rng, pen.area(w, h)))
@@ -157,7 +167,7 @@ def _ground(pen, rng, w, h, base, style):
         )
 
 
-def _chip(pen, rng, x, y):
+def _chip(pen: Pen, rng: np.random.Generator, x: float, y: float) -> None:
     pen.box(x, y, 12, 10, (95, 165, 195) if rng.random() < 0.6 else (190, 195, 198))
     for dx in (4, 8):
         pen.line(x + dx, y, x + dx, y + 10, (70, 110, 130), 0.3)
@@ -165,7 +175,9 @@ def _chip(pen, rng, x, y):
         pen.line(x, y + dy, x + 12, y + dy, (70, 110, 130), 0.3)
 
 
-def trading_card(rng, w, h, px_per_mm, base, style):
+def trading_card(
+    rng: np.random.Generator, w: float, h: float, px_per_mm: float, base: np.ndarray, style: str
+) -> np.ndarray:
     """Face of a collectors' card: border, inner frame, sharp artwork, a box of text."""
     pen = Pen(w, h, px_per_mm, base)
     if style == "photo":
@@ -185,7 +197,9 @@ def trading_card(rng, w, h, px_per_mm, base, style):
     return pen.picture
 
 
-def sheet(rng, w, h, px_per_mm, base, style):
+def sheet(
+    rng: np.random.Generator, w: float, h: float, px_per_mm: float, base: np.ndarray, style: str
+) -> np.ndarray:
     """Face of a paper sheet."""
     pen = Pen(w, h, px_per_mm, base)
     ink = tuple(float(v) for v in np.asarray(base) * rng.uniform(0.12, 0.35))
@@ -209,7 +223,9 @@ def sheet(rng, w, h, px_per_mm, base, style):
     return pen.picture
 
 
-def paragraph(pen, rng, x, y, w, h, ink):
+def paragraph(
+    pen: Pen, rng: np.random.Generator, x: float, y: float, w: float, h: float, ink: Colour
+) -> None:
     """Lines of words as short strokes."""
     line = rng.uniform(4.5, 8.0)
     end = y + h * rng.uniform(0.3, 1.0)
@@ -222,7 +238,15 @@ def paragraph(pen, rng, x, y, w, h, ink):
         y += line * (1.0 if rng.random() < 0.88 else 2.2)
 
 
-def face_of(key, rng, w, h, px_per_mm, base, style=None):
+def face_of(
+    key: str,
+    rng: np.random.Generator,
+    w: float,
+    h: float,
+    px_per_mm: float,
+    base: np.ndarray,
+    style: str | None = None,
+) -> tuple[np.ndarray, str]:
     """The face of a reference object; returns the picture and the style drawn."""
     if key.startswith("trading"):
         style = _style(rng, TRADING_STYLES, style)
@@ -234,6 +258,6 @@ def face_of(key, rng, w, h, px_per_mm, base, style=None):
     return bank_card(rng, w, h, px_per_mm, base, style), style
 
 
-def _style(rng, styles, wanted):
+def _style(rng: np.random.Generator, styles: Sequence[str], wanted: str | None) -> str:
     drawn = str(rng.choice(styles))  # always drawn, so that the rest of the face does not depend on it
     return wanted or drawn

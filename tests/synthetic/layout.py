@@ -5,7 +5,11 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+from calibration.objects import ReferenceObject
 from tests.synthetic.optics import TrueCamera, TruePose
+
+KnownSpan = tuple[float, tuple[tuple[float, float], ...], float]
+"""Length in mm, its ends in pixels, and its height above the card in mm."""
 
 FULL_FRAME_DIAGONAL_MM = 43.267  # 36 x 24 mm, to which "35 mm equivalent" refers
 FOCALS_35 = (24, 26, 26, 26, 27, 28, 35, 50, 77)
@@ -61,7 +65,7 @@ class View:
     focal_error: float  # ln(true / stated)
 
 
-def picture_size(rng, megapixels):
+def picture_size(rng: np.random.Generator, megapixels: float) -> tuple[int, int]:
     """Width and height of a photo: 4:3 mostly, else 3:2 or 16:9, landscape or portrait."""
     ratio = float(rng.choice([4 / 3, 4 / 3, 4 / 3, 3 / 2, 16 / 9]))
     height = round(np.sqrt(megapixels * 1e6 / ratio) / 4) * 4
@@ -69,7 +73,7 @@ def picture_size(rng, megapixels):
     return (width, height) if rng.random() < 0.6 else (height, width)
 
 
-def draw_view(rng, level, card, megapixels):
+def draw_view(rng: np.random.Generator, level: Level, card: ReferenceObject, megapixels: float) -> View:
     """A view in which the whole card is in the picture; None after too many vain tries."""
     for _ in range(300):
         camera, focal_35, error = _draw_camera(rng, megapixels)
@@ -79,7 +83,7 @@ def draw_view(rng, level, card, megapixels):
     raise RuntimeError("no view holds the card: the level's limits contradict each other")
 
 
-def _draw_camera(rng, megapixels):
+def _draw_camera(rng: np.random.Generator, megapixels: float) -> tuple[TrueCamera, int, float]:
     width, height = picture_size(rng, megapixels)
     focal_35 = int(rng.choice(FOCALS_35))
     error = float(np.clip(rng.normal(0, 0.03), -0.07, 0.07))
@@ -92,7 +96,14 @@ def _draw_camera(rng, megapixels):
     return TrueCamera(width, height, float(focal), (float(centre[0]), float(centre[1])), k1), focal_35, error
 
 
-def _draw_pose(rng, level, card, camera, focal_35, error):
+def _draw_pose(
+    rng: np.random.Generator,
+    level: Level,
+    card: ReferenceObject,
+    camera: TrueCamera,
+    focal_35: int,
+    error: float,
+) -> View | None:
     share = float(np.exp(rng.uniform(*np.log(level.width_share))))
     tilt = rng.uniform(*level.tilt_deg) if rng.random() < 0.5 else rng.triangular(0, 8, level.tilt_deg[1])
     rotation = _rotation(rng, tilt)
@@ -114,17 +125,18 @@ def _draw_pose(rng, level, card, camera, focal_35, error):
     return None
 
 
-def _rotation(rng, tilt_deg):
+def _rotation(rng: np.random.Generator, tilt_deg: float) -> np.ndarray:
     spin = rng.uniform(0, 360) if rng.random() < 0.5 else 90 * rng.integers(4) + rng.normal(0, 12)
     # a photographer mostly stands at one side of the table and looks down along it
     lean = rng.uniform(0, 360) if rng.random() < 0.3 else rng.normal(0, 15)
     axis = np.array([np.cos(np.deg2rad(lean)), np.sin(np.deg2rad(lean)), 0.0])
     tilted, _ = cv2.Rodrigues(axis * np.deg2rad(tilt_deg))
     turned, _ = cv2.Rodrigues(np.array([0, 0, np.deg2rad(spin)]))
-    return tilted @ turned
+    turn: np.ndarray = tilted @ turned
+    return turn
 
 
-def _fits(camera, pose, card, level):
+def _fits(camera: TrueCamera, pose: TruePose, card: ReferenceObject, level: Level) -> bool:
     points = camera.project(pose.to_camera(corner_points(card)))
     margin = 0.015 * camera.width_px
     depth = pose.to_camera(corner_points(card))[:, 2]
@@ -134,13 +146,15 @@ def _fits(camera, pose, card, level):
     return bool(inside and depth.min() > 40)
 
 
-def corner_points(card):
+def corner_points(card: ReferenceObject) -> np.ndarray:
     """The card's virtual corners in its own plane, (4, 3) mm, width side first."""
     w, h = card.width_mm, card.height_mm
     return np.array([[0, 0, 0], [w, 0, 0], [w, h, 0], [0, h, 0]], float)
 
 
-def draw_spans(rng, view, card, count=4):
+def draw_spans(
+    rng: np.random.Generator, view: View, card: ReferenceObject, count: int = 4
+) -> tuple[KnownSpan, ...]:
     """Known distances: (mm, two px end points, stand-off mm) in planes parallel to the card."""
     spans = []
     depth = view.pose.translation_mm[2]

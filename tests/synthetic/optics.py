@@ -8,6 +8,10 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from numpy.typing import ArrayLike
+
+Roi = tuple[int, int, int, int]
+"""Left, top, right and bottom of a part of the picture; the last two lie outside."""
 
 GRID_STEP = 8  # px; bilinear between nodes this far apart is exact to 0.003 px of a plane's coordinates
 
@@ -23,27 +27,29 @@ class TrueCamera:
     k1: float
 
     @property
-    def matrix(self):
+    def matrix(self) -> np.ndarray:
         cx, cy = self.principal_point_px
         return np.array([[self.focal_px, 0, cx], [0, self.focal_px, cy], [0, 0, 1.0]])
 
-    def project(self, xyz):
+    def project(self, xyz: ArrayLike) -> np.ndarray:
         """(N, 3) points in camera axes -> (N, 2) px."""
         xyz = np.asarray(xyz, float)
         xy = xyz[:, :2] / xyz[:, 2:3]
         xy = xy * (1 + self.k1 * (xy**2).sum(axis=1, keepdims=True))
-        return xy * self.focal_px + np.asarray(self.principal_point_px)
+        seen: np.ndarray = xy * self.focal_px + np.asarray(self.principal_point_px)
+        return seen
 
-    def rays(self, points_px):
+    def rays(self, points_px: ArrayLike) -> np.ndarray:
         """(..., 2) px -> (..., 2) undistorted, in units of the focal length."""
         xy = (np.asarray(points_px, float) - np.asarray(self.principal_point_px)) / self.focal_px
         rd = np.hypot(xy[..., 0], xy[..., 1])
         r = rd.copy()
         for _ in range(8):  # Newton on r + k1 r^3 = rd
             r = r - (r + self.k1 * r**3 - rd) / (1 + 3 * self.k1 * r**2)
-        return xy * (r / np.maximum(rd, 1e-12))[..., None]
+        undistorted: np.ndarray = xy * (r / np.maximum(rd, 1e-12))[..., None]
+        return undistorted
 
-    def ray_nodes(self):
+    def ray_nodes(self) -> np.ndarray:
         """Rays at the centres of GRID_STEP blocks, one more block around the picture: (rows, columns, 2)."""
         nx = -(-self.width_px // GRID_STEP) + 2
         ny = -(-self.height_px // GRID_STEP) + 2
@@ -59,10 +65,11 @@ class TruePose:
     rotation: np.ndarray
     translation_mm: np.ndarray
 
-    def to_camera(self, xyz_mm):
-        return np.asarray(xyz_mm, float) @ self.rotation.T + self.translation_mm
+    def to_camera(self, xyz_mm: ArrayLike) -> np.ndarray:
+        moved: np.ndarray = np.asarray(xyz_mm, float) @ self.rotation.T + self.translation_mm
+        return moved
 
-    def plane_nodes(self, rays, z_mm):
+    def plane_nodes(self, rays: np.ndarray, z_mm: float) -> tuple[np.ndarray, np.ndarray]:
         """Where rays (..., 2) meet the plane Z = z_mm: (..., 2) mm, and the slope, <= 0 above the horizon."""
         d = np.concatenate([rays, np.ones((*rays.shape[:-1], 1))], axis=-1)
         slope = d @ self.rotation[:, 2]
@@ -70,7 +77,7 @@ class TruePose:
         return (d * scale[..., None] - self.translation_mm) @ self.rotation[:, :2], slope
 
 
-def upsample(nodes, roi):
+def upsample(nodes: np.ndarray, roi: Roi) -> np.ndarray:
     """Nodes of a smooth field -> its values at the pixels of roi = (x0, y0, x1, y1), float32."""
     x0, y0, x1, y1 = roi
     bx, by = x0 // GRID_STEP, y0 // GRID_STEP
@@ -87,14 +94,15 @@ TO_LINEAR = np.where(_ENCODED <= 0.04045, _ENCODED / 12.92, ((_ENCODED + 0.055) 
 )
 
 
-def to_linear(encoded_u8):
+def to_linear(encoded_u8: np.ndarray) -> np.ndarray:
     """Encoded 8-bit sRGB -> linear light 0..1, float32."""
     if encoded_u8.ndim == 3:
         return cv2.LUT(encoded_u8, TO_LINEAR)
-    return TO_LINEAR[encoded_u8]
+    light: np.ndarray = TO_LINEAR[encoded_u8]
+    return light
 
 
-def tone_table(contrast):
+def tone_table(contrast: float) -> np.ndarray:
     """Linear light in 16 bits -> encoded 0..255: sRGB (IEC 61966-2-1) and an S-curve of this strength."""
     x = np.linspace(0, 1, 65536)
     e = np.where(x <= 0.0031308, 12.92 * x, 1.055 * x ** (1 / 2.4) - 0.055)
@@ -102,7 +110,7 @@ def tone_table(contrast):
     return (255 * s).astype(np.float32)
 
 
-def blur(linear, sigma_px, motion_px):
+def blur(linear: np.ndarray, sigma_px: float, motion_px: tuple[float, float]) -> np.ndarray:
     """Lens blur (Gaussian) and hand shake (a short straight streak), both centred so that no edge moves."""
     if sigma_px > 0:
         size = 2 * int(np.ceil(3.5 * sigma_px)) + 1
@@ -113,7 +121,7 @@ def blur(linear, sigma_px, motion_px):
     return linear
 
 
-def _streak(motion_px, length):
+def _streak(motion_px: tuple[float, float], length: float) -> np.ndarray:
     half = int(np.ceil(length / 2)) + 1
     kernel = np.zeros((2 * half + 1, 2 * half + 1), np.float32)
     for t in np.linspace(-0.5, 0.5, 41):
@@ -124,10 +132,22 @@ def _streak(motion_px, length):
         kernel[iy, ix + 1] += fx * (1 - fy)
         kernel[iy + 1, ix] += (1 - fx) * fy
         kernel[iy + 1, ix + 1] += fx * fy
-    return kernel / kernel.sum()
+    streak: np.ndarray = kernel / kernel.sum()
+    return streak
 
 
-def develop(linear, rng, *, sigma_px, motion_px, noise_dn, noise_grain_px, sharpening, halo_px, contrast):
+def develop(
+    linear: np.ndarray,
+    rng: np.random.Generator,
+    *,
+    sigma_px: float,
+    motion_px: tuple[float, float],
+    noise_dn: float,
+    noise_grain_px: float,
+    sharpening: float,
+    halo_px: float,
+    contrast: float,
+) -> np.ndarray:
     """Linear light -> encoded 8-bit picture, with blur, tone curve, sharpening halo, noise and rounding."""
     linear = blur(linear, sigma_px, motion_px)
     np.clip(linear, 0, 1, out=linear)
@@ -145,7 +165,7 @@ def develop(linear, rng, *, sigma_px, motion_px, noise_dn, noise_grain_px, sharp
     return np.clip(encoded, 0, 255, out=encoded).astype(np.uint8)
 
 
-def _noise(shape, rng, grain_px):
+def _noise(shape: tuple[int, ...], rng: np.random.Generator, grain_px: float) -> np.ndarray:
     tile = rng.standard_normal((1031, 1033, 3), dtype=np.float32)
     tile = 0.6 * tile + 0.8 * tile.mean(axis=2, keepdims=True) * np.float32(np.sqrt(3.0))
     if grain_px > 0:

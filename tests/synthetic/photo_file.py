@@ -3,10 +3,11 @@
 import struct
 
 import cv2
+import numpy as np
 from PIL import Image
 
 
-def jpeg_file(pixels_bgr, quality, *, focal_35mm_mm, orientation):
+def jpeg_file(pixels_bgr: np.ndarray, quality: int, *, focal_35mm_mm: int | None, orientation: int) -> bytes:
     """JPEG bytes; focal_35mm_mm None leaves the focal length out; pixels are upright and stored turned."""
     stored = _turned(pixels_bgr, orientation)
     ok, encoded = cv2.imencode(".jpg", stored, [cv2.IMWRITE_JPEG_QUALITY, quality])
@@ -26,7 +27,7 @@ def jpeg_file(pixels_bgr, quality, *, focal_35mm_mm, orientation):
     return data[:2] + b"\xff\xe1" + struct.pack(">H", len(block) + 2) + block + data[2:]
 
 
-def _turned(pixels, orientation):
+def _turned(pixels: np.ndarray, orientation: int) -> np.ndarray:
     if orientation == 6:  # to be turned clockwise for viewing, so stored turned the other way
         return cv2.rotate(pixels, cv2.ROTATE_90_COUNTERCLOCKWISE)
     if orientation == 8:

@@ -20,7 +20,11 @@ class Edge:
     px_per_mm: float
 
 
-def draw_edge(rng, radius_mm=(0.15, 1.0), blur_px=(0.5, 1.1)):
+def draw_edge(
+    rng: np.random.Generator,
+    radius_mm: tuple[float, float] = (0.15, 1.0),
+    blur_px: tuple[float, float] = (0.5, 1.1),
+) -> Edge:
     """An edge of random radius, scale, lamp, colours and lens."""
     px_per_mm = float(np.exp(rng.uniform(np.log(4.0), np.log(14.0))))
     outline_px = WIDTH_PX / 2 + rng.uniform(-0.5, 0.5)
@@ -32,7 +36,7 @@ def draw_edge(rng, radius_mm=(0.15, 1.0), blur_px=(0.5, 1.1)):
     return Edge(_developed(rng, row), float(outline_px), px_per_mm)
 
 
-def _light(rng, x_mm, radius_mm):
+def _light(rng: np.random.Generator, x_mm: np.ndarray, radius_mm: float) -> np.ndarray:
     """Linear light at distances outside the outline, (N, 3)."""
     zenith, azimuth, room = np.radians(rng.uniform(25, 60)), rng.uniform(0, 2 * np.pi), rng.uniform(0.15, 0.5)
     outward, up = np.sin(zenith) * np.cos(azimuth), np.cos(zenith)
@@ -45,10 +49,11 @@ def _light(rng, x_mm, radius_mm):
     open_sky = 0.5 + 0.5 * x_mm / np.hypot(x_mm, height_mm)
     ground = (1 - room) * up * lit + room * open_sky
     paints = rng.uniform(0.06, 0.9, 2)[:, None] * rng.uniform(0.6, 1.0, (2, 3))
-    return np.where((x_mm < 0)[:, None], part[:, None] * paints[0], ground[:, None] * paints[1])
+    light: np.ndarray = np.where((x_mm < 0)[:, None], part[:, None] * paints[0], ground[:, None] * paints[1])
+    return light
 
 
-def _developed(rng, row):
+def _developed(rng: np.random.Generator, row: np.ndarray) -> np.ndarray:
     turn, sharpening = rng.uniform(-0.12, 0.12), rng.uniform(0.0, 0.4)
     columns = np.arange(WIDTH_PX)
     rows = [columns - turn * (y - HEIGHT_PX / 2) for y in range(HEIGHT_PX)]
@@ -57,4 +62,6 @@ def _developed(rng, row):
     encoded += rng.normal(0.0, 1.2, encoded.shape).astype(np.float32)
     encoded += sharpening * (encoded - cv2.GaussianBlur(encoded, (0, 0), 1.4))
     pixels = np.clip(np.rint(encoded), 0, 255).astype(np.uint8)
-    return cv2.imdecode(cv2.imencode(".jpg", pixels, [cv2.IMWRITE_JPEG_QUALITY, 88])[1], cv2.IMREAD_COLOR)
+    seen = cv2.imdecode(cv2.imencode(".jpg", pixels, [cv2.IMWRITE_JPEG_QUALITY, 88])[1], cv2.IMREAD_COLOR)
+    assert seen is not None
+    return seen

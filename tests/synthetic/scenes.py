@@ -24,11 +24,11 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from calibration.objects import object_from_key
-from tests.synthetic.bend import draw_bend
-from tests.synthetic.layout import KINDS, LEVELS, corner_points, draw_spans, draw_view
+from calibration.objects import ReferenceObject, object_from_key
+from tests.synthetic.bend import Bend, draw_bend
+from tests.synthetic.layout import KINDS, LEVELS, KnownSpan, View, corner_points, draw_spans, draw_view
 from tests.synthetic.photo_file import jpeg_file
-from tests.synthetic.staging import stage
+from tests.synthetic.staging import Facts, stage
 
 VERSION = 6
 SEEDED_AS = 3  # so that a photo which was fair before has not changed
@@ -79,27 +79,37 @@ class Scene:
     translation_mm: np.ndarray
     focal_35mm_mm: int | None
     focal_error: float
-    spans: tuple
-    facts: dict
+    spans: tuple[KnownSpan, ...]
+    facts: Facts
 
     @property
-    def focal_px(self):
+    def focal_px(self) -> float:
         """True focal length."""
         return float(self.matrix[0, 0])
 
     @property
-    def pixels_bgr(self):
+    def pixels_bgr(self) -> np.ndarray:
         """The upright picture, decoded from the file."""
-        return cv2.imdecode(np.frombuffer(self.jpeg, np.uint8), cv2.IMREAD_COLOR)
+        pixels = cv2.imdecode(np.frombuffer(self.jpeg, np.uint8), cv2.IMREAD_COLOR)
+        assert pixels is not None
+        return pixels
 
 
-def make_scene(seed, level, *, object_key=None, megapixels=12.0, cache_folder=None):
+def make_scene(
+    seed: int,
+    level: str,
+    *,
+    object_key: str | None = None,
+    megapixels: float = 12.0,
+    cache_folder: str | Path | None = None,
+) -> Scene:
     """The scene of this seed and level; cache_folder (for instance under /tmp) keeps files between runs."""
     if cache_folder is None:
         return _make(seed, level, object_key, megapixels)
     path = Path(cache_folder) / f"v{VERSION}-{level}-{seed}-{object_key}-{megapixels:g}.pickle"
     if path.exists():
-        return pickle.loads(path.read_bytes())
+        kept: Scene = pickle.loads(path.read_bytes())
+        return kept
     scene = _make(seed, level, object_key, megapixels)
     path.parent.mkdir(parents=True, exist_ok=True)
     part = path.with_suffix(f".{hashlib.md5(str(id(scene)).encode()).hexdigest()[:8]}")
@@ -108,7 +118,7 @@ def make_scene(seed, level, *, object_key=None, megapixels=12.0, cache_folder=No
     return scene
 
 
-def _make(seed, level, object_key, megapixels):
+def _make(seed: int, level: str, object_key: str | None, megapixels: float) -> Scene:
     for attempt in range(MOST_ATTEMPTS):
         key = [SEEDED_AS, sorted(LEVELS).index(level), seed]
         scene = _attempt(
@@ -119,7 +129,9 @@ def _make(seed, level, object_key, megapixels):
     return scene
 
 
-def _attempt(rng, seed, level, object_key, megapixels):
+def _attempt(
+    rng: np.random.Generator, seed: int, level: str, object_key: str | None, megapixels: float
+) -> Scene:
     drawn = str(rng.choice(KINDS))
     card = object_from_key(object_key or drawn)
     view = draw_view(rng, LEVELS[level], card, megapixels)
@@ -129,7 +141,17 @@ def _attempt(rng, seed, level, object_key, megapixels):
     return _packed(rng, seed, level, card, view, bend, spans, pixels, facts)
 
 
-def _packed(rng, seed, level, card, view, bend, spans, pixels, facts):
+def _packed(
+    rng: np.random.Generator,
+    seed: int,
+    level: str,
+    card: ReferenceObject,
+    view: View,
+    bend: Bend,
+    spans: tuple[KnownSpan, ...],
+    pixels: np.ndarray,
+    facts: Facts,
+) -> Scene:
     has_focal = rng.random() < 0.8
     turned = (
         int(rng.choice([1, 6, 6, 8])) if pixels.shape[0] > pixels.shape[1] else int(rng.choice([1, 1, 1, 3]))
@@ -169,13 +191,13 @@ def _packed(rng, seed, level, card, view, bend, spans, pixels, facts):
     )
 
 
-def _side_px(view, bend, a, b, margin):
+def _side_px(view: View, bend: Bend, a: np.ndarray, b: np.ndarray, margin: float) -> np.ndarray:
     """Points along the side from a to b, leaving out this share at both ends."""
     along = a + np.linspace(margin, 1 - margin, 41)[:, None] * (b - a)
     return view.camera.project(view.pose.to_camera(bend.raised(along, curled=margin == 0)))
 
 
-def _line_corners(view, bend, points):
+def _line_corners(view: View, bend: Bend, points: np.ndarray) -> np.ndarray:
     lines = []
     for a, b in zip(points, np.roll(points, -1, axis=0), strict=True):
         px = _side_px(view, bend, a, b, 0.05)

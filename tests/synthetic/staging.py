@@ -1,19 +1,27 @@
 """Sets the table: chooses what lies where, under which light, and takes the picture."""
 
+from typing import Any
+
 import cv2
 import numpy as np
 
-from calibration.objects import object_from_key
+from calibration.objects import ReferenceObject, object_from_key
 from tests.synthetic import backgrounds, clutter, faces
 from tests.synthetic import card as card_drawing
-from tests.synthetic.layout import LEVELS, corner_points
+from tests.synthetic.bend import Bend
+from tests.synthetic.clutter import Item
+from tests.synthetic.layout import LEVELS, Level, View, corner_points
 from tests.synthetic.optics import develop, upsample
 from tests.synthetic.raster import Canvas, lay_table, polygon_coverage
+
+Facts = dict[str, Any]
 
 TROUBLES = ("low contrast", "covered corner", "glare", "hard shadow", "support", "uneven light")
 
 
-def stage(rng, level_name, card, view, bend):
+def stage(
+    rng: np.random.Generator, level_name: str, card: ReferenceObject, view: View, bend: Bend
+) -> tuple[np.ndarray, Facts]:
     """Compose and develop the photo; returns the upright 8-bit picture and the facts of its difficulty."""
     level = LEVELS[level_name]
     canvas = Canvas(view.camera, view.pose)
@@ -45,7 +53,7 @@ def stage(rng, level_name, card, view, bend):
     return pixels, facts
 
 
-def _scale(canvas, card):
+def _scale(canvas: Canvas, card: ReferenceObject) -> float:
     corners = canvas.to_px(corner_points(card))
     area = 0.5 * abs(
         np.sum(corners[:, 0] * np.roll(corners[:, 1], -1) - corners[:, 1] * np.roll(corners[:, 0], -1))
@@ -53,7 +61,7 @@ def _scale(canvas, card):
     return float(np.sqrt(area / (card.width_mm * card.height_mm)))
 
 
-def _troubles(rng, level_name):
+def _troubles(rng: np.random.Generator, level_name: str) -> tuple[str, ...]:
     if level_name == "hostile":
         return tuple(str(t) for t in rng.choice(TROUBLES, int(rng.integers(2, 4)), replace=False))
     if level_name == "clutter":
@@ -63,7 +71,13 @@ def _troubles(rng, level_name):
     return ()
 
 
-def _choose_table_and_face(rng, level_name, card, troubles, px_per_mm):
+def _choose_table_and_face(
+    rng: np.random.Generator,
+    level_name: str,
+    card: ReferenceObject,
+    troubles: tuple[str, ...],
+    px_per_mm: float,
+) -> Facts:
     """A table top (or a thing under the card) and a face that stands out from it as the level promises."""
     level = LEVELS[level_name]
     quiet = level_name == "plain" or "low contrast" in troubles or rng.random() < 0.45
@@ -89,13 +103,15 @@ def _choose_table_and_face(rng, level_name, card, troubles, px_per_mm):
     return {"table": kind, "tile": tile, "support": support, "face": face, "style": style}
 
 
-def _lamp(rng):
+def _lamp(rng: np.random.Generator) -> Facts:
     azimuth, elevation = rng.uniform(0, 2 * np.pi), np.deg2rad(rng.uniform(35, 75))
     shift = np.array([np.cos(azimuth), np.sin(azimuth)]) / np.tan(elevation)
     return {"shift": shift, "shadow": float(rng.uniform(0.15, 0.6))}
 
 
-def _lay_support(canvas, rng, card, table_z, colour):
+def _lay_support(
+    canvas: Canvas, rng: np.random.Generator, card: ReferenceObject, table_z: float, colour: np.ndarray
+) -> None:
     """A sheet or mat of this colour under the card."""
     size = np.array([card.width_mm, card.height_mm])
     wide = size * rng.uniform(1.35, 2.4) + rng.uniform(0, 40, 2)
@@ -110,10 +126,18 @@ def _lay_support(canvas, rng, card, table_z, colour):
     clutter.draw_item(canvas, item, table_z)
 
 
-def _place_items(canvas, rng, level, level_name, table_z, outline, px_per_mm):
+def _place_items(
+    canvas: Canvas,
+    rng: np.random.Generator,
+    level: Level,
+    level_name: str,
+    table_z: float,
+    outline: np.ndarray | None,
+    px_per_mm: float,
+) -> list[Item]:
     wanted = int(rng.integers(level.items[0], level.items[1] + 1))
     kinds = clutter.ALL + clutter.ODD if level_name == "none" else clutter.ALL
-    items = []
+    items: list[tuple[float, Item]] = []
     width, height = canvas.camera.width_px, canvas.camera.height_px
     for _ in range(wanted * 4):
         if len(items) == wanted:
@@ -136,7 +160,9 @@ def _place_items(canvas, rng, level, level_name, table_z, outline, px_per_mm):
     return [item for _, item in sorted(items, key=lambda pair: -pair[0])]
 
 
-def _cut_card(canvas, rng, table_z, outline, px_per_mm):
+def _cut_card(
+    canvas: Canvas, rng: np.random.Generator, table_z: float, outline: np.ndarray | None, px_per_mm: float
+) -> list[tuple[float, Item]]:
     """Another card, at most half of it in the picture."""
     size = np.array([canvas.camera.width_px, canvas.camera.height_px])
     for _ in range(30):
@@ -157,7 +183,7 @@ def _cut_card(canvas, rng, table_z, outline, px_per_mm):
     return []
 
 
-def _clear(canvas, item, table_z, outline):
+def _clear(canvas: Canvas, item: Item, table_z: float, outline: np.ndarray | None) -> bool:
     """Whether the item leaves the card alone, with a small gap."""
     if outline is None:
         return True
@@ -169,7 +195,16 @@ def _clear(canvas, item, table_z, outline):
     return area <= 0
 
 
-def _lay_card(canvas, rng, card, px_per_mm, choice, troubles, lamp, bend):
+def _lay_card(
+    canvas: Canvas,
+    rng: np.random.Generator,
+    card: ReferenceObject,
+    px_per_mm: float,
+    choice: Facts,
+    troubles: tuple[str, ...],
+    lamp: Facts,
+    bend: Bend,
+) -> Facts:
     face, style = choice["face"], choice["style"]
     rim = np.clip(np.asarray(face[1, 1], float) * rng.uniform(0.6, 1.0), 0, 255)
     card_drawing.draw_card(
@@ -183,7 +218,9 @@ def _lay_card(canvas, rng, card, px_per_mm, choice, troubles, lamp, bend):
     return {"style": style, "visible_share": visible.tolist()}
 
 
-def _cover_corner(canvas, rng, card, px_per_mm):
+def _cover_corner(
+    canvas: Canvas, rng: np.random.Generator, card: ReferenceObject, px_per_mm: float
+) -> np.ndarray:
     """Lay something over one corner so that at least 60 % of every side stays in view."""
     unit = max(card.width_mm, card.height_mm)
     corners = corner_points(card)
@@ -202,7 +239,7 @@ def _cover_corner(canvas, rng, card, px_per_mm):
     return np.ones(4)
 
 
-def _visible_shares(canvas, corners, hull):
+def _visible_shares(canvas: Canvas, corners: np.ndarray, hull: np.ndarray) -> np.ndarray:
     shares = []
     for a, b in zip(corners, np.roll(corners, -1, axis=0), strict=True):
         px = canvas.to_px(a + np.linspace(0, 1, 60)[:, None] * (b - a))
@@ -213,7 +250,7 @@ def _visible_shares(canvas, corners, hull):
     return np.array(shares)
 
 
-def _shine(canvas, rng, level_name, troubles):
+def _shine(canvas: Canvas, rng: np.random.Generator, level_name: str, troubles: tuple[str, ...]) -> None:
     """Uneven light, vignetting, exposure, and the edge of somebody's shadow."""
     rays = canvas.rays
     slope = rng.normal(0, 0.35 if "uneven light" in troubles else 0.12, 2)
@@ -241,7 +278,9 @@ def _shine(canvas, rng, level_name, troubles):
         canvas.light *= (1 - rng.uniform(0.3, 0.65) * cv2.resize(shade, (width, height)))[..., None]
 
 
-def _side_contrast(canvas, card, bend, pixels, blur_px):
+def _side_contrast(
+    canvas: Canvas, card: ReferenceObject, bend: Bend, pixels: np.ndarray, blur_px: float
+) -> np.ndarray:
     """Size of the step across each side in the finished picture, strongest channel, at 60 places: (4, 60)."""
     reach = 2 * blur_px + 1
     smooth = cv2.blur(pixels, (3, 3))
@@ -260,7 +299,7 @@ def _side_contrast(canvas, card, bend, pixels, blur_px):
     return np.array(out)
 
 
-def _take(canvas, rng, level, facts):
+def _take(canvas: Canvas, rng: np.random.Generator, level: Level, facts: Facts) -> tuple[np.ndarray, Facts]:
     sigma = float(np.exp(rng.uniform(*np.log(level.blur_px))))
     length, turn = level.motion_px * rng.uniform(0, 1) ** 2, rng.uniform(0, np.pi)
     noise = float(rng.uniform(*level.noise_dn))

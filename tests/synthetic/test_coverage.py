@@ -16,25 +16,25 @@ TYPES = (
 )
 
 
-def rows_of(kind, draws, seed):
+def rows_of(kind: PhotoType, draws: int, seed: list[int]) -> list[tuple[float, float, float, float]]:
     rng = np.random.default_rng(seed)
     rows = (draw_measurement(kind, rng) for _ in range(3 * draws))
     return list(islice((row for row in rows if row is not None), draws))
 
 
 @pytest.fixture(scope="module")
-def rows():
+def rows() -> np.ndarray:
     return np.array([row for i, kind in enumerate(TYPES) for row in rows_of(kind, 100, [7, i])])
 
 
 @pytest.mark.slow
-def test_intervals_hold_the_truth_as_often_as_they_say(rows):
+def test_intervals_hold_the_truth_as_often_as_they_say(rows: np.ndarray) -> None:
     assert 0.93 <= figures(rows)["held"] <= 0.97
 
 
-def test_intervals_are_no_wider_than_needed(rows):
+def test_intervals_are_no_wider_than_needed(rows: np.ndarray) -> None:
     assert figures(rows)["width_over_needed"] < 1.3
 
 
-def test_spans_have_no_bias(rows):
+def test_spans_have_no_bias(rows: np.ndarray) -> None:
     assert abs(figures(rows)["bias_in_standard_errors"]) < 3

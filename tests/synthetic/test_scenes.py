@@ -3,7 +3,7 @@
 import cv2
 import numpy as np
 import pytest
-from scipy import ndimage
+from scipy.ndimage import map_coordinates  # type: ignore[attr-defined]
 
 from calibration.objects import object_from_key
 from tests.synthetic.bend import Bend, draw_bend
@@ -17,19 +17,20 @@ from tests.synthetic.scenes import HELD_OUT_SEEDS, SEEDED_AS, TUNING_SEEDS, make
 STANDARD_ASPECTS = (85.60 / 53.98, 88.9 / 63.5, 88 / 63, 297 / 210, 279.4 / 215.9)
 
 
-def crossings_px(light, points, normals, level):
+def crossings_px(light: np.ndarray, points: np.ndarray, normals: np.ndarray, level: float) -> np.ndarray:
     """Where the picture crosses this level along the normals, from the points, looked up on cubic splines."""
     t = np.linspace(-4, 4, 161)
     at = points[:, None] + t[:, None] * normals[:, None]
-    values = ndimage.map_coordinates(light, [at[..., 1], at[..., 0]], order=3)
+    values = map_coordinates(light, [at[..., 1], at[..., 0]], order=3)
     i = np.argmax(values > level, axis=1)
     rows = np.arange(len(points))
     low, high = values[rows, i - 1], values[rows, i]
-    return t[i - 1] + (level - low) / (high - low) * (t[1] - t[0])
+    crossings: np.ndarray = t[i - 1] + (level - low) / (high - low) * (t[1] - t[0])
+    return crossings
 
 
 @pytest.mark.parametrize(("seed", "bow_mm"), [(3, 0.0), (11, 0.0), (42, 3.0)])
-def test_step_edges_lie_where_opencv_projects_them(seed, bow_mm):
+def test_step_edges_lie_where_opencv_projects_them(seed: int, bow_mm: float) -> None:
     card = object_from_key("id1")
     bend = Bend(card.width_mm, card.height_mm, bow_mm, 0.4)
     view = draw_view(np.random.default_rng(seed), LEVELS["clutter"], card, 2.0)
@@ -54,13 +55,15 @@ def test_step_edges_lie_where_opencv_projects_them(seed, bow_mm):
         assert np.abs(offsets).max() < 0.05
 
 
-def test_same_seed_gives_the_same_file():
+def test_same_seed_gives_the_same_file() -> None:
     first, second = (make_scene(5, "clutter", megapixels=0.4) for _ in range(2))
     assert first.jpeg == second.jpeg
 
 
-def test_truth_agrees_with_opencv_projection():
+def test_truth_agrees_with_opencv_projection() -> None:
     scene = make_scene(8, "hostile", megapixels=0.4)
+    assert scene.object_key is not None
+    assert scene.corners_px is not None
     card = object_from_key(scene.object_key)
     flat = corner_points(card)
     rotation, _ = cv2.Rodrigues(scene.rotation)
@@ -73,10 +76,10 @@ def test_truth_agrees_with_opencv_projection():
     assert scene.pixels_bgr.shape[:2] == (scene.height_px, scene.width_px)
 
 
-def test_decoys_have_no_standard_proportions():
+def test_decoys_have_no_standard_proportions() -> None:
     for low, high in ODD_ASPECTS:
         assert all(aspect < 0.93 * low or aspect > 1.07 * high for aspect in STANDARD_ASPECTS)
 
 
-def test_seed_ranges_do_not_meet():
+def test_seed_ranges_do_not_meet() -> None:
     assert not set(TUNING_SEEDS) & set(HELD_OUT_SEEDS)

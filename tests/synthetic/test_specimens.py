@@ -15,7 +15,7 @@ from tests.synthetic.specimens import Circumstances, PartTruth, Truth, draw_find
 FERRY = shipped_sheet("saltmarsh-ferry")
 
 
-def test_stated_probabilities_happen_as_often_as_stated():
+def test_stated_probabilities_happen_as_often_as_stated() -> None:
     rng = np.random.default_rng(8)
     stated, right = [], []
     for _ in range(250):
@@ -28,7 +28,7 @@ def test_stated_probabilities_happen_as_often_as_stated():
     assert abs(sum(stated) - sum(right)) < 3 * spread
 
 
-def test_a_part_is_foreign_by_origin_or_as_a_copy_of_its_own():
+def test_a_part_is_foreign_by_origin_or_as_a_copy_of_its_own() -> None:
     truth = Truth(
         0, 0.0, {"bow-plate": PartTruth(1, 0.0), "hull": PartTruth(0, 0.0), "lifeboat": PartTruth(0, 0.02)}
     )
@@ -36,7 +36,7 @@ def test_a_part_is_foreign_by_origin_or_as_a_copy_of_its_own():
 
 
 @pytest.mark.parametrize("spread", [Range(100.0, 103.0, 7), Normal(101.5, 0.9, 25), Normal(101.5, 0.9)])
-def test_lengths_are_drawn_with_the_mean_and_spread_of_the_release(spread):
+def test_lengths_are_drawn_with_the_mean_and_spread_of_the_release(spread: Range | Normal) -> None:
     rng = np.random.default_rng(5)
     drawn = [draw_length(spread, rng) for _ in range(20_000)]
     expected = {
@@ -47,6 +47,6 @@ def test_lengths_are_drawn_with_the_mean_and_spread_of_the_release(spread):
     assert np.std(drawn) == pytest.approx(expected, rel=0.02)
 
 
-def test_the_same_seed_draws_the_same_specimen():
+def test_the_same_seed_draws_the_same_specimen() -> None:
     draws = [draw_truth(FERRY, DEFAULT_OPTIONS, np.random.default_rng(3)) for _ in range(2)]
     assert draws[0] == draws[1]

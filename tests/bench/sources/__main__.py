@@ -24,7 +24,7 @@ CASES = {
 }  # fmt: skip
 
 
-def main():
+def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("names", nargs="*", choices=[[], *CASES])
     parser.add_argument("--runs", type=int, default=300)

@@ -5,11 +5,16 @@ from typing import Any
 import cv2
 import numpy as np
 
+from calibration.edges.ellipse import Rim
 from calibration.objects import ID1
+from calibration.plane import Plane
 from calibration.plane.fit import fit_plane
+from calibration.printed_target.markers import FoundTarget
+from calibration.sources.coin import Coin
 from tests.bench.sources.scenes import (
     PROFILE,
     PX,
+    Scene,
     Tally,
     beside,
     card_plane,
@@ -21,7 +26,7 @@ from tests.bench.sources.scenes import (
 )
 
 
-def known_length(rng, runs):
+def known_length(rng: np.random.Generator, runs: int) -> list[Tally]:
     from calibration.sources.known_length import fit_known_length
     from measure.kinds.ambiguous_planes import over_family
 
@@ -43,7 +48,15 @@ def known_length(rng, runs):
     return [tally]
 
 
-def coin_sight(scene, coin, at, rng, std_px, wall, face_mm=0.0):
+def coin_sight(
+    scene: Scene,
+    coin: Coin,
+    at: np.ndarray,
+    rng: np.random.Generator,
+    std_px: float,
+    wall: float,
+    face_mm: float = 0.0,
+) -> Rim:
     """The outline of a coin, its upper face this high: its near side follows the wall by a share."""
     from calibration.edges.ellipse import Rim, fit_ellipse
 
@@ -60,7 +73,7 @@ def coin_sight(scene, coin, at, rng, std_px, wall, face_mm=0.0):
     return Rim(ellipse, seen, normals, std_px, std_px, 1.0)
 
 
-def coin(rng, runs):
+def coin(rng: np.random.Generator, runs: int) -> list[Tally]:
     from calibration.sources.coin import COINS, fit_coin
     from measure.kinds.ambiguous_planes import over_family
 
@@ -86,7 +99,14 @@ def coin(rng, runs):
     return tallies
 
 
-def target_sight(scene, rng, *, checked=True, covered=0.5, height_mm=0.0):
+def target_sight(
+    scene: Scene,
+    rng: np.random.Generator,
+    *,
+    checked: bool = True,
+    covered: float = 0.5,
+    height_mm: float = 0.0,
+) -> FoundTarget | None:
     """Draw a print of which a share is covered, its size read off the check rules; None if little shows."""
     from calibration.printed_target.layout import TARGET, PrintScale, print_scale
     from calibration.printed_target.markers import FoundTarget
@@ -107,7 +127,7 @@ def target_sight(scene, rng, *, checked=True, covered=0.5, height_mm=0.0):
     return FoundTarget(ids, seen, drawn[ids] * [scale.across, scale.down], 0.07, TARGET, scale)
 
 
-def target_plane(scene, rng, **how):
+def target_plane(scene: Scene, rng: np.random.Generator, **how: Any) -> Plane | None:
     """Fit the plane of a print drawn so."""
     from calibration.sources.target import plane_of_target
 
@@ -115,7 +135,7 @@ def target_plane(scene, rng, **how):
     return None if found is None else plane_of_target(scene.prior, found)
 
 
-def spans(rng, runs):
+def spans(rng: np.random.Generator, runs: int) -> list[Tally]:
     from calibration.objects import A4
     from measure.kinds.span import measure_span
 
@@ -159,7 +179,7 @@ def spans(rng, runs):
     return tallies
 
 
-def rule(rng, runs):
+def rule(rng: np.random.Generator, runs: int) -> list[Tally]:
     from calibration.sources.graduations import Graduations
     from calibration.sources.ruler import GRADUATIONS_MM, fit_rule
     from measure.kinds.ambiguous_planes import over_family
@@ -185,7 +205,7 @@ def rule(rng, runs):
     return [tally]
 
 
-def two_cards(rng, runs):
+def two_cards(rng: np.random.Generator, runs: int) -> list[Tally]:
     from calibration.cards.finder import FoundCard
     from calibration.combine.references import combine
     from measure.kinds.span import measure_span

@@ -8,7 +8,7 @@ import numpy as np
 from tests.bench.sources.scenes import PROFILE, Tally, card_plane, draw_scene, in_frame, picture, span_like
 
 
-def gap(rng, runs):
+def gap(rng: np.random.Generator, runs: int) -> list[Tally]:
     from measure.kinds.gap import clicked_edge, measure_gap
 
     tally = Tally("gap, clicked, 0-60 mm stand-off")
@@ -30,7 +30,7 @@ def gap(rng, runs):
     return [tally]
 
 
-def round_(rng, runs):
+def round_(rng: np.random.Generator, runs: int) -> list[Tally]:
     from measure.kinds.round import measure_round
 
     tallies = [Tally("round, 3-12 clicks, 0-60 mm"), Tally("round, rim fitted, in the plane")]
@@ -60,7 +60,7 @@ def round_(rng, runs):
     return tallies
 
 
-def rise(rng, runs):
+def rise(rng: np.random.Generator, runs: int) -> list[Tally]:
     from measure.errors import SpanError
     from measure.kinds.rise import measure_rise
 
@@ -90,7 +90,7 @@ def rise(rng, runs):
     return tallies
 
 
-def rounded_corner(points_mm, vertex, along, radius):
+def rounded_corner(points_mm: np.ndarray, vertex: np.ndarray, along: np.ndarray, radius: float) -> np.ndarray:
     """Which points lie inside a corner whose two sides leave the vertex along two unit vectors."""
     one, other = along
     middle = (one + other) / np.linalg.norm(one + other)
@@ -100,17 +100,20 @@ def rounded_corner(points_mm, vertex, along, radius):
     centre = middle * radius / np.sin(half)
     # Between the vertex and the chord of the two touching points only the disc counts.
     chord = radius / np.tan(half) * np.cos(half)
-    return wedge & ~((local @ middle < chord) & (np.linalg.norm(local - centre, axis=1) > radius))
+    inside: np.ndarray = wedge & ~(
+        (local @ middle < chord) & (np.linalg.norm(local - centre, axis=1) > radius)
+    )
+    return inside
 
 
 class Window:
     """A photo of which only a window was rendered; the plane is shifted to it."""
 
-    def __init__(self, pixels):
+    def __init__(self, pixels: np.ndarray) -> None:
         self.pixels_bgr = pixels
 
 
-def tip(rng, runs):
+def tip(rng: np.random.Generator, runs: int) -> list[Tally]:
     from calibration.cautions import NoAnswer
     from calibration.plane import projection
     from calibration.plane.metric_plane import with_parameters
@@ -140,18 +143,25 @@ def tip(rng, runs):
                     vertex + np.array([[-20, -20], [20, -20], [20, 20], [-20, 20.0], [0, 0]]),
                 )
 
-                def inside(points, H=H, corner=corner, vertex=vertex, along=along, radius=radius):
+                def inside(
+                    points: np.ndarray,
+                    H: np.ndarray = H,
+                    corner: np.ndarray = corner,
+                    vertex: np.ndarray = vertex,
+                    along: np.ndarray = along,
+                    radius: float = radius,
+                ) -> np.ndarray:
                     mm = cv2.perspectiveTransform((points + corner).reshape(-1, 1, 2), H).reshape(-1, 2)
                     return rounded_corner(mm, vertex, along, radius)
 
-                tones = (int(rng.uniform(30, 90)), int(rng.uniform(120, 230)))
+                dark, light = int(rng.uniform(30, 90)), int(rng.uniform(120, 230))
                 pixels = picture(
                     inside,
                     size,
                     rng,
                     blur=rng.uniform(0.7, 2.0),
                     noise=rng.uniform(1, 4),
-                    tones=tones[:: rng.choice([-1, 1])],
+                    tones=(dark, light) if rng.choice([-1, 1]) > 0 else (light, dark),
                 )
                 moved = plane.parameters.copy()
                 moved[projection.PRINCIPAL_POINT] -= corner
@@ -167,7 +177,7 @@ def tip(rng, runs):
     return tallies
 
 
-def difference(rng, runs):
+def difference(rng: np.random.Generator, runs: int) -> list[Tally]:
     from measure.kinds.difference import measure_difference
     from measure.kinds.span import measure_span
 

@@ -1,16 +1,27 @@
 """References of several kinds in one photo, fitted together, each mixture with a span beside it."""
 
+from typing import Any
+
 import cv2
 import numpy as np
 
+from calibration.cards import FoundCard
+from calibration.combine.references import Combined
 from calibration.objects import ID1
+from calibration.plane import Plane, PlaneFamily
+from calibration.sources import SourcePlane
+from calibration.sources.coin import Coin
+from measure.length import Length
 from tests.bench.sources.draws import coin_sight, target_sight
-from tests.bench.sources.scenes import Tally, beside, draw_scene, in_frame, tilted
+from tests.bench.sources.scenes import Scene, Tally, beside, draw_scene, in_frame, tilted
+
+Told = tuple[list[FoundCard], list[SourcePlane]]
+"""The cards and the other sources in one photo."""
 
 _WHERE = np.array([[-60.0, -40.0], [30.0, 20.0]])
 
 
-def card_seen(scene, at):
+def card_seen(scene: Scene, at: np.ndarray) -> FoundCard:
     from calibration.cards.finder import FoundCard
 
     rng = scene.rng
@@ -20,7 +31,7 @@ def card_seen(scene, at):
     return FoundCard(ID1, seen, np.eye(8) * 0.15**2, 0.95, True)
 
 
-def coin_told(scene, at, face_mm=0.0):
+def coin_told(scene: Scene, at: np.ndarray, face_mm: float = 0.0) -> tuple[Coin, SourcePlane]:
     """A coin whose upper face lies this high above the plane that is drawn."""
     from calibration.sources import Marks, plane_from
     from calibration.sources.coin import COINS
@@ -32,7 +43,7 @@ def coin_told(scene, at, face_mm=0.0):
     return which, plane_from(scene.prior, which.key, rim, Marks(np.array([rim.ellipse.centre_px])))
 
 
-def length_told(scene, at, height_mm=0.0):
+def length_told(scene: Scene, at: np.ndarray, height_mm: float = 0.0) -> SourcePlane:
     from calibration.sources import Marks, plane_of_length
 
     rng = scene.rng
@@ -42,7 +53,7 @@ def length_told(scene, at, height_mm=0.0):
     return plane_of_length(scene.prior, known + rng.normal(0, 0.2), 0.2, Marks(ends))
 
 
-def rule_told(scene, at, height_mm=0.0):
+def rule_told(scene: Scene, at: np.ndarray, height_mm: float = 0.0) -> SourcePlane:
     from calibration.sources import Marks, plane_from
     from calibration.sources.graduations import Graduations
 
@@ -54,25 +65,25 @@ def rule_told(scene, at, height_mm=0.0):
     return plane_from(scene.prior, "rule-mm", Graduations(numbers, strokes, 0.15, 5.0, 1.0), Marks(strokes))
 
 
-def target_told(scene):
+def target_told(scene: Scene) -> SourcePlane | None:
     from calibration.sources import Marks, plane_from
 
     found = target_sight(scene, scene.rng, height_mm=0.1 - ID1.thickness_mm)
     return None if found is None else plane_from(scene.prior, "target", found, Marks())
 
 
-def card_and_coin(scene):
+def card_and_coin(scene: Scene) -> Told:
     """The plane drawn is the card's face, and the coin lies on the table."""
     told = coin_told(scene, scene.rng.uniform(-40, 40, 2) + [-40, 60], -ID1.thickness_mm)[1]
     return [card_seen(scene, np.zeros(2))], [told]
 
 
-def target_and_card(scene):
+def target_and_card(scene: Scene) -> Told | None:
     told = target_told(scene)
     return None if told is None else ([card_seen(scene, scene.rng.uniform(-30, 30, 2))], [told])
 
 
-def two_coins(scene):
+def two_coins(scene: Scene) -> Told:
     """The plane drawn is the first one's face."""
     places = _WHERE + scene.rng.uniform(-15, 15, (2, 2))
     first, one = coin_told(scene, places[0])
@@ -80,19 +91,19 @@ def two_coins(scene):
     return [], [one, coin_told(scene, places[1], -first.thickness_mm)[1]]
 
 
-def rule_and_length(scene):
+def rule_and_length(scene: Scene) -> Told:
     height_mm = scene.rng.normal(0, 1.0)
     at = scene.rng.uniform(-30, 30, (2, 2))
     return [], [rule_told(scene, at[0]), length_told(scene, at[1], height_mm)]
 
 
-def coin_and_rule(scene):
+def coin_and_rule(scene: Scene) -> Told:
     first, one = coin_told(scene, _WHERE[0])
     scene.tvec = _raised(scene, first.thickness_mm)
     return [], [one, rule_told(scene, _WHERE[1], scene.rng.normal(0, 1.0))]
 
 
-def _raised(scene, height_mm):
+def _raised(scene: Scene, height_mm: float) -> np.ndarray:
     """Return the translation with which the frame's plane is the one at this height."""
     return scene.tvec - cv2.Rodrigues(scene.rvec)[0] @ [0.0, 0.0, height_mm]
 
@@ -106,7 +117,7 @@ MIXTURES = {
 }
 
 
-def drawn(rng, name):
+def drawn(rng: np.random.Generator, name: str) -> tuple[Combined, Length, Length, float]:
     """Draw a mixture and a span in its plane: the length by all and by the first alone, and the truth."""
     from calibration.combine.references import combine
 
@@ -127,7 +138,7 @@ def drawn(rng, name):
         return both, span_by(both.plane, both.family, ends), span_alone(scene, cards, sources, ends), true_mm
 
 
-def span_alone(scene, cards, sources, ends):
+def span_alone(scene: Scene, cards: list[FoundCard], sources: list[SourcePlane], ends: np.ndarray) -> Length:
     from calibration.plane.fit import fit_plane
 
     if not cards:
@@ -136,17 +147,17 @@ def span_alone(scene, cards, sources, ends):
     return span_by(fit_plane(scene.prior, ID1, card.corners_px, card.corners_cov_px2), None, ends)
 
 
-def span_by(plane, family, ends, **how):
+def span_by(plane: Plane, family: PlaneFamily | None, ends: np.ndarray, **how: Any) -> Length:
     from measure.kinds.ambiguous_planes import over_family
     from measure.kinds.span import measure_span
 
-    def on(one):
+    def on(one: Plane) -> Length:
         return measure_span(one, ends, standoff_std_mm=0.0, **how)
 
     return on(plane) if family is None else over_family(family, on)
 
 
-def mixtures(rng, runs):
+def mixtures(rng: np.random.Generator, runs: int) -> list[Tally]:
     tallies = []
     for name in MIXTURES:
         both_tally, alone_tally = Tally(f"span by {name}"), Tally("the same, the first alone")

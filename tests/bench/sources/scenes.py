@@ -1,13 +1,17 @@
 """Views, cards and tallies that the bench of sources and kinds draws from."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import cv2
 import numpy as np
+from numpy.typing import ArrayLike
 
 from calibration.camera.prior import Camera
-from calibration.objects import ID1
+from calibration.objects import ID1, ReferenceObject
+from calibration.plane import Plane
 from calibration.plane.fit import fit_plane
+from measure.length import Length
 
 PX = (4032, 3024)
 CENTRE = np.array([(PX[0] - 1) / 2, (PX[1] - 1) / 2])
@@ -18,14 +22,14 @@ class Scene:
     """One drawn view: the camera as it is, the camera as it is thought to be, and a plane's frame."""
 
     rng: np.random.Generator
+    prior: Camera
     focal: float = 0.0
     k1: float = 0.0
     centre: np.ndarray = field(default_factory=lambda: CENTRE)
     rvec: np.ndarray = field(default_factory=lambda: np.zeros(3))
     tvec: np.ndarray = field(default_factory=lambda: np.zeros(3))
-    prior: Camera | None = None
 
-    def see(self, points_mm, height_mm=0.0):
+    def see(self, points_mm: ArrayLike, height_mm: ArrayLike = 0.0) -> np.ndarray:
         """Project points of the plane (z away from the camera) at a height toward the camera."""
         flat = np.atleast_2d(np.asarray(points_mm, float))
         heights = np.broadcast_to(np.asarray(height_mm, float), (len(flat),))
@@ -34,7 +38,7 @@ class Scene:
         seen, _ = cv2.projectPoints(solid, self.rvec, self.tvec, K, np.array([self.k1, 0, 0, 0, 0.0]))
         return np.asarray(seen).reshape(-1, 2)
 
-    def noisy(self, points_px, std_px):
+    def noisy(self, points_px: np.ndarray, std_px: float) -> np.ndarray:
         return points_px + self.rng.normal(0, std_px, np.shape(points_px))
 
 
@@ -43,15 +47,15 @@ PROFILE = {"log_focal_std": 0.003, "k1_std": 0.002, "centre_share": 0.001}
 
 
 def draw_scene(
-    rng,
+    rng: np.random.Generator,
     *,
-    distance=(300, 900),
-    tilt=(0, 35),
-    log_focal_std=0.03,
-    k1_std=0.02,
-    centre_share=0.01,
-    middle=(42.8, 27.0),
-):
+    distance: tuple[float, float] = (300, 900),
+    tilt: tuple[float, float] = (0, 35),
+    log_focal_std: float = 0.03,
+    k1_std: float = 0.02,
+    centre_share: float = 0.01,
+    middle: tuple[float, float] = (42.8, 27.0),
+) -> Scene:
     """Draw a 12-megapixel phone photo of a plane; `middle` (mm) is what the camera looks at, roughly."""
     thought = 3029.0
     focal = thought * np.exp(rng.normal(0, log_focal_std))
@@ -65,10 +69,16 @@ def draw_scene(
     looked = np.array([*middle, 0.0]) + [*rng.normal(0, 15, 2), 0.0]
     tvec = np.array([0, 0, distance_mm]) - R @ looked
     camera = Camera(*PX, thought, log_focal_std, (CENTRE[0], CENTRE[1]), centre_share * PX[0], k1_std=k1_std)
-    return Scene(rng, focal, k1, centre, cv2.Rodrigues(R)[0].ravel(), tvec, camera)
+    return Scene(rng, camera, focal, k1, centre, cv2.Rodrigues(R)[0].ravel(), tvec)
 
 
-def card_plane(scene, *, card=ID1, corner_std_px=0.15, at=(0.0, 0.0)):
+def card_plane(
+    scene: Scene,
+    *,
+    card: ReferenceObject = ID1,
+    corner_std_px: float = 0.15,
+    at: tuple[float, float] = (0.0, 0.0),
+) -> Plane:
     """Draw a card of this kind, its size, lifts and corner noise, and fit its plane."""
     rng = scene.rng
     w = card.width_mm + rng.normal(0, card.width_std_mm)
@@ -82,20 +92,30 @@ def card_plane(scene, *, card=ID1, corner_std_px=0.15, at=(0.0, 0.0)):
 LINEAR = np.where((x := np.arange(256) / 255.0) <= 0.04045, x / 12.92, ((x + 0.055) / 1.055) ** 2.4)
 
 
-def encoded(linear):
+def encoded(linear: np.ndarray) -> np.ndarray:
     """Return the file's grey levels of linear light 0..1."""
     light = np.clip(linear, 0, 1)
-    return 255 * np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
+    levels: np.ndarray = 255 * np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
+    return levels
 
 
-def picture(inside, size, rng, *, blur, noise, tones=(60, 190), oversample=4):
+def picture(
+    inside: Callable[[np.ndarray], np.ndarray],
+    size: int,
+    rng: np.random.Generator,
+    *,
+    blur: float,
+    noise: float,
+    tones: tuple[int, int] = (60, 190),
+    oversample: int = 4,
+) -> np.ndarray:
     """Render a two-tone picture (H, W, 3) of `inside(points_px) -> bool`, blurred in linear light.
 
     The window is `size` px square with its first pixel centre at (0, 0) of the given function.
     """
     step = (np.arange(size * oversample) + 0.5) / oversample - 0.5
     points = np.stack(np.meshgrid(step, step), axis=-1)
-    share = inside(points.reshape(-1, 2)).reshape(points.shape[:2]).astype(np.float32)
+    share: np.ndarray = inside(points.reshape(-1, 2)).reshape(points.shape[:2]).astype(np.float32)
     share = cv2.resize(share, (size, size), interpolation=cv2.INTER_AREA)
     share = cv2.GaussianBlur(share, (0, 0), blur)
     low, high = LINEAR[tones[0]], LINEAR[tones[1]]
@@ -107,7 +127,7 @@ def picture(inside, size, rng, *, blur, noise, tones=(60, 190), oversample=4):
     return np.clip(np.rint(noisy), 0, 255).astype(np.uint8)
 
 
-def in_frame(points_px, margin=30):
+def in_frame(points_px: np.ndarray, margin: float = 30) -> bool:
     return bool(np.all((points_px > margin) & (points_px < np.array(PX) - 1 - margin)))
 
 
@@ -122,13 +142,13 @@ class Tally:
     k: list[float] = field(default_factory=list)
     refused: int = 0
 
-    def add(self, length, true_mm):
+    def add(self, length: Length, true_mm: float) -> None:
         self.error_mm.append(length.value_mm - true_mm)
         self.true_mm.append(true_mm)
         self.u_mm.append(length.standard_uncertainty_mm)
         self.k.append(length.coverage_factor)
 
-    def line(self):
+    def line(self) -> str:
         e, t, u, k = (np.array(v) for v in (self.error_mm, self.true_mm, self.u_mm, self.k))
         if not len(e):
             return f"{self.name:34s} no result, {self.refused} refused"
@@ -148,12 +168,12 @@ class Tally:
             f"  spread/u {np.std(z):.2f}  coverage {100 * inside.mean():.1f} %  width {width:.2f}"
         )
 
-    def coverage(self):
+    def coverage(self) -> float:
         e, u, k = (np.array(v) for v in (self.error_mm, self.u_mm, self.k))
         return float(np.mean(np.abs(e) <= k * u))
 
 
-def span_like(rng, low=40.0, high=200.0):
+def span_like(rng: np.random.Generator, low: float = 40.0, high: float = 200.0) -> np.ndarray:
     """Draw two points of a part that lies beside a card at the origin."""
     while True:
         a = rng.uniform([-120, -120], [210, 170])
@@ -163,7 +183,7 @@ def span_like(rng, low=40.0, high=200.0):
             return np.array([a, b])
 
 
-def beside(rng, scene, high=150.0):
+def beside(rng: np.random.Generator, scene: Scene, high: float = 150.0) -> tuple[np.ndarray, float]:
     """Draw a span near the origin that is in the frame, and see it."""
     while True:
         a, angle, length = rng.uniform(-90, 90, 2), rng.uniform(0, 6.28), rng.uniform(25, high)
@@ -173,15 +193,15 @@ def beside(rng, scene, high=150.0):
             return seen, length
 
 
-def tilted(rng, std_deg):
+def tilted(rng: np.random.Generator, std_deg: float) -> float:
     return float(np.degrees(np.hypot(*(np.radians(std_deg) * rng.normal(size=2)))))
 
 
-def span_between(ends_px):
+def span_between(ends_px: np.ndarray) -> Callable[[Plane], Length]:
     """Return the function that measures a span lying in the plane that it is given."""
     from measure.kinds.span import measure_span
 
-    def on(plane):
+    def on(plane: Plane) -> Length:
         return measure_span(plane, ends_px, standoff_std_mm=0.0)
 
     return on
