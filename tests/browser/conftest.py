@@ -13,7 +13,8 @@ import pytest
 
 from measure.desk.server.serve import Server
 from measure.desk.session.session import Session
-from tests.desk.scene import plain_photo, wait_for
+from tests.desk.waiting import wait_for
+from tests.synthetic.from_above import plain_photo
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page

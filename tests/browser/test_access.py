@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.browser.conftest import SCALED, Desk, Visit, started, visit
-from tests.desk.scene import bar_ends, plain_photo, wait_for
+from tests.desk.waiting import wait_for
+from tests.synthetic.from_above import bar_ends, plain_photo
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser

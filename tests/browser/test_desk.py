@@ -16,7 +16,8 @@ from measure.demo.samples import samples_folder
 from measure.desk.library.samples import read_samples
 from measure.length.units import format_mm
 from tests.browser.conftest import SCALED, Desk, Visit, started, visit
-from tests.desk.scene import BAR_MM, bar_ends, wait_for
+from tests.desk.waiting import wait_for
+from tests.synthetic.from_above import BAR_MM, bar_ends
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser

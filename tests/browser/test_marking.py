@@ -14,7 +14,8 @@ from measure.desk.photos.inspection import Examination
 from measure.length.units import format_mm
 from measure.length.value import Length
 from tests.browser.conftest import SCALED, Visit, started, visit
-from tests.desk.scene import CARD, COIN_PX, SECOND, bar_ends, plain_photo, sources_photo, wait_for
+from tests.desk.waiting import wait_for
+from tests.synthetic.from_above import CARD, COIN_PX, SECOND, bar_ends, plain_photo, sources_photo
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser

@@ -10,7 +10,7 @@ import pytest
 from PIL import Image
 
 from tests.browser.conftest import SCALED, Visit, started, visit
-from tests.desk.scene import left_over, plain_photo
+from tests.synthetic.from_above import left_over, plain_photo
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser

@@ -12,7 +12,8 @@ from measure.desk.session import keeper, page_state
 from measure.desk.session.session import Session
 from measure.record.file import read_specimen
 from tests.browser.conftest import SCALED, Desk, Visit, started, visit
-from tests.desk.scene import bar_ends, plain_photo, wait_for
+from tests.desk.waiting import wait_for
+from tests.synthetic.from_above import bar_ends, plain_photo
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser

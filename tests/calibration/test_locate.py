@@ -7,9 +7,9 @@ from calibration.cautions import CautionCode, NoAnswer, NoAnswerCode
 from calibration.errors import GeometryError, ObjectError
 from calibration.image.photo import decode_photo
 from calibration.objects import A4, ID1, TRADING
-from tests.calibration.simulated_card import camera, photo_of
 from tests.real_photos.manifest import having
 from tests.real_photos.needing import needs_real_photos
+from tests.synthetic.one_card import camera, photo_of
 
 
 @pytest.fixture(scope="module")

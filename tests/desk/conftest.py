@@ -6,7 +6,8 @@ from pathlib import Path
 import pytest
 
 from measure.desk.session.session import Session
-from tests.desk.scene import plain_photo, wait_for
+from tests.desk.waiting import wait_for
+from tests.synthetic.from_above import plain_photo
 
 
 @pytest.fixture(autouse=True)

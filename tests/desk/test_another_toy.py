@@ -13,7 +13,8 @@ from measure.desk.session.session import Session
 from measure.errors import MeasureError
 from measure.record.file import read_specimen
 from references import shipped_text
-from tests.desk.scene import bar_ends, plain_photo, wait_for
+from tests.desk.waiting import wait_for
+from tests.synthetic.from_above import bar_ends, plain_photo
 
 
 @pytest.fixture

@@ -16,7 +16,8 @@ from measure.desk.photos.pictures import Picture
 from measure.desk.server import app as routes
 from measure.desk.server.app import make_app
 from measure.desk.session.session import Session
-from tests.desk.scene import bar_ends, wait_for
+from tests.desk.waiting import wait_for
+from tests.synthetic.from_above import bar_ends
 
 
 @pytest.fixture

@@ -13,7 +13,8 @@ from measure.record.file import write_specimen
 from measure.record.specimen import PhotoEntry, Specimen
 from references import shipped_text
 from references.limits import LARGEST_COUNT
-from tests.desk.scene import bar_ends, wait_for
+from tests.desk.waiting import wait_for
+from tests.synthetic.from_above import bar_ends
 
 BAR = '{"seq": 7, "do": "add", "kind": "span", "photo": "photo-1", "clicks_px": [[%s, 9], [99, 99]]}'
 

@@ -10,7 +10,7 @@ import pytest
 from measure.desk.changes.actions import AskError
 from measure.desk.session.session import Session
 from tests.desk.conftest import opened
-from tests.desk.scene import BRIDGE, bar_ends, plain_photo
+from tests.synthetic.from_above import BRIDGE, bar_ends, plain_photo
 
 BAR = {"kind": "span", "photo": "photo-1", "clicks_px": bar_ends()}
 

@@ -13,7 +13,7 @@ from measure.errors import MeasureError
 from measure.kinds.terms import Choices, Measured
 from measure.length.value import Length
 from measure.requests.kind_requests import KindRequest, differences, measure_kind_request
-from tests.desk.scene import wait_for
+from tests.desk.waiting import wait_for
 
 
 def _there() -> bool:

@@ -11,7 +11,8 @@ from starlette.testclient import TestClient
 from measure.desk.photos import photo_store, pictures
 from measure.desk.server.app import make_app
 from measure.desk.session.session import Session
-from tests.desk.scene import left_over, wait_for
+from tests.desk.waiting import wait_for
+from tests.synthetic.from_above import left_over
 
 
 @pytest.fixture

@@ -16,7 +16,8 @@ from measure.errors import MeasureError
 from measure.record.file import read_specimen
 from measure.record.specimen import Specimen
 from tests.desk.conftest import opened
-from tests.desk.scene import bar_ends, wait_for
+from tests.desk.waiting import wait_for
+from tests.synthetic.from_above import bar_ends
 
 
 @pytest.fixture(autouse=True)

@@ -16,7 +16,8 @@ from measure.errors import MeasureError
 from measure.kinds.span import measure_span
 from measure.record.file import read_specimen
 from references.errors import SheetError
-from tests.desk.scene import BAR_MM, bar_ends, plain_photo, wait_for
+from tests.desk.waiting import wait_for
+from tests.synthetic.from_above import BAR_MM, bar_ends, plain_photo
 
 REFUSALS = (CalibrationError, MeasureError, SheetError)
 

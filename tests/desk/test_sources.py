@@ -16,7 +16,8 @@ from measure.desk.photos import inspection
 from measure.desk.photos.inspection import Examination
 from measure.desk.session.session import Session
 from measure.errors import MeasureError
-from tests.desk.scene import (
+from tests.desk.waiting import wait_for
+from tests.synthetic.from_above import (
     BAR_MM,
     CARD,
     COIN_MM,
@@ -28,7 +29,6 @@ from tests.desk.scene import (
     bar_ends,
     sources_photo,
     target_photo,
-    wait_for,
 )
 
 REFUSALS = (CalibrationError, MeasureError)

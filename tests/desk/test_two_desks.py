@@ -14,7 +14,7 @@ import pytest
 from measure.desk.session.session import Session
 from measure.record.file import read_specimen, write_specimen
 from measure.record.specimen import Specimen
-from tests.desk.scene import wait_for
+from tests.desk.waiting import wait_for
 
 START = "import sys; from measure.cli import main; sys.argv = ['cardspan', *sys.argv[1:]]; main()"
 

@@ -16,7 +16,7 @@ from measure.writeup.evidence_sheet import evidence_sheet
 from measure.writeup.gather.gathering import gather
 from measure.writeup.listing import long_listing, short_listing
 from measure.writeup.pages.text import markdown
-from tests.desk.scene import BRIDGE, bar_ends, plain_photo
+from tests.synthetic.from_above import BRIDGE, bar_ends, plain_photo
 
 DOUBT, NAMED, CHANGE = "may be something else", "bridge playing card, 57.2 x 88.9 mm", "4.9 % longer"
 SPAN = " ".join(f"{x},{y}" for x, y in bar_ends())

@@ -23,7 +23,7 @@ from measure.record.specimen import PhotoEntry, ReferenceEntry, SeenEntry, Sourc
 from measure.scale.from_record import looked_at, scale_of
 from measure.scale.reference_entries import photo_entry
 from measure.wording import Audience, all_worded
-from tests.measure.scene import SIZE, View, measure_kind, photo_of
+from tests.synthetic.shapes import SIZE, View, measure_kind, photo_of
 
 VIEW = View()
 PLAIN = photo_of(np.full((SIZE[1], SIZE[0], 3), 128, np.uint8))

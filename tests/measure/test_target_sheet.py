@@ -13,7 +13,7 @@ from calibration.printed_target.layout import TARGET
 from calibration.printed_target.markers import FoundTarget, find_target
 from measure.errors import MeasureError
 from measure.target_sheet import target_pdf
-from tests.measure.scene import photo_of
+from tests.synthetic.shapes import photo_of
 
 
 @pytest.mark.parametrize(("paper", "size_mm"), [("a4", (210.0, 297.0)), ("letter", (215.9, 279.4))])

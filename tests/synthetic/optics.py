@@ -88,10 +88,23 @@ def upsample(nodes: np.ndarray, roi: Roi) -> np.ndarray:
     return full[oy : oy + y1 - y0, ox : ox + x1 - x0]
 
 
-_ENCODED = np.linspace(0, 1, 256)
-TO_LINEAR = np.where(_ENCODED <= 0.04045, _ENCODED / 12.92, ((_ENCODED + 0.055) / 1.055) ** 2.4).astype(
-    np.float32
-)
+# The curve of sRGB, IEC 61966-2-1, written apart from the code under test. All simulated photos use it.
+def linear_light(levels: ArrayLike) -> np.ndarray:
+    """Grey levels of a file, 0 to 255 -> linear light 0..1."""
+    value = np.asarray(levels, float) / 255
+    return np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
+
+
+def grey_levels(light: np.ndarray) -> np.ndarray:
+    """Linear light 0..1 -> the file's grey levels, 0 to 255, not rounded."""
+    return 255 * _curve(light)
+
+
+def _curve(light: np.ndarray) -> np.ndarray:
+    return np.where(light <= 0.0031308, 12.92 * light, 1.055 * np.maximum(light, 1e-9) ** (1 / 2.4) - 0.055)
+
+
+TO_LINEAR = linear_light(np.arange(256)).astype(np.float32)
 
 
 def to_linear(encoded_u8: np.ndarray) -> np.ndarray:
@@ -105,7 +118,7 @@ def to_linear(encoded_u8: np.ndarray) -> np.ndarray:
 def tone_table(contrast: float) -> np.ndarray:
     """Linear light in 16 bits -> encoded 0..255: sRGB (IEC 61966-2-1) and an S-curve of this strength."""
     x = np.linspace(0, 1, 65536)
-    e = np.where(x <= 0.0031308, 12.92 * x, 1.055 * x ** (1 / 2.4) - 0.055)
+    e = _curve(x)
     s = e + contrast * np.sin(2 * np.pi * (e - 0.5)) / (2 * np.pi)
     return (255 * s).astype(np.float32)
 

@@ -22,6 +22,7 @@ from measure.record.specimen import (
     ResultEntry,
     Specimen,
 )
+from tests.synthetic.clutter import rounded_outline
 
 
 @dataclass(frozen=True)
@@ -67,7 +68,7 @@ def draw(view: View, *, digits: bool = True, bits=()) -> np.ndarray:
     photo = np.full((view.height_px, view.width_px, 3), (168, 190, 205), np.float32)
     rows = np.linspace(0, 18, view.height_px)[:, None, None]
     photo = (photo - rows + rng.normal(0, 2.0, photo.shape)).clip(0, 255).astype(np.uint8)
-    fill(photo, view, rounded(CARD_MM, 3.18), 0.0, (120, 60, 30))
+    fill(photo, view, rounded_outline(*CARD_MM[2], 3.18, steps=9), 0.0, (120, 60, 30))
     if digits:
         for place in range(16):
             x = 8 + place * 4 + (place // 4) * 2
@@ -98,17 +99,6 @@ def fill(photo, view, outline_mm, height_mm, colour):
     x1, y1 = np.minimum(high, [photo.shape[1], photo.shape[0]])
     share = share[y0 - low[1] : y1 - low[1], x0 - low[0] : x1 - low[0]]
     photo[y0:y1, x0:x1] = np.rint(photo[y0:y1, x0:x1] * (1 - share) + np.array(colour) * share)
-
-
-def rounded(corners_mm, radius_mm):
-    """Return a rectangle with round corners."""
-    low, high = corners_mm.min(axis=0), corners_mm.max(axis=0)
-    out = []
-    for quarter, (x, y) in enumerate([(high[0], low[1]), tuple(high), (low[0], high[1]), tuple(low)]):
-        turn = np.pi / 2 * (quarter - 1 + np.linspace(0, 1, 9))
-        centre = np.array([x, y]) + radius_mm * np.sign(np.array(corners_mm.mean(axis=0)) - [x, y])
-        out.append(centre + radius_mm * np.column_stack([np.cos(turn), np.sin(turn)]))
-    return np.concatenate(out)
 
 
 def thirty():

@@ -12,6 +12,7 @@ from calibration.objects import ID1, ReferenceObject
 from calibration.plane import Plane
 from calibration.plane.fit import fit_plane
 from measure.length import Length
+from tests.synthetic.optics import grey_levels, linear_light
 
 PX = (4032, 3024)
 CENTRE = np.array([(PX[0] - 1) / 2, (PX[1] - 1) / 2])
@@ -89,16 +90,6 @@ def card_plane(
     return fit_plane(scene.prior, card, seen, np.eye(8) * corner_std_px**2)
 
 
-LINEAR = np.where((x := np.arange(256) / 255.0) <= 0.04045, x / 12.92, ((x + 0.055) / 1.055) ** 2.4)
-
-
-def encoded(linear: np.ndarray) -> np.ndarray:
-    """Return the file's grey levels of linear light 0..1."""
-    light = np.clip(linear, 0, 1)
-    levels: np.ndarray = 255 * np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
-    return levels
-
-
 def picture(
     inside: Callable[[np.ndarray], np.ndarray],
     size: int,
@@ -118,9 +109,9 @@ def picture(
     share: np.ndarray = inside(points.reshape(-1, 2)).reshape(points.shape[:2]).astype(np.float32)
     share = cv2.resize(share, (size, size), interpolation=cv2.INTER_AREA)
     share = cv2.GaussianBlur(share, (0, 0), blur)
-    low, high = LINEAR[tones[0]], LINEAR[tones[1]]
+    low, high = linear_light(tones)
     shade = 1.0 + 0.1 * (np.arange(size) / size - 0.5)
-    grey = encoded((low + (high - low) * share) * shade)
+    grey = grey_levels(np.clip((low + (high - low) * share) * shade, 0, 1))
     noisy = (
         grey[..., None] + rng.normal(0, noise, (size, size, 1)) + rng.normal(0, noise / 2, (size, size, 3))
     )

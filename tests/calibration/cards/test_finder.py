@@ -13,7 +13,7 @@ from calibration.cautions import CautionCode, NoAnswerCode
 from calibration.errors import GeometryError
 from calibration.image.photo import decode_photo
 from calibration.objects import A4, CARD_OBJECTS, ID1, LETTER, TRADING, TRADING_METRIC, rectangle
-from tests.calibration.simulated_card import FOCAL_PX, camera, corners_of, photo_of, project
+from tests.synthetic.one_card import FOCAL_PX, camera, corners_of, photo_of, project
 
 CENTRE = camera().principal_point_px
 

@@ -14,7 +14,7 @@ from calibration.image.pyramid import Pyramid
 from calibration.objects import A4, CARD_OBJECTS, ID1, TRADING, from_rectangle, object_from_key
 from calibration.plane.fit import fit_plane
 from calibration.rectangles import by_key, catalogue
-from tests.calibration.simulated_card import camera, corners_of, photo_of
+from tests.synthetic.one_card import camera, corners_of, photo_of
 
 BRIDGE = from_rectangle(by_key()["bridge"])
 

@@ -7,7 +7,7 @@ from calibration.cards.features.right_angles import RightAngles
 from calibration.cards.proposals.segments import Segments
 from calibration.image.pyramid import Pyramid
 from calibration.objects import ID1
-from tests.calibration.simulated_card import FOCAL_PX, HEIGHT_PX, WIDTH_PX, camera, corners_of, project
+from tests.synthetic.one_card import FOCAL_PX, HEIGHT_PX, WIDTH_PX, camera, corners_of, project
 
 VIEW = {"tilt_deg": 35.0, "turn_deg": 20.0, "distance_mm": 420.0}
 CAMERA = camera(0.25)

@@ -14,7 +14,7 @@ from calibration.cards.proposals.segments import ChannelSegments, Segments
 from calibration.cards.proposals.three_sides import open_quads
 from calibration.image.pyramid import Pyramid
 from calibration.objects import CARD_OBJECTS, ID1, TRADING
-from tests.calibration.simulated_card import camera, corners_of, photo_of
+from tests.synthetic.one_card import camera, corners_of, photo_of
 
 
 def apart_px(quads, corners):

@@ -12,7 +12,8 @@ from calibration.cards.refine.side_model import Scan
 from calibration.cards.refine.side_posterior import Posterior, SideView, face_posteriors
 from calibration.cautions import CautionCode
 from calibration.objects import ID1
-from tests.calibration.simulated_card import _encoded, _linear, camera, corners_of, project
+from tests.synthetic.one_card import camera, corners_of, project
+from tests.synthetic.optics import grey_levels, linear_light
 
 THICKNESS_PX, FINE = 7.6, 0.05
 FACE, TABLE = (190, 160, 70), (120, 130, 140)
@@ -36,14 +37,14 @@ def profile(
     """
     x = np.arange(-60.0, 70.0, FINE)
     beyond = x - face_px - foot_px
-    light = np.where((x < face_px)[:, None], _linear(FACE), rim * _linear(FACE))
+    light = np.where((x < face_px)[:, None], linear_light(FACE), rim * linear_light(FACE))
     if print_px is not None:
-        light[x < print_px] = _linear((60, 40, 45))
+        light[x < print_px] = linear_light((60, 40, 45))
     shade = 1.0 - shadow * np.clip(1.0 - (beyond - reach_px) / 2.0, 0.0, 1.0)
-    light = np.where((beyond > 0)[:, None], _linear(TABLE) * shade[:, None], light)
+    light = np.where((beyond > 0)[:, None], linear_light(TABLE) * shade[:, None], light)
     if stripe is not None:
-        light[(x > stripe) & (x < stripe + 4.0)] = _linear((30, 30, 200))
-    levels = _encoded(gaussian_filter1d(light, blur_px / FINE, axis=0))
+        light[(x > stripe) & (x < stripe + 4.0)] = linear_light((30, 30, 200))
+    levels = grey_levels(gaussian_filter1d(light, blur_px / FINE, axis=0))
     levels = levels + halo * (levels - gaussian_filter1d(levels, 1.5 / FINE, axis=0))
     reach = 1.7 * THICKNESS_PX + foot_px
     offsets = np.arange(-reach - 6.0, foot_px + 22.0, 0.55)

@@ -13,7 +13,7 @@ from calibration.objects import ID1, TRADING
 from calibration.plane.fit import fit_plane
 from measure.kinds.span import measure_span
 from tests.calibration.sources.test_sources import CAMERA
-from tests.measure.scene import View
+from tests.synthetic.shapes import View
 
 VIEW = View(tilt_deg=(10.0, 5.0, 0.0), distance_mm=420.0, looked=(110.0, 30.0))
 RNG = np.random.default_rng(2)

@@ -13,7 +13,7 @@ from calibration.sources.coin import COINS
 from calibration.sources.graduations import Graduations
 from tests.bench.sources.mixtures import drawn, span_by
 from tests.calibration.sources.test_sources import CAMERA
-from tests.measure.scene import View
+from tests.synthetic.shapes import View
 
 SQUARE = View(tilt_deg=(0.0, 0.0, 20.0), distance_mm=300.0, looked=(60.0, 40.0))
 LEANING = View(tilt_deg=(18.0, 0.0, 10.0), distance_mm=300.0, looked=(60.0, 40.0))

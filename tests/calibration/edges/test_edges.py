@@ -5,7 +5,7 @@ import pytest
 from calibration.cautions import NoAnswer, NoAnswerCode
 from calibration.edges.line_fit import median
 from calibration.edges.straight import fit_edge, snap_to_edge
-from tests.calibration.simulated_card import _encoded, _linear
+from tests.synthetic.optics import grey_levels, linear_light
 
 SIZE = 240
 
@@ -22,8 +22,12 @@ def step(angle_deg, *, blur_px=1.0, noise=2.0, low=70.0, high=170.0, seed=0, ben
     across = (x - centre[0]) * left[0] + (y - centre[1]) * left[1] - offset
     t = ((x - centre[0]) * along[0] + (y - centre[1]) * along[1]) / 80.0
     share = ndtr((across - bend * (1 - t**2)) / blur_px)[..., None]
-    light = _linear((low, low, low)) + share * (_linear((high, high, high)) - _linear((low, low, low)))
-    picture = np.clip(np.rint(_encoded(light) + rng.normal(0, noise, light.shape)), 0, 255).astype(np.uint8)
+    light = linear_light((low, low, low)) + share * (
+        linear_light((high, high, high)) - linear_light((low, low, low))
+    )
+    picture = np.clip(np.rint(grey_levels(light) + rng.normal(0, noise, light.shape)), 0, 255).astype(
+        np.uint8
+    )
     return picture, np.array([centre - 80 * along, centre + 80 * along]), left
 
 
@@ -127,8 +131,8 @@ def test_agrees_with_opencv_on_a_corner():
     first, _, _ = step(0.0, blur_px=1.2, noise=0.5, seed=3)
     second = np.ascontiguousarray(np.rot90(first))
     crossing = np.where((first[..., :1] > 120) ^ (second[..., :1] > 120), 170, 70).astype(np.uint8)
-    light = cv2.GaussianBlur(_linear(np.repeat(crossing, 3, axis=2)), (0, 0), 1.2)
-    soft = np.rint(_encoded(light)).astype(np.uint8)
+    light = cv2.GaussianBlur(linear_light(np.repeat(crossing, 3, axis=2)), (0, 0), 1.2)
+    soft = np.rint(grey_levels(light)).astype(np.uint8)
     criteria = (cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_MAX_ITER, 50, 1e-3)
     seed = np.array([[[120.0, 120.0]]], np.float32)
     corner = cv2.cornerSubPix(

@@ -18,7 +18,7 @@ from calibration.sources.target import (
     shows_target,
     target_object,
 )
-from tests.measure.scene import photo_of
+from tests.synthetic.shapes import photo_of
 
 SIZE = (1600, 1200)
 FOCAL = 1700.0

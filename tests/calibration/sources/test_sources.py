@@ -12,7 +12,7 @@ from calibration.sources.known_length import fit_known_length
 from calibration.sources.ruler import fit_rule
 from measure.kinds.ambiguous_planes import over_family
 from measure.kinds.span import measure_span
-from tests.measure.scene import FOCAL, SIZE, View
+from tests.synthetic.shapes import FOCAL, SIZE, View
 
 CAMERA = Camera(*SIZE, FOCAL, 0.02, ((SIZE[0] - 1) / 2, (SIZE[1] - 1) / 2), 5.0, k1_std=0.01)
 SQUARE = View(tilt_deg=(0.0, 0.0, 20.0), distance_mm=260.0, looked=(40.0, 30.0))

@@ -10,7 +10,7 @@ from click.testing import CliRunner
 
 from measure.cameras.learning import learn_from_photos
 from measure.cli import cli
-from tests.desk.scene import left_over, plain_photo
+from tests.synthetic.from_above import left_over, plain_photo
 
 
 def spoilt(folder: Path, *, card: bool = True) -> str:

@@ -13,7 +13,7 @@ from measure.record.file import read_specimen
 from measure.redo.judging import findings_of
 from measure.redo.recompute import measured_again
 from measure.scale.from_record import scale_of
-from tests.measure.scene import View
+from tests.synthetic.shapes import View
 
 VIEW = View(tilt_deg=(8.0, -6.0, 5.0), distance_mm=300.0, looked=(60.0, 55.0))
 

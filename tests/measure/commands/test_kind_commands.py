@@ -11,8 +11,8 @@ from calibration.lens_profiles.boards import BoardView
 from calibration.lens_profiles.calibrate import learn_profile
 from measure.cameras.store import read_store, save_profile
 from measure.cli import cli
-from tests.desk.scene import sources_photo
-from tests.measure.scene import View
+from tests.synthetic.from_above import sources_photo
+from tests.synthetic.shapes import View
 
 VIEW = View(tilt_deg=(8.0, -6.0, 5.0), distance_mm=300.0, looked=(60.0, 55.0))
 

@@ -12,7 +12,7 @@ from measure.errors import RecordChangedError, RecordError
 from measure.record.file import read_specimen, write_specimen
 from measure.record.shared_file import Claim, RecordFile, record_lock
 from measure.record.specimen import Specimen
-from tests.measure.scene import View
+from tests.synthetic.shapes import View
 
 VIEW = View(tilt_deg=(8.0, -6.0, 5.0), distance_mm=300.0, looked=(60.0, 55.0))
 # Two at once on each of as many records, by the real command in processes of their own.

@@ -19,7 +19,7 @@ from measure.length.value import Length
 from measure.record import KINDS as RECORDED
 from measure.record.specimen import SOURCE_KINDS
 from references.release_sheet import MEASURED_AS
-from tests.measure.scene import View, measure_kind, photo_of
+from tests.synthetic.shapes import View, measure_kind, photo_of
 
 VIEW = View()
 PLANE = VIEW.plane()

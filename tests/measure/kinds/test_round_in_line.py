@@ -11,7 +11,7 @@ from measure.errors import SpanError
 from measure.kinds.round import fit_circle, measure_round
 from measure.kinds.terms import Choices
 from measure.length.value import Length
-from tests.measure.scene import View, measure_kind
+from tests.synthetic.shapes import View, measure_kind
 
 VIEW = View(tilt_deg=(20.0, -10.0, 8.0), distance_mm=300.0)
 PLANE = VIEW.plane()

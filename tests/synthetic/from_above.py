@@ -1,7 +1,5 @@
-"""A plain synthetic photo of known scale, and waiting for what happens in the background."""
+"""Photos from straight above, of known scale: a card, a coin, a rule or the printed target, and a bar."""
 
-import time
-from collections.abc import Callable
 from pathlib import Path
 
 import cv2
@@ -97,11 +95,3 @@ def bar_ends() -> list[list[float]]:
     """Return the middle of the bar's left and right edge, in pixels with centres at whole numbers."""
     x0, y0, x1, y1 = BAR
     return [[x0 - 0.5, (y0 + y1) / 2 - 0.5], [x1 - 0.5, (y0 + y1) / 2 - 0.5]]
-
-
-def wait_for(what: Callable[[], object], timeout_s: float = 30.0) -> None:
-    """Wait until something holds; fail when it never does."""
-    end = time.monotonic() + timeout_s
-    while not what():
-        assert time.monotonic() < end, "it did not happen in time"
-        time.sleep(0.01)

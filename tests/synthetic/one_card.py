@@ -3,22 +3,37 @@
 The card has its thickness: where the camera sees its cut side, that lies between the face and the table.
 """
 
+from typing import Any
+
 import cv2
 import numpy as np
+from numpy.typing import ArrayLike
 from scipy.special import ndtr
 
 from calibration.camera.prior import Camera
+from calibration.image import Photo
 from calibration.image.photo import decode_photo
+from calibration.objects import ReferenceObject
+from tests.synthetic.optics import grey_levels, linear_light
+from tests.synthetic.raster import rounded_rectangle_sdf
 
 WIDTH_PX, HEIGHT_PX, FOCAL_PX = 1600, 1200, 1300.0
 
 
-def camera(log_focal_std=0.03):
+def camera(log_focal_std: float = 0.03) -> Camera:
     centre = ((WIDTH_PX - 1) / 2, (HEIGHT_PX - 1) / 2)
     return Camera(WIDTH_PX, HEIGHT_PX, FOCAL_PX, log_focal_std, centre, 10.0, source="test")
 
 
-def project(kind, points_mm, *, tilt_deg=20.0, turn_deg=15.0, distance_mm=300.0, shift_mm=(0.0, 0.0)):
+def project(
+    kind: ReferenceObject,
+    points_mm: ArrayLike,
+    *,
+    tilt_deg: float = 20.0,
+    turn_deg: float = 15.0,
+    distance_mm: float = 300.0,
+    shift_mm: tuple[float, float] = (0.0, 0.0),
+) -> np.ndarray:
     """Pixels of points (N, 2 or 3), mm, on the card's face or below it; tilted about the picture's x axis."""
     turn, tilt = np.radians(turn_deg), np.radians(tilt_deg)
     about_z = np.array([[np.cos(turn), -np.sin(turn), 0], [np.sin(turn), np.cos(turn), 0], [0, 0, 1]])
@@ -27,38 +42,49 @@ def project(kind, points_mm, *, tilt_deg=20.0, turn_deg=15.0, distance_mm=300.0,
     below = points[:, 2] if points.shape[1] == 3 else np.zeros(len(points))
     centred = np.c_[points[:, :2] - [kind.width_mm / 2, kind.height_mm / 2], below]
     seen = centred @ (about_x @ about_z).T + [*shift_mm, distance_mm]
-    return seen[:, :2] / seen[:, 2:] * FOCAL_PX + [(WIDTH_PX - 1) / 2, (HEIGHT_PX - 1) / 2]
+    pixels: np.ndarray = seen[:, :2] / seen[:, 2:] * FOCAL_PX + [(WIDTH_PX - 1) / 2, (HEIGHT_PX - 1) / 2]
+    return pixels
 
 
-def corners_of(kind, **view):
+def corners_of(kind: ReferenceObject, **view: Any) -> np.ndarray:
     w, h = kind.width_mm, kind.height_mm
     return project(kind, np.array([[0, 0], [w, 0], [w, h], [0, h]], float), **view)
 
 
 def photo_of(
-    kind, *, card=(200, 190, 60), table=(90, 110, 130), frame=None, blur_px=0.8, noise=1.5, seed=0, **view
-):
+    kind: ReferenceObject,
+    *,
+    card: ArrayLike = (200, 190, 60),
+    table: ArrayLike = (90, 110, 130),
+    frame: float | None = None,
+    blur_px: float = 0.8,
+    noise: float = 1.5,
+    seed: int = 0,
+    **view: Any,
+) -> tuple[Photo, np.ndarray]:
     """The photo and the card's corners (4, 2); frame draws a printed line that many mm inside the rim."""
     corners = corners_of(kind, **view)
     w, h = kind.width_mm, kind.height_mm
     inside = whole = _seen(kind, 0.0, blur_px, view)
     for share in (0.33, 0.66, 1.0):
         whole = np.maximum(whole, _seen(kind, share * kind.thickness_mm, blur_px, view))
-    rim = 0.7 * _linear(card)
+    rim = 0.7 * linear_light(card)
     light = (
-        _linear(table) + whole[..., None] * (rim - _linear(table)) + inside[..., None] * (_linear(card) - rim)
+        linear_light(table)
+        + whole[..., None] * (rim - linear_light(table))
+        + inside[..., None] * (linear_light(card) - rim)
     )
     if frame is not None:
         mm_x, mm_y = _on_plane(kind, 0.0, view)
         line = _coverage(mm_x, mm_y, (frame, frame, w - 2 * frame, h - 2 * frame), 0.0, blur_px)
-        light += line[..., None] * (_linear((40, 40, 160)) - _linear(card))
+        light += line[..., None] * (linear_light((40, 40, 160)) - linear_light(card))
     rng = np.random.default_rng(seed)
-    encoded = _encoded(light) + rng.normal(0, noise, light.shape)
+    encoded = grey_levels(light) + rng.normal(0, noise, light.shape)
     data = cv2.imencode(".png", np.clip(np.rint(encoded), 0, 255).astype(np.uint8))[1].tobytes()
     return decode_photo(data, "simulated.png"), corners
 
 
-def _on_plane(kind, depth_mm, view):
+def _on_plane(kind: ReferenceObject, depth_mm: float, view: dict[str, Any]) -> tuple[np.ndarray, np.ndarray]:
     """The coordinates that each pixel shows on the plane of the face, or so deep below it."""
     w, h = kind.width_mm, kind.height_mm
     flat = np.array([[0, 0], [w, 0], [w, h], [0, h]], np.float32)
@@ -70,27 +96,16 @@ def _on_plane(kind, depth_mm, view):
     return mm_x, (inverse[1, 0] * x + inverse[1, 1] * y + inverse[1, 2]) / scale
 
 
-def _seen(kind, depth_mm, blur_px, view):
+def _seen(kind: ReferenceObject, depth_mm: float, blur_px: float, view: dict[str, Any]) -> np.ndarray:
     """Share of each pixel that the card's outline, so deep below its face, covers."""
     box = (0, 0, kind.width_mm, kind.height_mm)
     return _coverage(*_on_plane(kind, depth_mm, view), box, kind.corner_radius_mm, blur_px)
 
 
-def _coverage(mm_x, mm_y, box, radius, blur_px):
-    left, top, width, height = box
-    qx = np.abs(mm_x - left - width / 2) - width / 2 + radius
-    qy = np.abs(mm_y - top - height / 2) - height / 2 + radius
-    distance = np.hypot(np.maximum(qx, 0), np.maximum(qy, 0)) + np.minimum(np.maximum(qx, qy), 0) - radius
+def _coverage(
+    mm_x: np.ndarray, mm_y: np.ndarray, box: tuple[float, float, float, float], radius: float, blur_px: float
+) -> np.ndarray:
+    distance = rounded_rectangle_sdf(np.stack([mm_x, mm_y], axis=-1), *box, radius)
     down, across = np.gradient(distance)
-    return ndtr(-distance / np.maximum(np.hypot(down, across), 1e-9) / blur_px)
-
-
-def _linear(bgr):
-    value = np.asarray(bgr, float) / 255
-    return np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
-
-
-def _encoded(light):
-    return 255 * np.where(
-        light <= 0.0031308, 12.92 * light, 1.055 * np.maximum(light, 1e-9) ** (1 / 2.4) - 0.055
-    )
+    share: np.ndarray = ndtr(-distance / np.maximum(np.hypot(down, across), 1e-9) / blur_px)
+    return share
