@@ -61,7 +61,7 @@ class Examined:
     corners: np.ndarray
 
 
-def examine(job: tuple[str, int, str | None]) -> Looked:
+def examine(job: tuple[str, int, str | None]) -> Examined:
     """All choices that the finder would prescreen in one photo, whatever it finds."""
     from calibration.camera.prior import camera_from_photo
     from calibration.cards import finder
@@ -107,7 +107,7 @@ def _is_right(corners: np.ndarray, truth: np.ndarray | None) -> bool:
     return bool(miss < RIGHT_SHARE * np.linalg.norm(truth[0] - truth[2]))
 
 
-def fitted(photos: list[Looked]) -> Model:
+def fitted(photos: list[Examined]) -> Model:
     """The model of all choices in these photos."""
     some = [photo for photo in photos if len(photo.right)]
     features, sharp, right = (
@@ -117,7 +117,7 @@ def fitted(photos: list[Looked]) -> Model:
     return fit(features, right, sharp, FEATURES)
 
 
-def cross_validated(photos: list[Looked]) -> dict[str, np.ndarray]:
+def cross_validated(photos: list[Examined]) -> dict[str, np.ndarray]:
     """Share of photos per level whose right choice is among the best few that do not repeat each other."""
     fold = np.random.default_rng(0).integers(0, FOLDS, len(photos))
     hits: dict[str, list[list[bool]]] = {level: [] for level in LEVELS if level != "none"}
@@ -130,7 +130,7 @@ def cross_validated(photos: list[Looked]) -> dict[str, np.ndarray]:
     return {level: np.mean(rows, axis=0) for level, rows in hits.items() if rows}
 
 
-def _rank_of_right(photo: Looked, model: Model) -> float:
+def _rank_of_right(photo: Examined, model: Model) -> float:
     picked: list[np.ndarray] = []
     for index in np.argsort(-model.scores(photo.features, photo.sharp.astype(float))):
         if repeats(photo.corners[index], picked):
