@@ -3,6 +3,7 @@
 import hashlib
 import json
 from collections.abc import Mapping
+from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
@@ -18,6 +19,35 @@ RECORD = "record.specimen.json"
 OTHER = "other.specimen.json"
 # Software that can change a picture or a page without changing a number.
 _MAKERS = ("fpdf2", "matplotlib", "numpy", "opencv-python", "pillow")
+
+
+@dataclass(frozen=True, slots=True)
+class Manifest:
+    """How a write-up was made, and its files.
+
+    Attributes
+    ----------
+    program : str
+        Program and version.
+    made_with : mapping of str to str
+        Versions of the packages that can change a picture or a page.
+    show_card, inches_first : bool
+    paper, date : str
+        As asked for.
+    photos_shown : tuple of bool
+        Whether each photo of the records was at hand.
+    files : mapping of str to str
+        SHA-256 of each, by its bare name.
+    """
+
+    program: str
+    made_with: Mapping[str, str]
+    show_card: bool
+    inches_first: bool
+    paper: str
+    date: str
+    photos_shown: tuple[bool, ...]
+    files: Mapping[str, str]
 
 
 def manifest(
@@ -64,7 +94,7 @@ def manifest(
     return (json.dumps(data, ensure_ascii=False, indent=1) + "\n").encode("utf-8")
 
 
-def read_manifest(folder: Path) -> dict[str, Any]:
+def read_manifest(folder: Path) -> Manifest:
     """Read a folder's manifest.
 
     Parameters
@@ -74,8 +104,7 @@ def read_manifest(folder: Path) -> dict[str, Any]:
 
     Returns
     -------
-    dict
-        Its "files" are bare names with their SHA-256.
+    Manifest
 
     Raises
     ------
@@ -94,7 +123,24 @@ def read_manifest(folder: Path) -> dict[str, Any]:
         raise MeasureError(f'{path}: format: expected "{FORMAT}"; make the write-up again')
     if not all(_is_plain_name(name) for name in files):
         raise MeasureError(f"{path}: files: expected bare file names; make the write-up again")
-    return dict(data)
+    try:
+        return _manifest_of(data)
+    except (AttributeError, TypeError, ValueError) as error:
+        raise MeasureError(f"{path}: can't be used ({error}); make the write-up again") from error
+
+
+def _manifest_of(data: Mapping[str, Any]) -> Manifest:
+    options = data.get("options") or {}
+    return Manifest(
+        program=str(data.get("program")),
+        made_with=dict(data.get("made_with") or {}),
+        show_card=bool(options.get("show_card")),
+        inches_first=bool(options.get("inches_first")),
+        paper=str(options.get("paper", "a4")),
+        date=str(options.get("date", "")),
+        photos_shown=tuple(bool(photo.get("shown")) for photo in data.get("photos", ())),
+        files=data["files"],
+    )
 
 
 def _is_plain_name(name: str) -> bool:
@@ -117,7 +163,7 @@ def stale_files(folder: Path, files: Mapping[str, bytes]) -> tuple[str, ...]:
         Empty without an earlier manifest that can be read.
     """
     try:
-        old: dict[str, str] = read_manifest(folder)["files"]
+        old = read_manifest(folder).files
     except MeasureError:
         return ()
     return tuple(

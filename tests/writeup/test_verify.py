@@ -81,6 +81,18 @@ def test_a_changed_verdict_is_found_out(moved):
     assert "outcome: judged again cannot tell, recorded release" in differing(verify(moved))["verdict"]
 
 
+def test_what_is_no_verdict_any_more_is_named(moved):
+    changed(moved, "record.specimen.json", lambda data: data["verdict"].update(parts=7))
+    assert "verdict.parts: expected a list, found 7" in differing(verify(moved))["verdict"]
+
+
+@pytest.mark.parametrize("odd", [{"options": 7}, {"photos": [3]}, {"made_with": ["x"]}])
+def test_an_odd_manifest_is_refused(moved, odd):
+    changed(moved, "write-up.json", lambda data: data.update(odd))
+    with pytest.raises(MeasureError, match=r"write-up\.json: can't be used .*make the write-up again"):
+        verify(moved)
+
+
 def test_a_difference_is_redone_from_its_two_lengths(moved):
     def add(data):
         first, second = data["measurements"][0]["result"], data["measurements"][2]["result"]

@@ -2,18 +2,25 @@
 
 import hashlib
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
 from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from measure import __version__
+from measure.errors import RecordError
 from measure.length import Length, round_with_uncertainty
-from measure.record import MeasurementEntry, PhotoEntry, Specimen, read_specimen, specimen_to_json
+from measure.record import (
+    MeasurementEntry,
+    PhotoEntry,
+    Specimen,
+    read_specimen,
+    read_verdict,
+    specimen_to_json,
+)
 from measure.redo import measured_again, moved_by_px
 from measure.writeup.check.photo_checks import Check, photo_checks
 from measure.writeup.gather import found_photos, sheet_beside
-from measure.writeup.manifest import MANIFEST, OTHER, RECORD, read_manifest
+from measure.writeup.manifest import MANIFEST, OTHER, RECORD, Manifest, read_manifest
 from measure.writeup.produce import Options, build
 
 if TYPE_CHECKING:
@@ -50,10 +57,10 @@ def verify(folder: Path, photos: Path | None = None) -> tuple[Check, ...]:
     listed = read_manifest(folder)
     specimen = read_specimen(folder / RECORD)
     found = found_photos(specimen.photos, folder, photos)
-    checks = [*_files(folder, listed["files"]), *photo_checks(specimen, found), *_lengths(specimen, found)]
+    checks = [*_files(folder, listed.files), *photo_checks(specimen, found), *_lengths(specimen, found)]
     checks += _verdict(specimen, folder)
     shots = [photo for photo, _ in found]
-    if OTHER in listed["files"]:
+    if OTHER in listed.files:
         other = read_specimen(folder / OTHER)
         beside = found_photos(other.photos, folder, photos)
         checks += _named("other specimen", (*photo_checks(other, beside), *_lengths(other, beside)))
@@ -149,6 +156,12 @@ def _verdict(specimen: Specimen, folder: Path) -> Iterator[Check]:
     if sheet is None or specimen.verdict is None:
         yield Check("verdict", "not checked", "the record names no release sheet")
         return
+    try:
+        if isinstance(specimen.verdict, Mapping):
+            read_verdict(specimen.verdict)
+    except RecordError as error:
+        yield Check("verdict", "differs", str(error))
+        return
     # Compared as files hold them: what was changed in the record may be no verdict any more.
     kept = specimen_to_json(specimen)["verdict"]
     differences = _verdict_differences(kept, judge_specimen(specimen, sheet).to_json())
@@ -181,39 +194,38 @@ def _outcome(part: Mapping[str, Any] | None) -> Any:
 
 
 def _documents(
-    folder: Path, listed: Mapping[str, Any], shots: "list[Photo | None]", photos: Path | None
+    folder: Path, listed: Manifest, shots: "list[Photo | None]", photos: Path | None
 ) -> Iterator[Check]:
     """Make every file again and compare, if the same program and photos are available."""
-    made_with: Mapping[str, str] = listed.get("made_with") or {}
-    others = [f"{name} {kept}" for name, kept in made_with.items() if version(name) != kept]
-    if listed.get("program") != f"cardspan {__version__}":
-        others.insert(0, str(listed.get("program")))
+    others = [f"{name} {kept}" for name, kept in listed.made_with.items() if version(name) != kept]
+    if listed.program != f"cardspan {__version__}":
+        others.insert(0, listed.program)
     if others:
         yield Check("documents", "not checked", f"made with {', '.join(others)}, which is not installed here")
         return
-    if [bool(p.get("shown")) for p in listed.get("photos", ())] != [shot is not None for shot in shots]:
+    if listed.photos_shown != tuple(shot is not None for shot in shots):
         yield Check(
             "documents", "not checked", "the available photos are not those the documents were made with"
         )
         return
-    options = listed.get("options") or {}
-    against = folder / OTHER if OTHER in listed["files"] else None
-    files = build(folder / RECORD, replace(_options(options, photos), against=against)).files
+    against = folder / OTHER if OTHER in listed.files else None
+    files = build(folder / RECORD, _options(listed, photos, against)).files
     changed = [name for name, data in files.items() if name != MANIFEST and not _same(folder / name, data)]
-    changed += [name for name in listed["files"] if name not in files]
+    changed += [name for name in listed.files if name not in files]
     if changed:
         yield Check("documents", "differs", f"made again they differ: {', '.join(sorted(changed))}")
     else:
         yield Check("documents", "same")
 
 
-def _options(kept: Mapping[str, Any], photos: Path | None) -> Options:
+def _options(listed: Manifest, photos: Path | None, against: Path | None) -> Options:
     return Options(
-        show_card=bool(kept.get("show_card")),
-        paper=str(kept.get("paper", "a4")),
-        inches_first=bool(kept.get("inches_first")),
+        show_card=listed.show_card,
+        paper=listed.paper,
+        inches_first=listed.inches_first,
         photos=photos,
-        date=str(kept.get("date", "")),
+        date=listed.date,
+        against=against,
     )
 
 
