@@ -37,9 +37,7 @@ DIMENSIONLESS = {
 # Functions that hold in any unit, as long as it is the same for all that they are given.
 ANY_UNIT = {
     "number_of.least", "log_peak.least_bend", "slope_kernel.sigma",
-    "acceptance_limits.expanded", "acceptance_limits.high", "acceptance_limits.low",
     "conformance_probability.high", "conformance_probability.low", "conformance_probability.value",
-    "decide.expanded", "decide.high", "decide.low", "decide.value",
     "examples_to_separate.first_sd", "examples_to_separate.gap", "examples_to_separate.second_sd",
     "is_nonlinear.value", "monte_carlo.value", "rectangle_corners.height", "rectangle_corners.width",
     "round_with_uncertainty.uncertainty", "round_with_uncertainty.value", "tick_text.step", "tick_text.value",

@@ -29,7 +29,6 @@ if TYPE_CHECKING:
     from calibration.image import ExifFacts
 
 # Diagonal of the 36 x 24 mm frame, to which a crop factor refers.
-_FULL_FRAME_DIAGONAL_MM = hypot(36.0, 24.0)
 # Two digits of a crop factor, and variants of a model that differ in it by less, are one (our judgement).
 _CROP_LOG_STD = 0.01
 # A focal length is written to a tenth of a millimetre.

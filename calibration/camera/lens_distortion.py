@@ -101,7 +101,7 @@ def distort_slope(points: Array, coefficients: Sequence[float]) -> Array:
     return np.stack([np.stack([along_x, across], axis=-1), np.stack([across, along_y], axis=-1)], axis=-2)
 
 
-def undistort(points: Array, coefficients: Sequence[float], *, rounds: int = 12) -> Array:
+def undistort(points: Array, coefficients: Sequence[float]) -> Array:
     """Invert `distort` by Newton's method; same shapes and units.
 
     Notes
@@ -110,7 +110,7 @@ def undistort(points: Array, coefficients: Sequence[float], *, rounds: int = 12)
     form is absent from one of the two major versions.
     """
     found = points.copy()
-    for _ in range(rounds):
+    for _ in range(12):
         miss = distort(found, coefficients) - points
         slope = distort_slope(found, coefficients)
         (a, b), d = (slope[..., 0, 0], slope[..., 0, 1]), slope[..., 1, 1]

@@ -71,11 +71,6 @@ class FoundCard:
     rivals: tuple[Rival, ...] = ()
 
     @property
-    def covered_share(self) -> float:
-        """Part of the outline that is not seen."""
-        return 1.0 - float(np.mean(self.support))
-
-    @property
     def corner_std_px(self) -> float:
         """Root mean square standard uncertainty of the corner coordinates."""
         return float(np.sqrt(np.trace(self.corners_cov_px2) / 8.0))

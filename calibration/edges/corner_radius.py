@@ -43,8 +43,6 @@ class CornerRadius:
         The 95 % interval from the picture alone.
     vertex_px : tuple of float
         Where the two sides, prolonged, meet.
-    angle_deg : float
-        Angle between the sides, in their plane.
     blur_px : float
         Standard deviation of the photo's blur there.
     """
@@ -53,7 +51,6 @@ class CornerRadius:
     low_mm: float
     high_mm: float
     vertex_px: tuple[float, float]
-    angle_deg: float
     blur_px: float
 
 
@@ -158,7 +155,6 @@ def _search(patch: Patch, sides: Sides) -> CornerRadius | NoAnswer:
         max(0.0, best - float(np.hypot(best - low, 1.96 * doubts))),
         best + float(np.hypot(high - best, 1.96 * doubts)),
         vertex,
-        float(np.degrees(2.0 * sides.half_angle)),
         sides.blur_px,
     )
 

@@ -42,9 +42,7 @@ class Places:
         return np.asarray(found & (self.height > max(0.25 * float(np.median(self.height[found])), 0.5)))
 
 
-def steps_across(
-    pixels: Pixels, points_px: Array, normals: Array, *, search_px: float, sigma_px: float = SIGMA_PX
-) -> Places:
+def steps_across(pixels: Pixels, points_px: Array, normals: Array, *, search_px: float) -> Places:
     """Find the strongest colour step along each normal, to a fraction of a pixel.
 
     Parameters
@@ -55,8 +53,6 @@ def steps_across(
         Points on the curve, and the unit normals along which to look.
     search_px : float
         How far to either side.
-    sigma_px : float
-        Standard deviation of the smoothing derivative.
 
     Notes
     -----
@@ -64,12 +60,12 @@ def steps_across(
     step blurred by a Gaussian. The colour steps are projected, with their sign, on their direction:
     the running mean over neighbouring points, so that an opposite step nearby has no influence.
     """
-    step = max(0.5, min(1.0, search_px / 4.0)) * sigma_px
+    step = max(0.5, min(1.0, search_px / 4.0)) * SIGMA_PX
     half = int(np.ceil(search_px / step)) + 1
     offsets = np.arange(-half - REACH, half + REACH + 1) * step
     colours = sample(pixels, points_px[:, None] + offsets[None, :, None] * normals[:, None])
-    gradient = _signed(derivative(colours, slope_kernel(sigma_px / step)) / step)
-    return _peaks(gradient, half, step, sigma_px)
+    gradient = _signed(derivative(colours, slope_kernel(SIGMA_PX / step)) / step)
+    return _peaks(gradient, half, step)
 
 
 def _signed(slopes: Array) -> Array:
@@ -88,13 +84,13 @@ def _signed(slopes: Array) -> Array:
     return np.asarray(np.where(agreed[:, None], projected, strength))
 
 
-def _peaks(gradient: Array, half: int, step: float, sigma_px: float) -> Places:
+def _peaks(gradient: Array, half: int, step: float) -> Places:
     rows = np.arange(len(gradient))
     peak = np.clip(gradient[:, 1:-1].argmax(axis=1) + 1, 1, gradient.shape[1] - 2)
     before, at, after = (np.maximum(gradient[rows, peak + d], 1e-6) for d in (-1, 0, 1))
     every = np.full(len(gradient), True)
     shift, bend = log_peak((before, at, after), every, floor=1e-6, least_bend=1e-6)
-    width2 = step**2 / -bend - sigma_px**2
+    width2 = step**2 / -bend - SIGMA_PX**2
     return Places((peak - half + shift) * step, at, np.sqrt(np.maximum(width2, 0.0)))
 
 

@@ -19,8 +19,8 @@ class ExifFacts:
 
     Attributes
     ----------
-    make, model, lens, software, taken : str or None
-        Camera, lens and program names, and the time of exposure as written.
+    make, model, lens, taken : str or None
+        Camera and lens names, and the time of exposure as written.
     focal_35mm_mm : float or None
         FocalLengthIn35mmFilm, a whole number of millimetres in the file.
     focal_mm : float or None
@@ -38,7 +38,6 @@ class ExifFacts:
     make: str | None = None
     model: str | None = None
     lens: str | None = None
-    software: str | None = None
     taken: str | None = None
     focal_35mm_mm: float | None = None
     focal_mm: float | None = None
@@ -106,7 +105,6 @@ def _facts(main: dict[int, Any], ifd: dict[int, Any]) -> ExifFacts:
         make=_text(main.get(0x010F)),
         model=_text(main.get(0x0110)),
         lens=_text(ifd.get(0xA434)),
-        software=_text(main.get(0x0131)),
         taken=_text(ifd.get(0x9003)),
         focal_35mm_mm=_positive(ifd.get(0xA405)),
         focal_mm=_positive(ifd.get(0x920A)),

@@ -43,6 +43,8 @@ _LEAN = 0.08
 # Share of the half diagonal beyond which board corners must have been seen, in each quarter of the frame: a
 # polynomial learnt only from the middle diverges outside it.
 _REACH = 0.6
+# To choose a model, about so many corners of a view are enough; each of so many parts is predicted once.
+_ENOUGH_POINTS, _FOLDS = 60, 4
 _MODELS: tuple[tuple[str, int], ...] = (
     ("k1", cv2.CALIB_ZERO_TANGENT_DIST | cv2.CALIB_FIX_K2 | cv2.CALIB_FIX_K3),
     ("k1 k2", cv2.CALIB_ZERO_TANGENT_DIST | cv2.CALIB_FIX_K3),
@@ -146,8 +148,8 @@ def _lean(view: BoardView) -> float:
     return float(np.log(depth.max() / depth.min())) if depth.min() > 0 else 0.0
 
 
-def _thinned(view: BoardView, most: int = 60) -> BoardView:
-    step = max(1, len(view.points_px) // most)
+def _thinned(view: BoardView) -> BoardView:
+    step = max(1, len(view.points_px) // _ENOUGH_POINTS)
     # OpenCV takes no strided arrays.
     return BoardView(view.name, view.points_mm[::step].copy(), view.points_px[::step].copy())
 
@@ -219,16 +221,16 @@ def _best_model(views: Sequence[BoardView], size: tuple[int, int]) -> int:
     return best
 
 
-def _held_out(views: Sequence[BoardView], size: tuple[int, int], flags: int, folds: int = 4) -> float:
+def _held_out(views: Sequence[BoardView], size: tuple[int, int], flags: int) -> float:
     """Root mean square residual of views predicted by fits without them; their poses are their own."""
     squares, count = 0.0, 0
-    for fold in range(folds):
-        kept = [view for index, view in enumerate(views) if index % folds != fold]
+    for fold in range(_FOLDS):
+        kept = [view for index, view in enumerate(views) if index % _FOLDS != fold]
         try:
             fit = calibrate(kept, size, flags)
         except cv2.error:
             return float("inf")
-        for view in views[fold::folds]:
+        for view in views[fold::_FOLDS]:
             solid = np.column_stack([view.points_mm, np.zeros(len(view.points_mm))])
             found, rotation, translation = cv2.solvePnP(solid, view.points_px, fit.matrix, fit.distortion)
             if not found:

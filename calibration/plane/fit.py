@@ -234,7 +234,6 @@ def with_runner_up(plane: Plane, runner_up: Plane, odds: float) -> Plane:
         sensitivity_matrix=np.column_stack([plane.sensitivity_matrix, share * away]),
         error_sources=(*plane.error_sources, ("two-fold-tilt-1", TWO_FOLD_TILT)),
         runner_up=runner_up,
-        runner_up_odds=odds,
         cautions=(*plane.cautions, Caution.of(CautionCode.TWO_TILTS)),
     )
 

@@ -1,6 +1,5 @@
 """The metric plane of a photo: millimetres from pixels, and how each uncertain input acts on them."""
 
-from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from math import acos, degrees
 
@@ -43,8 +42,6 @@ class Plane:
         Middle of the first reference's points, (x, y) in the plane's frame.
     runner_up : Plane or None
         A second pose that explains the corners almost as well.
-    runner_up_odds : float
-        Its odds against this one, 0 to 1.
     cautions : tuple of Caution
         What may be wrong and what to do.
     size_misfits : tuple of float
@@ -63,7 +60,6 @@ class Plane:
     degrees_of_freedom: int
     centre_mm: tuple[float, float]
     runner_up: "Plane | None" = None
-    runner_up_odds: float = 0.0
     cautions: tuple[Caution, ...] = field(default=())
     size_misfits: tuple[float, ...] = ()
 
@@ -240,45 +236,6 @@ class Plane:
         flat = self.camera.normalise(np.asarray(points_px, dtype=float).reshape(-1, 2))
         rays = np.column_stack([flat, np.ones(len(flat))]) @ self.rotation
         return np.asarray(rays / np.linalg.norm(rays, axis=1, keepdims=True))
-
-    def moved(self, index: int, step: float) -> "Plane":
-        """Return the plane with one independent input changed.
-
-        Parameters
-        ----------
-        index : int
-            Which of `error_sources`.
-        step : float
-            By how many standard uncertainties.
-
-        Returns
-        -------
-        Plane
-            With pose and camera moved as that input moves them.
-        """
-        parameters = self._parameters_at(step * np.eye(len(self.error_sources))[index])
-        base = np.asarray(self.base @ projection.rotations(parameters[projection.ROTATION]))
-        parameters[projection.ROTATION] = 0.0
-        return with_parameters(replace(self, base=base), parameters)
-
-    def sensitivity(self, function: Callable[["Plane"], ArrayLike]) -> Array:
-        """Differentiate any function of the plane by its independent inputs.
-
-        Parameters
-        ----------
-        function : callable
-            Takes a plane, gives a number or an array; called twice per input.
-
-        Returns
-        -------
-        (M, ...) array
-            Change of the value per standard uncertainty of each input, by central differences of that size.
-        """
-        pairs = (
-            (function(self.moved(index, 1.0)), function(self.moved(index, -1.0)))
-            for index in range(len(self.error_sources))
-        )
-        return np.array([(np.asarray(up) - np.asarray(down)) / 2.0 for up, down in pairs])
 
 
 def with_parameters(plane: Plane, parameters: Array) -> Plane:

@@ -27,17 +27,11 @@ class Graduations:
         Their places.
     std_px : float
         Standard uncertainty of each along the line.
-    period_px : float
-        Typical distance between neighbours.
-    coverage : float
-        Share of the graduations between the first and the last that was seen.
     """
 
     numbers: NDArray[np.int64]
     points_px: Array
     std_px: float
-    period_px: float
-    coverage: float
 
 
 def find_graduations(pixels: NDArray[np.uint8], line_px: ArrayLike) -> Graduations:
@@ -84,8 +78,7 @@ def find_graduations(pixels: NDArray[np.uint8], line_px: ArrayLike) -> Graduatio
         )
     places, numbers, scatter = best
     points = ends[0] + np.outer(places / length, ends[1] - ends[0])
-    shown = len(numbers) / float(numbers[-1] - numbers[0] + 1)
-    return Graduations(numbers - numbers[0], points, max(scatter, 0.05), period, shown)
+    return Graduations(numbers - numbers[0], points, max(scatter, 0.05))
 
 
 def _profile(pixels: NDArray[np.uint8], ends: Array, length: float) -> Array:

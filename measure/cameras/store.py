@@ -74,7 +74,7 @@ def store_path() -> Path:
     return (Path(folder) if folder else user_data_path("cardspan", appauthor=False)) / "cameras.json"
 
 
-def stored_camera(photo: "Photo", *, name: str | None = None, path: Path | None = None) -> "Camera | None":
+def stored_camera(photo: "Photo", *, name: str | None = None) -> "Camera | None":
     """Return the calibrated camera that suits a photo, or None if there is none.
 
     Parameters
@@ -83,8 +83,6 @@ def stored_camera(photo: "Photo", *, name: str | None = None, path: Path | None 
         The photo.
     name : str, optional
         Take the profile of this name, whatever the photo's Exif says; the size must fit.
-    path : Path, optional
-        The store; the user's own where not given.
 
     Raises
     ------
@@ -95,7 +93,7 @@ def stored_camera(photo: "Photo", *, name: str | None = None, path: Path | None 
     """
     if name is None and (key := key_of(photo)) is None:
         return None
-    profiles = read_store(path or store_path())
+    profiles = read_store(store_path())
     wanted = name if name is not None else key.text  # type: ignore[union-attr]
     profile = profiles.get(wanted)
     if profile is None:
@@ -217,22 +215,20 @@ def save_profile(name: str, profile: "Profile", *, path: Path | None = None) -> 
     return path
 
 
-def forget_profile(name: str, *, path: Path | None = None) -> None:
+def forget_profile(name: str) -> None:
     """Remove a profile.
 
     Parameters
     ----------
     name : str
         As `read_store` gives it.
-    path : Path, optional
-        The store; the user's own where not given.
 
     Raises
     ------
     RecordError
         No profile has this name.
     """
-    path = path or store_path()
+    path = store_path()
     profiles = read_store(path)
     if name not in profiles:
         raise RecordError(f"no camera profile '{name}': {_known(profiles)}")

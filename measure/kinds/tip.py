@@ -26,7 +26,6 @@ def measure_tip(
     *,
     standoff_mm: float = 0.0,
     standoff_std_mm: float | None = None,
-    needed_mm: float = NEEDED_MM,
     photo_id: str = "photo",
     span_id: str | None = None,
 ) -> Length | NoAnswer:
@@ -42,8 +41,6 @@ def measure_tip(
         At least four points in order around the corner: two on each straight side.
     standoff_mm, standoff_std_mm : float
         Height of the corner above the reference's face, and its standard uncertainty.
-    needed_mm : float
-        Expanded uncertainty up to which an answer is useful.
     photo_id, span_id : str
         Name the inputs.
 
@@ -64,14 +61,14 @@ def measure_tip(
         return found
     name = span_id or "tip-" + "-".join(f"{number:.2f}" for number in points.ravel())
     length = _length(plane, found, height, std_mm, (photo_id, name))
-    if length.expanded_uncertainty_mm > needed_mm:
+    if length.expanded_uncertainty_mm > NEEDED_MM:
         scale = plane.scale_mm_per_px(found.vertex_px, height)
         return NoAnswer.of(
             NoLengthCode.RADIUS_VAGUE,
             px_per_mm=1.0 / scale,
             blur_px=found.blur_px,
             expanded_mm=length.expanded_uncertainty_mm,
-            needed_mm=needed_mm,
+            needed_mm=NEEDED_MM,
         )
     return length
 

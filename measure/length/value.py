@@ -156,8 +156,7 @@ class Length:
             raise ZeroDivisionError("a ratio needs a denominator other than zero")
         by = 1.0 / other.value_mm
         times = -self.value_mm / other.value_mm**2
-        k = max(self.coverage_factor, other.coverage_factor)
-        return Ratio(self.value_mm * by, _mixed(self.contributions, by, other.contributions, times), k)
+        return Ratio(self.value_mm * by, _mixed(self.contributions, by, other.contributions, times))
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,23 +169,15 @@ class Ratio:
         The measured value.
     contributions : mapping of str to Contribution
         As for a length; their `mm` is here a plain number.
-    coverage_factor : float
-        k for 95 % coverage.
     """
 
     value: float
     contributions: Mapping[str, Contribution]
-    coverage_factor: float = NORMAL_COVERAGE_FACTOR
 
     @property
     def standard_uncertainty(self) -> float:
         """Combined standard uncertainty u."""
         return _norm(self.contributions)
-
-    @property
-    def expanded_uncertainty(self) -> float:
-        """Expanded uncertainty U = k u for 95 % coverage."""
-        return self.coverage_factor * self.standard_uncertainty
 
 
 def mean_length(lengths: Sequence[Length]) -> Length:

@@ -1,29 +1,17 @@
 """Recomputing a record's numbers from its corners, clicks and stand-offs."""
 
-from typing import TYPE_CHECKING
-
 from measure.errors import RecordError
 from measure.length import Length
-from measure.record import BudgetEntry, MeasurementEntry, PhotoEntry, ResultEntry
-from measure.scale import object_of, photo_entry, reference_entry, scale_of
-
-if TYPE_CHECKING:
-    from calibration.image import Photo
-    from calibration.plane import Plane
+from measure.record import BudgetEntry, MeasurementEntry, ResultEntry
+from measure.scale import object_of, photo_entry, reference_entry
 
 __all__ = [
     "object_of",
     "photo_entry",
-    "plane_of",
     "recorded_length",
     "reference_entry",
     "result_entry",
 ]
-
-
-def plane_of(entry: PhotoEntry, photo: "Photo | None" = None) -> "Plane":
-    """Return the most likely plane of a photo; see `measure.scale.from_record.scale_of`."""
-    return scale_of(entry, photo).plane
 
 
 def result_entry(length: Length) -> ResultEntry:

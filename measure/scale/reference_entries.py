@@ -270,8 +270,7 @@ def _graduations(source: SourceEntry, seen: SeenEntry) -> "Observation":
     points, numbers = np.array(seen.points_px), np.array(seen.numbers, dtype=np.int64)
     if len(numbers) < 3 or numbers[0] != 0 or np.any(np.diff(numbers) <= 0):
         raise RecordError("sources: seen: numbers: expected graduations counted up from 0")
-    period = float(np.linalg.norm(points[-1] - points[0])) / float(numbers[-1])
-    return Graduations(numbers, points, seen.std_px, period, len(numbers) / float(numbers[-1] + 1))
+    return Graduations(numbers, points, seen.std_px)
 
 
 def _target(source: SourceEntry, seen: SeenEntry) -> "Observation":

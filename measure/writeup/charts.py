@@ -23,7 +23,7 @@ _SVG_METADATA = ("Date", "Creator", "Format", "Type")
 _PER_FIGURE = 5
 _PER_BUDGET = 12
 # Okabe and Ito's colours (jfly.uni-koeln.de/color), which colour-blind people can tell apart.
-_BLUE, _ORANGE, _GREY = "#0072B2", "#D55E00", "#666666"
+_BLUE, _ORANGE = "#0072B2", "#D55E00"
 _SOURCES = ("#0072B2", "#E69F00", "#009E73", "#CC79A7", "#56B4E9", "#D55E00", "#F0E442", "#999999", "#000000")
 _LONG = 46
 

@@ -115,7 +115,7 @@ def _spread_density(value: Normal, x_mm: Array, std_mm: Array) -> Array:
 
 @lru_cache(maxsize=4096)
 def _length_model(values: tuple[Value, ...]) -> LengthModel:
-    unlisted = _unlisted_spread_of(values)
+    unlisted = unlisted_spread(values)
     shapes = [value if isinstance(value, Range | Normal) else unlisted for value in (*values, unlisted)]
     ranges = list(dict.fromkeys(shape for shape in shapes if isinstance(shape, Range)))
     normals = list(dict.fromkeys(shape for shape in shapes if isinstance(shape, Normal)))
@@ -135,17 +135,12 @@ def _length_model(values: tuple[Value, ...]) -> LengthModel:
     )
 
 
-def _unlisted_spread_of(values: Sequence[Value]) -> Normal:
+def unlisted_spread(values: Sequence[Value]) -> Normal:
     """Return the spread of lengths of parts that come from none of the releases."""
     hulls = [_hull(value) for value in values if isinstance(value, Range | Normal)] or [UNKNOWN_SIZE_MM]
     low, high = min(low for low, _ in hulls), max(high for _, high in hulls)
     centre = (low + high) / 2
     return Normal(centre, max(UNLISTED_STD_SHARE * centre, (high - low) / 2, NARROWEST_MM))
-
-
-def unlisted_spread(feature: Feature, releases: Sequence[str]) -> Normal:
-    """Return the spread of a dimension on parts that come from none of the releases."""
-    return _unlisted_spread_of([feature.by_release[release] for release in releases])
 
 
 def _hull(value: Range | Normal) -> tuple[float, float]:

@@ -36,8 +36,6 @@ class Outlier:
     Attributes
     ----------
     example : Example
-    distance : float
-        How many standard deviations it lies from the mean of the others, its own uncertainty included.
     chance : float
         Probability that the farthest of this many lies this far off, if all are alike.
     reason : str
@@ -45,7 +43,6 @@ class Outlier:
     """
 
     example: Example
-    distance: float
     chance: float
     reason: str
 
@@ -82,13 +79,11 @@ def find_outliers(
     rest, found = list(examples), []
     while len(rest) >= FEWEST_FOR_OUTLIERS:
         worst = min((_against_others(rest, index) for index in range(len(rest))), key=lambda item: item[2])
-        index, distance, chance, _ = worst
+        index, _, chance, _ = worst
         if chance >= OUTLIER_LEVEL:
             break
         example = rest.pop(index)
-        found.append(
-            Outlier(example, abs(distance), chance, _reason(example, worst, sheet, feature, release))
-        )
+        found.append(Outlier(example, chance, _reason(example, worst, sheet, feature, release)))
     return tuple(found)
 
 

@@ -37,8 +37,6 @@ class Learnt:
         Statistical tolerance interval, and the interval that one more specimen falls into at 95 %.
     seen_mm : (float, float)
         Smallest and largest example.
-    extremes_confidence : float
-        Confidence that smallest to largest holds the content.
     outliers : tuple of Outlier
         Named, and still counted in every number.
     left_out : tuple of Example
@@ -56,7 +54,6 @@ class Learnt:
     tolerance_mm: tuple[float, float]
     prediction_mm: tuple[float, float]
     seen_mm: tuple[float, float]
-    extremes_confidence: float
     outliers: tuple[Outlier, ...]
     left_out: tuple[Example, ...]
     notes: tuple[str, ...]
@@ -169,7 +166,6 @@ def learn(
         tolerance_mm=tolerance,
         prediction_mm=prediction,
         seen_mm=seen,
-        extremes_confidence=held,
         outliers=find_outliers(kept, sheet, feature, release),
         left_out=out,
         notes=notes,

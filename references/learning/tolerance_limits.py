@@ -6,7 +6,7 @@ from functools import lru_cache
 
 import numpy as np
 from scipy.optimize import brentq
-from scipy.special import chdtrc, chndtrix, gammaln, nctdtrit, ndtri, stdtrit
+from scipy.special import chdtrc, chndtrix, stdtrit
 
 from references.errors import SampleError
 
@@ -71,17 +71,6 @@ def tolerance_factor(
     return math.exp(_root(surplus, math.log(0.01), math.log(1e9)))
 
 
-def one_sided_tolerance_factor(examples: int, content: float, confidence: float) -> float:
-    """Return the exact one-sided factor: mean + k s exceeds the content of all parts with the confidence.
-
-    References
-    ----------
-    ISO 16269-6:2014; the noncentral t quantile.
-    """
-    root = math.sqrt(examples)
-    return float(nctdtrit(examples - 1, float(ndtri(content)) * root, confidence)) / root
-
-
 def prediction_factor(examples: float, content: float, *, degrees_of_freedom: float | None = None) -> float:
     """Return the factor of the interval that one more example falls into: t sqrt(1 + 1/n)."""
     freedom = examples - 1 if degrees_of_freedom is None else degrees_of_freedom
@@ -104,12 +93,6 @@ def examples_for_extremes(content: float, confidence: float) -> int:
     while extremes_confidence(examples, content) < confidence:
         examples += 1
     return examples
-
-
-def unbiasing_factor(examples: int) -> float:
-    """Return c4, the expected standard deviation of n readings as a share of the true one."""
-    half = examples / 2
-    return math.sqrt(2 / (examples - 1)) * math.exp(float(gammaln(half)) - float(gammaln(half - 0.5)))
 
 
 def examples_to_separate(

@@ -1,11 +1,8 @@
-"""Conformity of a measured length with limits, as decided in JCGM 106:2012."""
+"""Conformity of a measured length with limits, after JCGM 106:2012."""
 
 import math
-from typing import Literal
 
 from scipy.special import ndtr, stdtr
-
-Decision = Literal["conforms", "does not conform", "undecided"]
 
 
 def conformance_probability(
@@ -48,23 +45,3 @@ def conformance_probability(
     if degrees_of_freedom is None:
         return float(ndtr(upper) - ndtr(lower))
     return float(stdtr(degrees_of_freedom, upper) - stdtr(degrees_of_freedom, lower))
-
-
-def acceptance_limits(
-    low: float, high: float, expanded: float, *, guard_ratio: float = 1.0
-) -> tuple[float, float]:
-    """Return the limits between which a measured value proves conformity: a guard band of r U inside each."""
-    return low + guard_ratio * expanded, high - guard_ratio * expanded
-
-
-def decide(value: float, expanded: float, low: float, high: float) -> Decision:
-    """Decide with a guard band of the whole expanded uncertainty on both sides of each limit.
-
-    Conformity is proven inside the limits by U, nonconformity outside by U; between, neither is.
-    """
-    accept_low, accept_high = acceptance_limits(low, high, expanded)
-    if accept_low <= value <= accept_high:
-        return "conforms"
-    if value < low - expanded or value > high + expanded:
-        return "does not conform"
-    return "undecided"

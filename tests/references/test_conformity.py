@@ -5,7 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from references.verdict.conformity import acceptance_limits, conformance_probability, decide
+from references.verdict.conformity import conformance_probability
 
 INF = float("inf")
 
@@ -30,20 +30,11 @@ def test_the_one_sided_quantiles_of_table_1(chance, z):
 
 
 @pytest.mark.parametrize(
-    ("value", "chance", "decision"),
-    [
-        (228.2, 0.99853, "conforms"),
-        (229.6, 0.74751, "undecided"),
-        (230.0, 0.5, "undecided"),
-        (230.5, 0.20233, "undecided"),
-        (231.3, 0.01513, "does not conform"),
-    ],
+    ("value", "chance"),
+    [(228.2, 0.99853), (229.6, 0.74751), (230.0, 0.5), (230.5, 0.20233), (231.3, 0.01513)],
 )
-def test_a_guard_band_of_the_whole_uncertainty(value, chance, decision):
-    # Limits 226 to 230 mm, u 0.6 mm, U = 2 u: accepted 227.2 to 228.8, rejected beyond 224.8 and 231.2.
+def test_between_two_limits(value, chance):
     assert conformance_probability(value, 0.6, 226.0, 230.0) == pytest.approx(chance, abs=1e-4)
-    assert decide(value, 1.2, 226.0, 230.0) == decision
-    assert acceptance_limits(226.0, 230.0, 1.2) == pytest.approx((227.2, 228.8))
 
 
 def test_few_degrees_of_freedom_take_the_t_distribution():

@@ -11,10 +11,8 @@ from references.learning.tolerance_limits import (
     examples_for_extremes,
     examples_to_separate,
     extremes_confidence,
-    one_sided_tolerance_factor,
     prediction_factor,
     tolerance_factor,
-    unbiasing_factor,
 )
 
 # Exact factors by the definition of ISO 16269-6, once by numerical integration and once by the package
@@ -58,11 +56,10 @@ def test_the_factor_by_a_second_integration_of_its_definition():
 
 
 def test_the_worked_example_of_the_nist_handbook():
-    # NIST/SEMATECH e-Handbook 7.2.6.3: n 43, content 0.90, confidence 0.99. It prints the approximations
-    # 2.2173 and 1.8752; the exact factors are 2.2228 and 1.8740.
+    # NIST/SEMATECH e-Handbook 7.2.6.3: n 43, content 0.90, confidence 0.99. It prints the approximation
+    # 2.2173; the exact factor is 2.2228.
     assert tolerance_factor(43, 0.90, 0.99) == pytest.approx(2.2228, abs=5e-4)
     assert tolerance_factor(43, 0.90, 0.99) == pytest.approx(2.2173, rel=0.003)
-    assert one_sided_tolerance_factor(43, 0.90, 0.99) == pytest.approx(1.8740, abs=5e-4)
 
 
 @pytest.mark.parametrize(
@@ -90,13 +87,6 @@ def test_how_many_examples_smallest_to_largest_needs(content, confidence, n):
 
 def test_what_smallest_to_largest_of_five_holds():
     assert extremes_confidence(5, 0.90) == pytest.approx(0.0815, abs=1e-4)
-
-
-@pytest.mark.parametrize(
-    ("n", "c4"), [(2, 0.7979), (3, 0.8862), (4, 0.9213), (5, 0.9400), (10, 0.9727), (30, 0.9914)]
-)
-def test_the_control_chart_constant_c4(n, c4):
-    assert unbiasing_factor(n) == pytest.approx(c4, abs=1e-4)
 
 
 def test_a_sample_of_five():

@@ -147,7 +147,7 @@ class _Draw:
         std = float(np.exp(self.rng.uniform(*np.log(self.how.std_mm))))
         shared = std * float(np.sqrt(self.rng.uniform(*self.how.shared)))
         error = float(np.sqrt(std**2 - shared**2)) * self.rng.standard_normal() + shared * scale_error
-        unlisted = unlisted_spread(feature, self.sheet.release_ids)
+        unlisted = unlisted_spread([feature.by_release[release] for release in self.sheet.release_ids])
         spread = value if isinstance(value, Range | Normal) else unlisted
         length = draw_length(spread, self.rng) * (1 - self.truth.shrink) + error
         if self.rng.random() < self.options.gross_error_rate:

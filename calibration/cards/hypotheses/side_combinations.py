@@ -53,13 +53,13 @@ class Combination:
 
 
 def combinations(
-    patch: Patch, camera: Camera, objects: tuple[ReferenceObject, ...] = (), *, most_per_side: int = 4
+    patch: Patch, camera: Camera, objects: tuple[ReferenceObject, ...] = ()
 ) -> list[Combination]:
     """Return the choices of four parallel edges, best first.
 
     Their proportions may be those of any of the kinds whose corners are shaped as those of the patch's kind.
     """
-    lines = [side_lines(patch, side, most=most_per_side) for side in range(4)]
+    lines = [side_lines(patch, side) for side in range(4)]
     choices = np.array(list(product(*(range(len(side.share)) for side in lines))), dtype=np.intp)
     ends = np.stack([side.ends[choices[:, k]] for k, side in enumerate(lines)], axis=1)
     edge_support = np.stack([side.share[choices[:, k]] for k, side in enumerate(lines)], axis=1)

@@ -11,6 +11,9 @@ from calibration.cards.proposals.segments import Segments
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
+# The nearest junctions at one end of a segment, and the cheapest quadrilaterals of a photo.
+_MOST_PER_END, _MOST_QUADS = 14, 60_000
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Junctions:
@@ -34,15 +37,13 @@ class Junctions:
     cost: Array
 
 
-def find_junctions(segments: Segments, *, most_per_end: int = 14) -> Junctions:
+def find_junctions(segments: Segments) -> Junctions:
     """Join segments whose lines meet near an end of both, at more than 30 degrees.
 
     Parameters
     ----------
     segments : Segments
         Straight edges, in px of the reduced photo.
-    most_per_end : int
-        Upper limit of the junctions at one end of a segment, nearest first.
 
     Returns
     -------
@@ -67,12 +68,10 @@ def find_junctions(segments: Segments, *, most_per_end: int = 14) -> Junctions:
         limit_in = np.maximum(0.28 * length, 6.0)[:, None]
         share = np.where(beyond > 0, beyond / limit_out, -beyond / limit_in)
         cost[..., end] = np.where((share <= 1.0) & (np.abs(cross) > 0.5), share, np.inf)
-    return _select_junctions(cost, cross, (ends[:, 0], along, position), most_per_end)
+    return _select_junctions(cost, cross, (ends[:, 0], along, position))
 
 
-def _select_junctions(
-    cost: Array, cross: Array, lines: tuple[Array, Array, Array], most_per_end: int
-) -> Junctions:
+def _select_junctions(cost: Array, cross: Array, lines: tuple[Array, Array, Array]) -> Junctions:
     leave, enter, first, second, total = [], [], [], [], []
     for end_i in (0, 1):
         for end_k in (0, 1):
@@ -89,14 +88,14 @@ def _select_junctions(
     order = np.lexsort((costs, states))
     states = states[order]
     rank = np.arange(len(states)) - np.searchsorted(states, states, side="left")
-    keep = order[rank < most_per_end]
+    keep = order[rank < _MOST_PER_END]
     i, k = np.concatenate(first)[keep], np.concatenate(second)[keep]
     start, along, position = lines
     corner = start[i] + position[i, k, None] * along[i]
     return Junctions(np.concatenate(leave)[keep], np.concatenate(enter)[keep], corner, costs[keep])
 
 
-def closed_quads(junctions: Junctions, *, most: int = 60000) -> tuple[Array, Array]:
+def closed_quads(junctions: Junctions) -> tuple[Array, Array]:
     """Return all clockwise quadrilaterals, (N, 4, 2), that four right turns close, with their costs (N,)."""
     first, second = junction_pairs(junctions)
     if not len(first):
@@ -119,8 +118,8 @@ def closed_quads(junctions: Junctions, *, most: int = 60000) -> tuple[Array, Arr
     left, right = left[lowest], right[lowest]
     walk = np.stack([first[left], second[left], first[right], second[right]], axis=1)
     cost = junctions.cost[walk].sum(axis=1)
-    if len(cost) > most:
-        best = np.argpartition(cost, most)[:most]
+    if len(cost) > _MOST_QUADS:
+        best = np.argpartition(cost, _MOST_QUADS)[:_MOST_QUADS]
         walk, cost = walk[best], cost[best]
     quads = junctions.corner[walk]
     convex = is_convex(quads)

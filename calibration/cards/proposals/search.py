@@ -36,6 +36,7 @@ _DETAIL_SEGMENTS = 700
 _DETAIL_LONGEST = 0.16
 # Print up to this wide is smoothed away before a search that follows if nothing else was convincing.
 _NARROW_PRINT_PX, _WIDE_PRINT_PX = 7, 13
+_MOST_SEPARATE = 60
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -280,9 +281,9 @@ def _large_enough(quads: Array, picture: Pixels) -> NDArray[np.bool_]:
     )
 
 
-def _separate(quads: Array, scores: Array, *, apart_px: float, most: int = 60) -> NDArray[np.intp]:
+def _separate(quads: Array, scores: Array, *, apart_px: float) -> NDArray[np.intp]:
     """Pick the best candidates, each with a corner at least this far from those of better ones."""
-    order = np.argsort(-scores)[: 6 * most]
+    order = np.argsort(-scores)[: 6 * _MOST_SEPARATE]
     starts = quads[order].sum(axis=2).argmin(axis=1)
     rolled = quads[order[:, None], (starts[:, None] + np.arange(4)) % 4]
     kept: list[int] = []
@@ -290,6 +291,6 @@ def _separate(quads: Array, scores: Array, *, apart_px: float, most: int = 60) -
         if kept and np.abs(rolled[kept] - rolled[index]).max(axis=(1, 2)).min() < apart_px:
             continue
         kept.append(index)
-        if len(kept) == most:
+        if len(kept) == _MOST_SEPARATE:
             break
     return order[np.array(kept, dtype=np.intp)]

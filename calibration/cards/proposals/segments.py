@@ -14,6 +14,9 @@ Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
 Floats = NDArray[np.float32]
 
+# Segments that may be parts of one line.
+_UNION_ANGLE_DEG, _UNION_APART_PX = 3.0, 2.0
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Segments:
@@ -156,12 +159,12 @@ def _look_up(picture: Pixels, x: Array, y: Array) -> Pixels:
     return np.asarray(picture[row, column])
 
 
-def merge_collinear(segments: Segments, *, angle_deg: float = 3.0, apart_px: float = 2.0) -> Segments:
+def merge_collinear(segments: Segments) -> Segments:
     """Add the unions of segments that continue each other, and drop those that repeat a stronger one."""
     if len(segments) < 2:
         return segments
     kept = _without_duplicates(segments)
-    unions = _unions(kept, angle_deg, apart_px)
+    unions = _unions(kept)
     both = Segments(
         np.concatenate([kept.ends, unions.ends]), np.concatenate([kept.strength, unions.strength])
     )
@@ -211,13 +214,13 @@ def _without_duplicates(segments: Segments) -> Segments:
     return Segments(ends[~silenced], strength[~silenced])
 
 
-def _unions(segments: Segments, angle_deg: float, apart_px: float) -> Segments:
+def _unions(segments: Segments) -> Segments:
     ends, strength = segments.ends, segments.strength
     length = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
     cosine, across, start, stop = pair_geometry(ends)
     gap = np.maximum(start - length[:, None], -stop)
     longer = np.maximum(length[:, None], length[None, :])
-    near = (cosine > np.cos(np.radians(angle_deg))) & (across < apart_px)
+    near = (cosine > np.cos(np.radians(_UNION_ANGLE_DEG))) & (across < _UNION_APART_PX)
     close = near & (gap < longer) & (gap > -0.5 * longer)
     first, second = np.nonzero(np.triu(close, 1))
     # Of many collinear pieces, the largest unions matter most.

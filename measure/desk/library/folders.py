@@ -16,6 +16,7 @@ from measure.files import write_atomic
 SUFFIX = ".specimen.json"
 _UNSAFE = re.compile(r"[^\w.\- ]+")
 _MOST_NAME = 80
+_MOST_EARLIER = 12
 # Below the folder where the desk was started, for photos uploaded on the page.
 HOME_NAME = "cardspan-specimens"
 
@@ -36,9 +37,9 @@ def record_beside(photo: Path) -> Path:
     return photo.with_name(photo.stem + SUFFIX)
 
 
-def new_record(home: Path, today: date | None = None) -> Path:
+def new_record(home: Path) -> Path:
     """Return the record's path in a folder of its own that doesn't exist yet, below `home`."""
-    day = (today or date.today()).isoformat()
+    day = date.today().isoformat()
     for number in range(1, 10**4):
         folder = home / HOME_NAME / f"{day}-{number}"
         if not folder.exists():
@@ -66,10 +67,10 @@ def _unused(record: Path) -> Path:
     return next(one for number in range(1, 10**4) if not (one := numbered(record, number)).exists())
 
 
-def earlier_records(home: Path, most: int = 12) -> list[Path]:
+def earlier_records(home: Path) -> list[Path]:
     """Return the records made from the page before, newest first."""
     found = sorted((home / HOME_NAME).glob(f"*/*{SUFFIX}"), key=lambda one: one.stat().st_mtime, reverse=True)
-    return found[:most]
+    return found[:_MOST_EARLIER]
 
 
 def safe_name(name: str, fallback: str) -> str:

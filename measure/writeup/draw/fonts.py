@@ -15,12 +15,12 @@ _MAX_FILES = 400
 _INVISIBLE = frozenset("\n\r\t\u00ad\u200b\u200c\u200d\u200e\u200f\u2060\ufeff\ufe0e\ufe0f")
 
 
-def plain_font(*, bold: bool = False, oblique: bool = False) -> Path:
+def plain_font(*, bold: bool = False) -> Path:
     """Return the file of DejaVu Sans, which comes with matplotlib.
 
     Parameters
     ----------
-    bold, oblique : bool
+    bold : bool
         The style.
 
     Returns
@@ -31,9 +31,7 @@ def plain_font(*, bold: bool = False, oblique: bool = False) -> Path:
     spec = importlib.util.find_spec("matplotlib")
     assert spec is not None
     assert spec.origin is not None
-    style = {(True, False): "-Bold", (False, True): "-Oblique", (True, True): "-BoldOblique"}.get(
-        (bold, oblique), ""
-    )
+    style = "-Bold" if bold else ""
     return Path(spec.origin).parent / "mpl-data" / "fonts" / "ttf" / f"DejaVuSans{style}.ttf"
 
 

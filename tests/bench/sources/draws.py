@@ -197,7 +197,7 @@ def rule(rng: np.random.Generator, runs: int) -> list[Tally]:
         seen = scene.see(strokes)
         if not in_frame(seen):
             continue
-        found = Graduations(numbers, scene.noisy(seen, 0.15), 0.15, 5.0, 1.0)
+        found = Graduations(numbers, scene.noisy(seen, 0.15), 0.15)
         family = fit_rule(scene.prior, found, kind)
         ends, span_mm = beside(rng, scene)
         ends = scene.noisy(ends, 1.0)

@@ -62,7 +62,7 @@ def rule_told(scene: Scene, at: np.ndarray, height_mm: float = 0.0) -> SourcePla
     numbers, true = np.arange(int(length)), 1.0 + rng.normal(0, 0.0005)
     along = np.array([np.cos(angle), np.sin(angle)])
     strokes = scene.noisy(scene.see(at + np.outer(numbers * true - length / 2, along), height_mm), 0.15)
-    return plane_from(scene.prior, "rule-mm", Graduations(numbers, strokes, 0.15, 5.0, 1.0), Marks(strokes))
+    return plane_from(scene.prior, "rule-mm", Graduations(numbers, strokes, 0.15), Marks(strokes))
 
 
 def target_told(scene: Scene) -> SourcePlane | None:

@@ -44,7 +44,7 @@ def coin(view=LEANING, *, at=(120.0, 20.0), size=1.0, wall=0.5):
 def rule(view=LEANING, *, size=1.0):
     numbers = np.arange(101)
     seen = view.see(np.column_stack([numbers * size, np.full(101, 70.0)]))
-    return plane_from(CAMERA, "rule-mm", Graduations(numbers, seen, 0.15, 5.0, 1.0), Marks(seen))
+    return plane_from(CAMERA, "rule-mm", Graduations(numbers, seen, 0.15), Marks(seen))
 
 
 def known(view=LEANING, *, ends=((0.0, 62.0), (100.0, 62.0)), size=1.0, std_mm=0.3, tilt_std_deg=None):

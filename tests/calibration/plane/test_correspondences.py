@@ -14,6 +14,7 @@ from calibration.plane import bundle, projection
 from calibration.plane.correspondences import correspondences_of_object
 from calibration.plane.fit import fit_plane, fit_plane_correspondences, fit_plane_points
 from calibration.plane.solver import starts
+from tests.calibration.plane.moving import sensitivity
 from tests.calibration.plane.test_plane import CAMERA, CARD, COV, ROTATION, TRANSLATION, seen
 
 IN_PLANE = np.array([[np.cos(0.4), -np.sin(0.4)], [np.sin(0.4), np.cos(0.4)]])
@@ -39,7 +40,7 @@ def test_a_second_card_at_the_far_end_halves_the_uncertainty_there() -> None:
     one = fit_plane(CAMERA, ID1, seen(CARD, ROTATION, TRANSLATION), COV)
     two = fit_plane_correspondences(CAMERA, two_cards(), ID1)
     spreads = [
-        np.linalg.norm(plane.sensitivity(lambda moved: moved.to_mm(far)[0, 0])) for plane in (one, two)
+        np.linalg.norm(sensitivity(plane, lambda other: other.to_mm(far)[0, 0])) for plane in (one, two)
     ]
     assert spreads[1] < 0.5 * spreads[0]
 

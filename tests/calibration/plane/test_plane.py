@@ -16,6 +16,7 @@ from calibration.cautions import CautionCode
 from calibration.errors import GeometryError
 from calibration.objects import ID1
 from calibration.plane.fit import fit_plane, with_runner_up
+from tests.calibration.plane.moving import moved, sensitivity
 
 CAMERA = Camera(4032, 3024, 3000.0, 0.03, (2016.0, 1512.0), 40.0)
 CARD = np.array([[0.0, 0.0], [85.6, 0.0], [85.6, 53.98], [0.0, 53.98]])
@@ -131,7 +132,7 @@ def test_an_input_moves_the_plane_as_a_new_fit_to_changed_corners_does() -> None
     changed[1, 0] += 0.1
     again = fit_plane(CAMERA, ID1, changed, COV)
     assert_allclose(
-        plane.moved(index, 1.0).to_mm(point) - plane.to_mm(point),
+        moved(plane, index, 1.0).to_mm(point) - plane.to_mm(point),
         again.to_mm(point) - plane.to_mm(point),
         rtol=0.05,
         atol=1e-4,
@@ -145,7 +146,9 @@ def test_a_changed_prior_moves_the_plane_as_its_input_says() -> None:
     index = [source for _, source in plane.error_sources].index("focal length")
     point = np.array([[3000.0, 2400.0]])
     expected = fit_plane(longer, ID1, corners, COV).to_mm(point, 30.0) - plane.to_mm(point, 30.0)
-    assert_allclose(plane.moved(index, 1.0).to_mm(point, 30.0) - plane.to_mm(point, 30.0), expected, rtol=0.1)
+    assert_allclose(
+        moved(plane, index, 1.0).to_mm(point, 30.0) - plane.to_mm(point, 30.0), expected, rtol=0.1
+    )
 
 
 def test_the_corners_improve_a_vague_focal_length_where_the_view_is_tilted() -> None:
@@ -158,7 +161,7 @@ def test_the_corners_improve_a_vague_focal_length_where_the_view_is_tilted() -> 
 def test_sensitivity_differentiates_any_function_of_the_plane() -> None:
     plane = fit_plane(CAMERA, ID1, seen(CARD, ROTATION, TRANSLATION), COV)
     points = np.array([[900.0, 700.0], [2500.0, 900.0]])
-    slopes = plane.sensitivity(lambda moved: moved.to_mm(points))
+    slopes = sensitivity(plane, lambda other: other.to_mm(points))
     size = len(plane.error_sources)
     spread = plane.to_mm_spread(np.concatenate([np.eye(size), -np.eye(size)]), points[None], np.zeros(2))
     assert_allclose(slopes, (spread[:size] - spread[size:]) / 2, atol=1e-9)
@@ -189,7 +192,6 @@ def test_far_away_two_tilts_are_possible_and_said_to_be() -> None:
         camera, ID1, seen(CARD, turned(20.0, 60.0, 10.0), far, camera) + noise, 0.09 * np.eye(8)
     )
     assert plane.runner_up is not None
-    assert 0.0 < plane.runner_up_odds <= 1.0
     assert ("two-fold-tilt-1", "two-fold tilt") in plane.error_sources
     assert CautionCode.TWO_TILTS in [one.code for one in plane.cautions]
 

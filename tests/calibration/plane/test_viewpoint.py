@@ -7,6 +7,7 @@ import pytest
 
 from calibration.plane.fit import Plane, fit_plane
 from calibration.plane.viewpoint import Viewpoint, mean_viewpoint, viewpoint
+from tests.calibration.plane.moving import sensitivity
 from tests.calibration.plane.test_plane import CAMERA, CARD, COV, ID1, TRANSLATION, seen, turned
 
 
@@ -18,7 +19,7 @@ def plane_at(tilt_deg: float) -> Plane:
 def test_the_uncertainties_agree_with_planes_moved_input_by_input(tilt_deg: float) -> None:
     plane = plane_at(tilt_deg)
     found = viewpoint(plane)
-    slopes = plane.sensitivity(lambda one: [one.distance_mm, one.mm_per_px_at_object])
+    slopes = sensitivity(plane, lambda one: [one.distance_mm, one.mm_per_px_at_object])
     height_std_mm, side_std = np.linalg.norm(slopes, axis=0)
     assert found.height_std_mm == pytest.approx(height_std_mm, rel=0.01)
     # The middle's pixel stays where it is here; there it moves along.
