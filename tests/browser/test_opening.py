@@ -33,7 +33,8 @@ def photo_as(folder: Path, ending: str) -> Path:
     pillow_heif.register_heif_opener()
     path = folder / f"brought.{ending}"
     with Image.open(plain_photo(folder / "plain.jpg")) as photo:
-        photo.save(path, quality=92)
+        # HEIC alone takes the second setting, which makes it in a fifth of the time.
+        photo.save(path, quality=92, enc_params={"preset": "ultrafast"})
     return path
 
 

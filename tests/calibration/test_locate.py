@@ -85,13 +85,6 @@ def test_an_unknown_kind_is_an_error(bank_card):
         locate(bank_card[0], object_key="credit")
 
 
-@needs_real_photos("negative")
-@pytest.mark.slow
-def test_real_photographs_without_a_card_give_no_plane():
-    wrong = [e["id"] for e in having("negative") if locate(read_photo(e["path"])).plane is not None]
-    assert not wrong
-
-
 @needs_real_photos("detection")
 @pytest.mark.parametrize("name", ["playing_card_scene", "omr_omr_survey_1", "omr_angle-3"])
 def test_real_reference_objects_are_outlined(name):

@@ -25,7 +25,9 @@ def client(empty: Session) -> Iterator[TestClient]:
 def encoded(photo_bytes: bytes, file_format: str) -> bytes:
     pillow_heif.register_heif_opener()
     stream = io.BytesIO()
-    Image.open(io.BytesIO(photo_bytes)).save(stream, file_format, quality=92)
+    # HEIF alone takes the second setting, which makes it in a fifth of the time.
+    quick = {"preset": "ultrafast"}
+    Image.open(io.BytesIO(photo_bytes)).save(stream, file_format, quality=92, enc_params=quick)
     return stream.getvalue()
 
 

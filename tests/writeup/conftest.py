@@ -9,6 +9,7 @@ from measure.writeup.gather.gathering import gather
 from measure.writeup.pages.html import page_html
 from measure.writeup.pages.pdf import page_pdf
 from measure.writeup.produce import Options, Product, produce, put
+from tests.sharing import made_once
 from tests.writeup import scene
 
 # Pillow's and fpdf2's own use of what newer versions of their dependencies deprecate is not ours to mend.
@@ -41,7 +42,8 @@ def written_up(folder: Path, options: Options, **choices) -> WrittenUp:
 @pytest.fixture(scope="session")
 def plain(tmp_path_factory) -> WrittenUp:
     """A plain write-up: three lengths, four observations, one landscape photo."""
-    return written_up(tmp_path_factory.mktemp("plain"), Options(date="2026-03-31"))
+    options = Options(date="2026-03-31")
+    return made_once(tmp_path_factory, "write-up-plain", lambda folder: written_up(folder, options))
 
 
 @pytest.fixture(scope="session")
@@ -52,20 +54,27 @@ def world(tmp_path_factory) -> WrittenUp:
         for span, name in zip(scene.SPANS, ("船首板の幅（最大）", "Носовая плита", "גובה הגשר"), strict=True)
     )
     view = scene.View(width_px=900, height_px=1200, focal_px=1090.0, turn_deg=92.0, aim_mm=(95.0, 50.0))
-    return written_up(
-        tmp_path_factory.mktemp("world"),
-        Options(paper="letter", inches_first=True, show_card=True),
-        view=view,
-        spans=spans,
-        name="渡し船 Пароход Fähre",
-        note="*Bought* at a <fair> | as seen, № 5",
+    return made_once(
+        tmp_path_factory,
+        "write-up-world",
+        lambda folder: written_up(
+            folder,
+            Options(paper="letter", inches_first=True, show_card=True),
+            view=view,
+            spans=spans,
+            name="渡し船 Пароход Fähre",
+            note="*Bought* at a <fair> | as seen, № 5",
+        ),
     )
 
 
 @pytest.fixture(scope="session")
 def many(tmp_path_factory) -> WrittenUp:
     """Thirty parts with long names and no photo at hand."""
-    folder = tmp_path_factory.mktemp("many")
+    return made_once(tmp_path_factory, "write-up-many", _many)
+
+
+def _many(folder: Path) -> WrittenUp:
     specimen = scene.specimen(
         folder, spans=scene.thirty(), observations=(), sheet=None, name="A ferry with a long name " * 8
     )
