@@ -169,14 +169,14 @@ def fit_ellipse(points_px: ArrayLike, weights: ArrayLike | None = None) -> Ellip
 
 
 def _circle(points: Array) -> Ellipse:
-    middle = points.mean(axis=0)
-    local = points - middle
-    design = np.column_stack([2.0 * local, np.ones(len(local))])
-    if np.linalg.matrix_rank(design, tol=1e-6 * float(np.abs(local).max() + 1e-9)) < 3:
+    from skimage.measure import CircleModel
+
+    away = points - points.mean(axis=0)
+    circle = CircleModel.from_estimate(points)
+    if not circle or np.linalg.matrix_rank(2.0 * away, tol=1e-6 * float(np.abs(away).max() + 1e-9)) < 2:
         raise GeometryError("the points of the rim lie on one line: mark points well spread around it")
-    cx, cy, rest = np.linalg.lstsq(design, np.sum(local**2, axis=1), rcond=None)[0]
-    radius = float(np.sqrt(rest + cx**2 + cy**2))
-    return Ellipse((float(cx + middle[0]), float(cy + middle[1])), (radius, radius), 0.0)
+    (x, y), radius = circle.center, float(circle.radius)
+    return Ellipse((float(x), float(y)), (radius, radius), 0.0)
 
 
 def _refine(points: Array, weights: Array, start: Array) -> Ellipse:

@@ -54,6 +54,8 @@ def rim_around(pixels: NDArray[np.uint8], mark_px: Array, *, most_px: float | No
 
 def _edges(pixels: NDArray[np.uint8], mark_px: Array, limit: float) -> tuple[Array, NDArray[np.int64]]:
     """Strongest edges along rays from the mark: points (N, 2) and the ray of each."""
+    from skimage.feature import peak_local_max
+
     angles = np.arange(_RAYS) * 2.0 * np.pi / _RAYS
     step = max(1.0, limit / 400.0)
     reach = np.arange(4.0, limit, step)
@@ -62,10 +64,7 @@ def _edges(pixels: NDArray[np.uint8], mark_px: Array, limit: float) -> tuple[Arr
     gradient = np.linalg.norm(colours[:, 2:] - colours[:, :-2], axis=2)
     points, rays = [], []
     for ray in range(_RAYS):
-        row = gradient[ray]
-        peaks = np.flatnonzero((row[1:-1] >= row[:-2]) & (row[1:-1] > row[2:])) + 1
-        peaks = peaks[row[peaks] > 0.15 * row.max()]
-        best = peaks[np.argsort(-row[peaks])[:_PEAKS]]
+        best = peak_local_max(gradient[ray], threshold_rel=0.15, num_peaks=_PEAKS)[:, 0]
         points.append(mark_px + reach[best + 1][:, None] * direction[ray])
         rays.append(np.full(len(best), ray))
     every = np.concatenate(points)

@@ -124,9 +124,7 @@ def fit_circle(points_mm: Points) -> tuple[Points, float]:
     Algebraic least squares (I. Kåsa, IEEE Trans. Instrum. Meas. 25, 1976): good to the width of a drawn line;
     the measured value comes from the measurement itself.
     """
-    middle = points_mm.mean(axis=0)
-    shifted = points_mm - middle
-    design = np.column_stack([shifted, np.ones(len(shifted))])
-    solved, *_ = np.linalg.lstsq(design, (shifted**2).sum(axis=1), rcond=None)
-    centre = solved[:2] / 2.0
-    return middle + centre, float(np.sqrt(max(solved[2] + centre @ centre, 0.0)))
+    from skimage.measure import CircleModel
+
+    circle = CircleModel.from_estimate(points_mm)
+    return np.asarray(circle.center), float(circle.radius)
