@@ -1,5 +1,6 @@
 """Photos from straight above, of known scale: a card, a coin, a rule or the printed target, and a bar."""
 
+from functools import cache
 from pathlib import Path
 
 import cv2
@@ -20,14 +21,20 @@ def plain_photo(path: Path, *, card: bool = True, box: tuple[int, int, int, int]
 
     `box` holds another card, with the same corners.
     """
-    rng = np.random.default_rng(7)
-    scale = 4
+    path.write_bytes(_plain(box if card else None))
+    return path
+
+
+# Each is drawn once, however many tests want it in a folder of their own.
+@cache
+def _plain(box: tuple[int, int, int, int] | None) -> bytes:
+    scale, rng = 4, np.random.default_rng(7)
     big = np.full((SIZE_PX[1] * scale, SIZE_PX[0] * scale, 3), (96, 120, 130), np.uint8)
-    if card:
+    if box is not None:
         _rounded(big, [v * scale for v in box], round(3.18 * PX_PER_MM * scale), (235, 240, 238))
     x0, y0, x1, y1 = (v * scale for v in BAR)
     big[y0:y1, x0:x1] = (40, 30, 30)
-    return _photographed(big, path, rng)
+    return _photographed(big, rng)
 
 
 # A US quarter, 24.257 mm across (31 U.S.C. 5112: 0.955 in), a millimetre rule, and a second card.
@@ -38,6 +45,12 @@ SECOND = (700, 120, 700 + 428, 120 + 270)
 
 def sources_photo(path: Path, *, cards: int = 0) -> Path:
     """Write a photo from straight above, five pixels to a millimetre, of the bar and things of known size."""
+    path.write_bytes(_sources(cards))
+    return path
+
+
+@cache
+def _sources(cards: int) -> bytes:
     scale, rng = 4, np.random.default_rng(11)
     big = np.full((SIZE_PX[1] * scale, SIZE_PX[0] * scale, 3), (96, 120, 130), np.uint8)
     for box in (CARD, SECOND)[:cards]:
@@ -52,7 +65,7 @@ def sources_photo(path: Path, *, cards: int = 0) -> Path:
         big[(y - long) * scale : y * scale, x * scale - 3 : x * scale + 3] = (40, 40, 40)
     x0, y0, x1, y1 = (v * scale for v in BAR)
     big[y0:y1, x0:x1] = (40, 30, 30)
-    return _photographed(big, path, rng)
+    return _photographed(big, rng)
 
 
 # Of the bar in the photo of the target.
@@ -61,20 +74,25 @@ TARGET_BAR_ENDS = [[299.5, 839.5], [699.5, 839.5]]
 
 def target_photo(path: Path) -> Path:
     """Write a photo of the printed target, four pixels to a millimetre, and a bar of 100 mm below it."""
+    path.write_bytes(_target())
+    return path
+
+
+@cache
+def _target() -> bytes:
     from calibration.printed_target.layout import TARGET
 
     board = TARGET.board().generateImage((720 * 4, 912 * 4), marginSize=0)
     big = np.full((SIZE_PX[1] * 4, SIZE_PX[0] * 4, 3), 240, np.uint8)
     big[60 * 4 : 780 * 4, 100 * 4 : 1012 * 4] = cv2.rotate(board, cv2.ROTATE_90_CLOCKWISE)[..., None]
     big[820 * 4 : 860 * 4, 300 * 4 : 700 * 4] = (40, 30, 30)
-    return _photographed(big, path, np.random.default_rng(13))
+    return _photographed(big, np.random.default_rng(13))
 
 
-def _photographed(big: np.ndarray, path: Path, rng: np.random.Generator) -> Path:
+def _photographed(big: np.ndarray, rng: np.random.Generator) -> bytes:
     small = cv2.resize(big, SIZE_PX, interpolation=cv2.INTER_AREA).astype(np.float64)
     noisy = np.clip(cv2.GaussianBlur(small, (0, 0), 0.7) + rng.normal(0.0, 2.0, small.shape), 0, 255)
-    cv2.imwrite(str(path), noisy.astype(np.uint8), [cv2.IMWRITE_JPEG_QUALITY, 95])
-    return path
+    return cv2.imencode(".jpg", noisy.astype(np.uint8), [cv2.IMWRITE_JPEG_QUALITY, 95])[1].tobytes()
 
 
 def _rounded(image: np.ndarray, box: list[int], radius: int, colour: tuple[int, int, int]) -> None:
