@@ -235,15 +235,15 @@ def _settled(photo: "Photo", location: "Location", entry: "PhotoEntry") -> Sight
     from measure.scale import looked_at, scale_of
 
     entry = looked_at(entry, photo)
-    scale = scale_of(entry)
     assert location.plane is not None
+    lone = entry.reference is not None and not (entry.also or entry.sources)
+    scale = scale_of(entry, fitted=location.plane if lone else None)
     # What a source alone says about the tilt no longer holds together with others.
     alone = location.plane.cautions if entry.reference is not None else location.cautions
     first = next((one for one in scale.found if one.object == scale.plane.object), scale.found[0])
     # What else the outline may be is told by the scale.
     what_else = [one for one in scale.cautions if one.code == CautionCode.IDENTITY]
     kept = [one for one in location.cautions if one not in alone and one.code != CautionCode.IDENTITY]
-    lone = location.found is not None and not (entry.also or entry.sources)
     location = replace(
         location,
         camera=scale.plane.camera,

@@ -21,12 +21,12 @@ if TYPE_CHECKING:
     from calibration.camera import Camera
     from calibration.cards import FoundCard
     from calibration.image import Photo
-    from calibration.plane import PlumbLine
+    from calibration.plane import Plane, PlumbLine
     from calibration.sources import SourcePlane
     from measure.kinds import Scale
 
 
-def scale_of(entry: PhotoEntry, photo: "Photo | None" = None) -> "Scale":
+def scale_of(entry: PhotoEntry, photo: "Photo | None" = None, *, fitted: "Plane | None" = None) -> "Scale":
     """Return the plane, or the planes, that a photo's recorded references give.
 
     Parameters
@@ -36,6 +36,8 @@ def scale_of(entry: PhotoEntry, photo: "Photo | None" = None) -> "Scale":
         disagreement is told.
     photo : Photo, optional
         The photo itself, needed if the record keeps no camera, or nothing of what was seen at the marks.
+    fitted : Plane, optional
+        The plane of the lone card or sheet, where it was just fitted to the same corners and edges.
 
     Returns
     -------
@@ -56,7 +58,7 @@ def scale_of(entry: PhotoEntry, photo: "Photo | None" = None) -> "Scale":
     (camera, _), lines = camera_for(entry, photo), _lines(entry)
     cards = [] if entry.reference is None or entry.reference.corners_px is None else _cards(entry)
     told = [_by_source(entry, source, camera, photo) for source in entry.sources]
-    scale = _scale_by(camera, cards, told, lines)
+    scale = _scale_by(camera, cards, told, lines, fitted)
     return replace(scale, cautions=tuple(dict.fromkeys(scale.cautions)))
 
 
@@ -137,7 +139,11 @@ def _cards(entry: PhotoEntry) -> "list[FoundCard]":
 
 
 def _scale_by(
-    camera: "Camera", cards: "list[FoundCard]", told: "list[SourcePlane]", lines: "list[PlumbLine]"
+    camera: "Camera",
+    cards: "list[FoundCard]",
+    told: "list[SourcePlane]",
+    lines: "list[PlumbLine]",
+    fitted: "Plane | None",
 ) -> "Scale":
     from calibration.cards import identified, identity_caution
     from calibration.cautions import Caution
@@ -152,9 +158,10 @@ def _scale_by(
         return Scale(both.plane, both.family, found, (*both.cautions, *unused))
     if told:
         return Scale(told[0].plane, told[0].family, found, (*told[0].cautions, *unused))
-    plane = fit_plane(camera, cards[0].object, cards[0].corners_px, cards[0].corners_cov_px2, lines=lines)
     # Only one: several check each other, and a disagreement is told.
-    card = identified(camera, cards[0], plane)
+    card = cards[0]
+    plane = fitted or fit_plane(camera, card.object, card.corners_px, card.corners_cov_px2, lines=lines)
+    card = identified(camera, card, plane)
     other = identity_caution(card)
     return Scale(plane, None, (card,), plane.cautions if other is None else (other, *plane.cautions))
 
