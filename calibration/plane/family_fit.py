@@ -22,6 +22,11 @@ index    unit                  meaning
 8 and 9  standard uncertainty  principal point, x and y
 10       standard uncertainty  common factor of the reference's lengths
 =======  ====================  =============================================================================
+
+`calibration.plane.bundle` is solved in much the same way, yet doesn't hold this: there a point is seen with
+both coordinates, here along some directions only (a coin's rim across itself); there a reference grows by
+modes and its corners lie at unknown heights, here points lie at given depths and share one factor; and there
+corners fix the frame's own turn, which here must be held and then left out of the result.
 """
 
 from dataclasses import dataclass, replace
