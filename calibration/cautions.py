@@ -51,6 +51,7 @@ class CautionCode(StrEnum):
     # Several references together.
     JOINT_TILTS = "tilts of references together"  # least_deg, most_deg
     CONTRADICTION = "contradiction"
+    LEFT_OUT = "cards left out"  # count, kept
     SIZE_BY_OTHERS = "size by the others"  # stretch, number, name, value_mm, expanded_mm, stated_mm
 
 
@@ -64,6 +65,7 @@ class NoAnswerCode(StrEnum):
     OUTLINE_ODD = "outline of odd proportions"  # off_share
     OUTLINE_COVERED = "outline covered"  # seen_share
     OUTLINE_UNCLEAR = "outline unclear"
+    IDENTITY_OPEN = "identity open"  # name, key, corners_px, probability, rivals
     NO_PLANE = "no plane"
     # No board or target.
     TARGET_UNSEEN = "target unseen"  # photo, count, least

@@ -11,12 +11,17 @@ from calibration.cards import (
     HAND_STD_PX,
     FoundCard,
     LevelEdges,
+    companions,
+    consensus,
     find_cards,
+    fit_irregular,
     identified,
     identity_caution,
     outline_cautions,
     radius_log_likelihoods,
     refine_corners,
+    same_outline,
+    what_it_is_open,
     why_none,
 )
 from calibration.cautions import Caution, CautionCode, NoAnswer, NoAnswerCode
@@ -57,6 +62,11 @@ class Location:
         lengths are then measured on each.
     seen : Rim, Graduations, FoundTarget or None
         What the photo's pixels showed of a source other than a card.
+    others : tuple of FoundCard
+        Further cards of the kind that the plane was fitted to as well.
+    candidates : tuple of FoundCard
+        All outlines that may be a reference, in the order in which `locate` counts them; the one taken first,
+        unless another was asked for.
     """
 
     camera: Camera
@@ -66,6 +76,8 @@ class Location:
     reason: NoAnswer | None
     family: PlaneFamily | None = None
     seen: Observation = None
+    others: tuple[FoundCard, ...] = ()
+    candidates: tuple[FoundCard, ...] = ()
 
 
 def locate(
@@ -77,6 +89,8 @@ def locate(
     camera: Camera | None = None,
     marks: Marks | None = None,
     plumb_lines: Sequence[PlumbLine] = (),
+    only_one: bool = False,
+    pick: int | None = None,
 ) -> Location:
     """Find the reference object in a photo, or take its corners as given, and fit its plane.
 
@@ -97,6 +111,11 @@ def locate(
     plumb_lines : sequence of PlumbLine, optional
         Edges that are straight in the scene, marked by the user: how the photo bends them tells the lens.
         They serve beside a card or sheet.
+    only_one : bool
+        Measure by the outline taken alone; else further cards of its kind on the same plane join the fit.
+    pick : int, optional
+        Which of the outlines that may be a reference to take, from 1, in the order of `Location.candidates`
+        of a call without it. The surest where it isn't given.
 
     Returns
     -------
@@ -110,7 +129,8 @@ def locate(
     MarksError
         A kind that has to be marked, and isn't.
     GeometryError
-        The corners given can't be those of a rectangle in view, or nothing of the kind is at the marks.
+        The corners given can't be those of a rectangle in view, nothing of the kind is at the marks, or there
+        are fewer outlines than were picked from.
     """
     camera = camera or camera_from_photo(photo)
     location = _located(
@@ -120,7 +140,7 @@ def locate(
         corners_px=corners_px,
         corner_std_px=corner_std_px,
         marks=marks,
-        plumb_lines=plumb_lines,
+        terms=_Terms(tuple(plumb_lines), only_one, pick),
     )
     return replace(location, cautions=tuple(dict.fromkeys((*photo.cautions, *location.cautions))))
 
@@ -133,13 +153,22 @@ def _located(
     corners_px: ArrayLike | None,
     corner_std_px: float,
     marks: Marks | None,
-    plumb_lines: Sequence[PlumbLine],
+    terms: "_Terms",
 ) -> Location:
     if corners_px is not None:
-        return _by_hand(photo, camera, object_key, corners_px, corner_std_px, plumb_lines=plumb_lines)
+        return _by_hand(photo, camera, object_key, corners_px, corner_std_px, plumb_lines=terms.plumb_lines)
     if object_key is not None and is_source(object_key):
         return _by_source(photo, camera, object_key, marks)
-    return _by_looking(photo, camera, object_key, marks, plumb_lines)
+    return _by_looking(photo, camera, object_key, marks, terms)
+
+
+@dataclass(frozen=True, slots=True)
+class _Terms:
+    """Which of several outlines to measure by, and what else shows the lens; see `locate`."""
+
+    plumb_lines: tuple[PlumbLine, ...] = ()
+    only_one: bool = False
+    pick: int | None = None
 
 
 def _by_looking(
@@ -147,7 +176,7 @@ def _by_looking(
     camera: Camera,
     object_key: str | None,
     marks: Marks | None,
-    plumb_lines: Sequence[PlumbLine],
+    terms: _Terms,
 ) -> Location:
     """Find a printed target or a card; where no kind is named, a target goes first."""
     objects = CARD_OBJECTS if object_key is None else (object_from_key(object_key),)
@@ -155,24 +184,77 @@ def _by_looking(
     target_prescreen = partial(shows_target, pyramid) if object_key is None else bool
     # Usually there is no target, so edges and lines are sought in parallel.
     seen, is_target = run_in_parallel(partial(LevelEdges.of, pyramid), target_prescreen)
-    if is_target:
+    if is_target and terms.pick is None:
         location = _by_source(photo, camera, TARGET_KEY, marks)
         if location.plane is not None:
             return location
-    cards = find_cards(photo, camera, objects, seen=seen)
-    best = cards[0] if cards else None
-    if best is None or not best.accepted:
+    outlines = find_cards(photo, camera, objects, seen=seen)
+    best = outlines[0] if outlines else None
+    if (best is None or not best.accepted) and terms.pick is None:
         if object_key is None and may_show_target(pyramid):  # too small or too far for the prescreening
             location = _by_source(photo, camera, TARGET_KEY, marks)
             if location.plane is not None:
                 return location
-        return Location(camera, best, None, camera.cautions, why_none(best, objects))
-    best = replace(_with_corners_seen(pyramid, best), said=object_key is not None)
+        none = why_none(best, objects)
+        return Location(camera, best, None, camera.cautions, none, candidates=outlines)
+    return _by_cards(photo, camera, outlines, seen, terms, said=object_key is not None)
+
+
+def _by_cards(
+    photo: Photo,
+    camera: Camera,
+    outlines: Sequence[FoundCard],
+    seen: LevelEdges,
+    terms: _Terms,
+    *,
+    said: bool,
+) -> Location:
+    """Measure by the outline chosen and by those that lie on its plane and agree."""
+    plumb_lines = terms.plumb_lines
+    listed = _listed(camera, outlines, seen, plumb_lines)
+    picked = 1 if terms.pick is None else terms.pick
+    if not 1 <= picked <= len(listed):
+        there = f"are outlines 1 to {len(listed)}" if listed else "is no outline of a card or sheet"
+        raise GeometryError(f"number {picked} can't be picked: in {photo.name} there {there}")
+    first = listed[picked - 1]
     try:
-        plane = _plane_of(camera, best, plumb_lines)
+        plane = _plane_of(camera, first, plumb_lines)
     except GeometryError:
-        return Location(camera, best, None, camera.cautions, NoAnswer.of(NoAnswerCode.NO_PLANE))
-    return _with_plane(photo, camera, best, plane, ())
+        none = NoAnswer.of(NoAnswerCode.NO_PLANE)
+        return Location(camera, first, None, camera.cautions, none, candidates=listed)
+    others: tuple[FoundCard, ...] = ()
+    cautions: tuple[Caution, ...] = ()
+    if not terms.only_one:
+        agreed = consensus(camera, (first, *companions(seen, camera, first, plane)), plumb_lines)
+        first, *rest = agreed.agreeing
+        others = tuple(rest)
+        if agreed.left_out:
+            cautions = (Caution.of(CautionCode.LEFT_OUT, count=len(agreed.left_out), kept=len(others) + 1),)
+    first = replace(_with_corners_seen(seen.pyramid, first), said=said)
+    if others:
+        plane, _ = fit_irregular(camera, (first, *others), plumb_lines)
+    elif cautions:
+        plane = _plane_of(camera, first, plumb_lines)
+    location = _with_plane(photo, camera, first, plane, cautions)
+    assert location.found is not None
+    if (open_still := what_it_is_open(location.found)) is not None:
+        location = Location(camera, location.found, None, camera.cautions, open_still)
+    assert location.found is not None
+    known = tuple(location.found if same_outline(one, location.found) else one for one in listed)
+    return replace(location, others=() if location.plane is None else others, candidates=known)
+
+
+def _listed(
+    camera: Camera, outlines: Sequence[FoundCard], seen: LevelEdges, plumb_lines: Sequence[PlumbLine]
+) -> tuple[FoundCard, ...]:
+    """Return the outlines that the search found, then those that lie on the plane of the surest one."""
+    if not outlines:
+        return ()
+    try:
+        beside = companions(seen, camera, outlines[0], _plane_of(camera, outlines[0], plumb_lines))
+    except GeometryError:
+        beside = ()
+    return (*outlines, *(one for one in beside if not any(same_outline(one, other) for other in outlines)))
 
 
 def _by_source(photo: Photo, camera: Camera, key: str, marks: Marks | None) -> Location:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from math import hypot, isfinite, sqrt
 
 from calibration.errors import ObjectError
-from calibration.rectangles import Rectangle, by_key
+from calibration.rectangles import Rectangle, by_key, catalogue
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +28,9 @@ class ReferenceObject:
         Standard uncertainty of each corner's height above the mean plane.
     source : str
         Where the sizes are from.
+    outline_std_mm : float
+        Standard uncertainty of each coordinate of a corner within the face: how far lines through the sides
+        of one example, which are worn, bent or cut askew, meet from the corners of a true rectangle.
     """
 
     key: str
@@ -40,6 +43,7 @@ class ReferenceObject:
     thickness_mm: float
     flatness_std_mm: float
     source: str
+    outline_std_mm: float = 0.0
 
     @property
     def aspect(self) -> float:
@@ -53,6 +57,16 @@ class ReferenceObject:
 
 
 _ROOT3 = sqrt(3.0)
+# How far corners of one example lie off a true rectangle, as a share of its diagonal, up to a limit. Thin
+# things: what makes 3 to 13 playing cards in one photo agree, on 21 real photographs (0.12 to 0.42 %, median
+# 0.23). Stiff things: our judgement.
+_THIN_OUTLINE, _STIFF_OUTLINE, _MOST_OUTLINE_MM = 0.0023, 0.0002, 0.4
+
+
+def _outline_std_mm(width_mm: float, height_mm: float, *, thin: bool) -> float:
+    share = _THIN_OUTLINE if thin else _STIFF_OUTLINE
+    return min(share * hypot(width_mm, height_mm), _MOST_OUTLINE_MM)
+
 
 ID1 = ReferenceObject(
     "id1",
@@ -65,6 +79,7 @@ ID1 = ReferenceObject(
     0.76,
     0.2,
     "ISO/IEC 7810 nominal size; limits of an unused card 85.47..85.72 and 53.92..54.03 mm, from memory",
+    _outline_std_mm(85.60, 53.98, thin=False),
 )
 # The standard permits ±1.5 mm up to 150 mm and ±2 mm up to 600 mm; office paper is cut far better than that
 # (common practice, no source), so a quarter of the permitted half-width is taken, as rectangular.
@@ -79,6 +94,7 @@ A4 = ReferenceObject(
     0.1,
     0.4,
     "ISO 216 nominal size; cutting ±0.5 mm, common practice, no source",
+    _outline_std_mm(210.0, 297.0, thin=True),
 )
 LETTER = ReferenceObject(
     "letter",
@@ -91,6 +107,7 @@ LETTER = ReferenceObject(
     0.1,
     0.4,
     "8.5 x 11 in; cutting ±0.5 mm, common practice, no source",
+    _outline_std_mm(215.9, 279.4, thin=True),
 )
 TRADING = ReferenceObject(
     "trading",
@@ -103,6 +120,7 @@ TRADING = ReferenceObject(
     0.3,
     0.2,
     "2.5 x 3.5 in; ±0.25 mm between cards, hobby pages; corner radius about 3 mm, common practice, no source",
+    _outline_std_mm(63.5, 88.9, thin=True),
 )
 TRADING_METRIC = ReferenceObject(
     "trading-metric",
@@ -115,6 +133,7 @@ TRADING_METRIC = ReferenceObject(
     0.3,
     0.2,
     "63 x 88 mm; ±0.25 mm between cards, hobby pages; corner radius about 3 mm, common practice, no source",
+    _outline_std_mm(63.0, 88.0, thin=True),
 )
 
 # The board of squares of the printed target, as drawn; found by its markers, not by its outline. An
@@ -134,6 +153,9 @@ TARGET_SHEET = ReferenceObject(
 
 # What is looked for if no kind is named, most common first.
 CARD_OBJECTS: tuple[ReferenceObject, ...] = (ID1, TRADING, TRADING_METRIC, A4, LETTER)
+
+# A size that a person states is that of a thing of the catalogue where both sides are this near.
+_SAME_SIZE_MM = 1.0
 
 _SIZE = re.compile(r"^\s*(\d+(?:\.\d+)?)\s*[xX×]\s*(\d+(?:\.\d+)?)\s*$")
 
@@ -197,6 +219,7 @@ def from_rectangle(listed: Rectangle) -> ReferenceObject:
         listed.thickness_mm,
         _loose_flatness_mm(listed.long_mm, listed.short_mm, 0.4 if listed.bows else 0.2),
         listed.source if listed.known == "read" else f"{listed.source}, from memory",
+        _outline_std_mm(listed.long_mm, listed.short_mm, thin=listed.bows),
     )
 
 
@@ -245,4 +268,15 @@ def rectangle(width_mm: float, height_mm: float, *, key: str | None = None) -> R
         0.0,
         _loose_flatness_mm(width_mm, height_mm, 0.4),
         "size stated by the user",
+        _outline_std_mm(width_mm, height_mm, thin=_is_like_thin(width_mm, height_mm)),
+    )
+
+
+def _is_like_thin(width_mm: float, height_mm: float) -> bool:
+    """Whether something thin of the catalogue has this size: what people measure off is mostly that."""
+    long_mm, short_mm = max(width_mm, height_mm), min(width_mm, height_mm)
+    return any(
+        abs(one.long_mm - long_mm) < _SAME_SIZE_MM and abs(one.short_mm - short_mm) < _SAME_SIZE_MM
+        for one in catalogue()
+        if one.bows
     )

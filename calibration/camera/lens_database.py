@@ -92,15 +92,19 @@ def known_camera(exif: "ExifFacts") -> KnownCamera | None:
 
 @lru_cache(maxsize=1)
 def _database() -> Any:
-    # Imported here: reading it takes a tenth of a second, which photos without a camera's name don't need.
-    import lensfunpy
-
+    """Return the database, None on a machine without the GLib library that it is read by."""
+    try:
+        # Imported here: reading it takes a tenth of a second, which most photos don't need.
+        import lensfunpy
+    except ImportError:
+        return None
     return lensfunpy.Database()
 
 
 @lru_cache(maxsize=64)
 def _looked_up(make: str, model: str, lens: str | None, focal_mm: float, recent: bool) -> KnownCamera | None:
-    found = _database().find_cameras(make, model, loose_search=False)
+    database = _database()
+    found = [] if database is None else database.find_cameras(make, model, loose_search=False)
     # A variant is the same camera cropping to another shape: a picture's shape is counted elsewhere.
     found = [one for one in found if not one.variant and one.crop_factor > 0.0] or found
     crops = [one.crop_factor for one in found if one.crop_factor > 0.0]

@@ -23,6 +23,9 @@ _FARTHEST_PX = 3.0
 _SEEN_SHARE = 0.8
 _POLARITY_CONSISTENCY = 0.8
 _LARGEST_RESIDUAL_PX = 0.6
+# The sides are exchanged where this way round is out of the question, and the other way agrees or is at most
+# a quarter as far off.
+_AGREES_CHI2, _DISAGREES_CHI2, _FAR_BETTER = 9.0, 25.0, 0.25
 
 
 def refine_corners(
@@ -99,19 +102,25 @@ def refine_corners(
 
 
 def _checked(corners_px: ArrayLike) -> Array:
+    """Return the corners as given where they run around an outline, else sorted around their middle."""
     corners = np.asarray(corners_px, dtype=np.float64)
     if corners.shape != (4, 2) or not np.isfinite(corners).all():
         raise GeometryError("four corners are needed, each as x,y in pixels of the photo")
-    for order in ([0, 1, 2, 3], [1, 0, 3, 2]):
+    away = corners - corners.mean(axis=0)
+    around = np.argsort(np.arctan2(away[:, 1], away[:, 0]))
+    around = np.roll(around, -int(np.argmax(around == 0)))
+    for order in (np.arange(4), around):
         if is_convex(corners[order][None])[0]:
             return corners[order]
     raise GeometryError("the four corners enclose no convex outline: give them in order around the object")
 
 
 def _width_first(corners: Array, camera: Camera, kind: ReferenceObject, corner_std_px: float) -> Array:
-    """Shift the order by one corner if only that agrees with the object's proportions."""
+    """Shift the order by one corner where that agrees with the object's proportions far better."""
     fits = {fit.turned: fit for fit in fit_kinds(corners, corner_std_px**2 * np.eye(8), camera, (kind,))}
-    if fits[True].chi2 < 9.0 and fits[False].chi2 > fits[True].chi2 + 25.0:
+    as_given, turned = fits[False], fits[True]
+    agrees = turned.chi2 < _AGREES_CHI2 or turned.error < _FAR_BETTER * as_given.error
+    if agrees and as_given.chi2 > turned.chi2 + _DISAGREES_CHI2:
         return np.roll(corners, -1, axis=0)
     return corners
 

@@ -69,8 +69,9 @@ class Stage:
     verifications: int
 
 
+SEGMENTS_FIRST = 320
 STAGES = (
-    Stage(partial(search, thorough=False), 320, places=6, apart=0.1, choices=2, verifications=2),
+    Stage(partial(search, thorough=False), SEGMENTS_FIRST, places=6, apart=0.1, choices=2, verifications=2),
     Stage(search, 600, places=9, apart=0.1, choices=2, verifications=4),
     Stage(search_smoothed, 400, places=24, apart=0.05, choices=4, verifications=12),
 )
@@ -109,7 +110,7 @@ def find_cards(
     outlines = find_outlines(photo, camera, objects, effort=effort, seen=seen)
     sure = confidences([outline.hypothesis for outline in outlines], len(objects))
     cards = [
-        _as_card(outline, probability, objects) for outline, probability in zip(outlines, sure, strict=True)
+        as_card(outline, probability, objects) for outline, probability in zip(outlines, sure, strict=True)
     ]
     order = sorted(range(len(outlines)), key=lambda index: (not cards[index].accepted, -sure[index]))
     return tuple(cards[index] for index in _different(outlines, order))
@@ -144,7 +145,7 @@ def find_outlines(
     found.sort(key=score, reverse=True)
     best = score(found[0]) if found else 0.0
     on_face = [
-        _on_the_face(pyramid, camera, objects, hypothesis)
+        on_the_face(pyramid, camera, objects, hypothesis)
         if rank < _MOST_ON_FACE and score(hypothesis) > max(best - _FAR_BEHIND, _UNLIKELY)
         else Outline(hypothesis)
         for rank, hypothesis in enumerate(found)
@@ -170,7 +171,7 @@ def _with_details(
     )
 
 
-def _on_the_face(
+def on_the_face(
     pyramid: Pyramid, camera: Camera, objects: tuple[ReferenceObject, ...], hypothesis: Hypothesis
 ) -> Outline:
     """Tell the card's face from the foot of its rim, which makes proportions and kind more accurate."""
@@ -246,7 +247,7 @@ def _verify(
     *,
     verified: list[Array],
 ) -> list[Hypothesis]:
-    refined = _refine(pyramid, choice.combination.corners_px, choice.kind)
+    refined = refined_at(pyramid, choice.combination.corners_px, choice.kind)
     verified += [choice.combination.corners_px, *([] if refined is None else [refined.corners_px])]
     hypothesis = (
         None if refined is None else build_hypothesis(pyramid, camera, refined, objects, choice.runner_up)
@@ -254,7 +255,7 @@ def _verify(
     return [] if hypothesis is None else [hypothesis]
 
 
-def _refine(pyramid: Pyramid, corners_px: Array, kind: ReferenceObject) -> RefinedQuad | None:
+def refined_at(pyramid: Pyramid, corners_px: Array, kind: ReferenceObject) -> RefinedQuad | None:
     """Refine by steps that suit the outline's size; half a unit is how far a rectified edge may be off."""
     unit_px = float(np.linalg.norm(corners_px[2] - corners_px[0])) / 100.0
     level = pyramid.level_for(unit_px / 4.0)
@@ -271,7 +272,7 @@ def _different(outlines: list[Outline], order: list[int]) -> list[int]:
     return kept
 
 
-def _as_card(outline: Outline, probability: float, objects: tuple[ReferenceObject, ...]) -> FoundCard:
+def as_card(outline: Outline, probability: float, objects: tuple[ReferenceObject, ...]) -> FoundCard:
     hypothesis = outline.hypothesis
     # If the user names the kind, proportions need not distinguish it from all other rectangles.
     vague = len(objects) > 1 and _is_vague(hypothesis)

@@ -16,7 +16,7 @@ from calibration.camera import Camera
 from calibration.cards.found_card import FoundCard
 from calibration.cards.geometry import shape_log_likelihoods
 from calibration.cards.rival import Rival
-from calibration.cautions import Caution, CautionCode
+from calibration.cautions import Caution, CautionCode, NoAnswer, NoAnswerCode
 from calibration.objects import ReferenceObject, from_rectangle
 from calibration.plane import Plane, viewpoint
 from calibration.rectangles import Rectangle, by_key, catalogue
@@ -25,8 +25,9 @@ Array = NDArray[np.float64]
 
 # Who names a kind is wrong about it one time in twenty (our judgement).
 _SAID_RIGHT = 0.95
-# The least probability of a rival that is told, and of all together for which it is asked what the thing is.
-_WORTH_TELLING, _WORTH_ASKING = 0.005, 0.1
+# The least probability of a rival that is told; and of all rivals together from which they are told, from
+# which it is asked what the thing is, and above which nothing is measured by it before someone has said.
+_WORTH_TELLING, _WORTH_A_CAUTION, _WORTH_ASKING, _OPEN = 0.005, 0.01, 0.1, 0.5
 # A rival by which lengths change by less than this share of their U spoils no interval: of 95 that held
 # the truth 93 still do. Changes below the floor are within every U.
 _SHARE_OF_U, _HARMLESS = 0.25, 0.002
@@ -137,7 +138,37 @@ def is_doubtful(card: FoundCard) -> bool:
     bool
         True where the rivals together have a probability of a tenth or more.
     """
-    return sum(rival.probability for rival in card.rivals) >= _WORTH_ASKING
+    return _others(card) >= _WORTH_ASKING
+
+
+def what_it_is_open(card: FoundCard) -> NoAnswer | None:
+    """Return why nothing is measured by an outline that is more likely something else.
+
+    Parameters
+    ----------
+    card : FoundCard
+        As `identified` returns it.
+
+    Returns
+    -------
+    NoAnswer or None
+        None where a person said what it is, or the others together have no more than half.
+    """
+    if card.said or _others(card) <= _OPEN:
+        return None
+    return NoAnswer.of(
+        NoAnswerCode.IDENTITY_OPEN,
+        name=card.object.name,
+        key=card.object.key,
+        corners_px=tuple((float(x), float(y)) for x, y in card.corners_px),
+        probability=_others(card),
+        rivals=rival_sizes(card),
+    )
+
+
+def _others(card: FoundCard) -> float:
+    """Return the probability of all rivals together."""
+    return sum(rival.probability for rival in card.rivals)
 
 
 def identity_caution(card: FoundCard) -> Caution | None:
@@ -153,14 +184,14 @@ def identity_caution(card: FoundCard) -> Caution | None:
     Caution or None
         None where it is clear enough what the outline is.
     """
-    if not is_doubtful(card):
+    if _others(card) < _WORTH_A_CAUTION:
         return None
     return Caution.of(
         CautionCode.IDENTITY,
         name=card.object.name,
         key=card.object.key,
         said=card.said,
-        probability=sum(rival.probability for rival in card.rivals),
+        probability=_others(card),
         rivals=rival_sizes(card),
     )
 

@@ -118,4 +118,6 @@ def _on(plane: Plane, sized: _Sized, height_mm: float) -> tuple[float, float]:
 
 def _diagonal_std(reference: ReferenceObject) -> float:
     w, h = reference.width_mm, reference.height_mm
-    return float(np.hypot(w * reference.width_std_mm, h * reference.height_std_mm) / np.hypot(w, h))
+    size = np.hypot(w * reference.width_std_mm, h * reference.height_std_mm) / np.hypot(w, h)
+    # Of the mean of both diagonals.
+    return float(np.hypot(size, reference.outline_std_mm))

@@ -5,11 +5,11 @@ from dataclasses import replace
 import numpy as np
 
 from calibration.camera import Array
-from calibration.cards import FoundCard
+from calibration.cards import FoundCard, correspondences_of_card
 from calibration.edges import Rim
 from calibration.errors import GeometryError
 from calibration.objects import TARGET_SHEET, ReferenceObject
-from calibration.plane import SIZE, Correspondences, Plane, correspondences_of_object
+from calibration.plane import SIZE, Correspondences, Plane
 from calibration.printed_target import FoundTarget
 from calibration.sources import (
     DIAMETER_STD_MM,
@@ -70,12 +70,6 @@ def correspondences_of(reference: Reference, at: Plane, height_mm: float) -> Cor
     kind = reference.found.object
     places = np.array([0.0, kind.width_mm])
     return _in_line(places, ends, reference.found.corners_cov_px2[:4, :4], kind.width_std_mm / kind.width_mm)
-
-
-def correspondences_of_card(card: FoundCard, height_mm: float) -> Correspondences:
-    """Return a card's four corners, its face at a height above that of the fit's first reference."""
-    plain = correspondences_of_object(card.object, card.corners_px, card.corners_cov_px2)
-    return replace(plain, height_mm=height_mm)
 
 
 def object_of(reference: Reference) -> ReferenceObject:

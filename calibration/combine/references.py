@@ -6,14 +6,14 @@ from dataclasses import dataclass
 import scipy  # loads its parts, each a good part of a second, when they are used
 
 from calibration.camera import Camera
-from calibration.cards import FoundCard
+from calibration.cards import USUAL_IRREGULARITY, FoundCard, fit_cards, fit_irregular
 from calibration.cautions import Caution, CautionCode
 from calibration.combine.contradictions import what_others_say
-from calibration.combine.fit_terms import Reference, correspondences_of_card, height_between
+from calibration.combine.fit_terms import Reference
 from calibration.combine.joint_fit import Joint, fit_jointly, fixes_tilt
 from calibration.edges import Rim
 from calibration.errors import GeometryError
-from calibration.plane import Plane, PlaneFamily, PlumbLine, fit_plane_correspondences
+from calibration.plane import Plane, PlaneFamily, PlumbLine
 from calibration.sources import SourcePlane
 
 # If the probability of so large a misfit is below this, the references are reported as disagreeing.
@@ -88,8 +88,13 @@ def combine(
     if len(references) < 2:
         raise GeometryError("at least two references are needed to combine")
     joint = _fitted(camera, references, lines)
-    contradictions: tuple[Caution, ...] = ()
     chance = _chance(joint.misfit)
+    if not sources and joint.plane.chi2 > joint.plane.degrees_of_freedom:
+        # As far as cards bow, U grows with how badly they agree; that alone is no contradiction.
+        plane, irregularity_ratio = fit_irregular(camera, cards, lines)
+        joint = Joint(plane)
+        chance = _chance(plane) if irregularity_ratio < USUAL_IRREGULARITY else chance
+    contradictions: tuple[Caution, ...] = ()
     if chance < _LEAST_CHANCE:
         told = what_others_say(references, lambda others: _fitted(camera, others, ()))
         contradictions = (Caution.of(CautionCode.CONTRADICTION), *told)
@@ -131,5 +136,4 @@ def _fitted(camera: Camera, references: Sequence[Reference], lines: Sequence[Plu
     cards = [one for one in references if isinstance(one, FoundCard)]
     if len(cards) < len(references):
         return fit_jointly(camera, references, lines=lines)
-    correspondences = [correspondences_of_card(card, height_between(cards[0], card)) for card in cards]
-    return Joint(fit_plane_correspondences(camera, correspondences, cards[0].object, lines=lines))
+    return Joint(fit_cards(camera, cards, lines))

@@ -85,12 +85,15 @@ def correspondences_of_object(
         In mm from the first corner, x along the width, with the tolerance of the size and of flatness.
     """
     w, h = reference.width_mm, reference.height_mm
+    # Each corner off by itself, along x and along y.
+    shifts = reference.outline_std_mm * np.eye(12).reshape(4, 3, 4, 3)[:, :2]
     return Correspondences(
         np.array([[0.0, 0.0], [w, 0.0], [w, h], [0.0, h]]),
         corners_px,
         cov_px2,
         (reference.width_std_mm / w, reference.height_std_mm / h),
         reference.flatness_std_mm,
+        modes=tuple((FLATNESS, shift) for shift in shifts.reshape(8, 4, 3)) if shifts.any() else (),
     )
 
 

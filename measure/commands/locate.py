@@ -113,6 +113,8 @@ def describe(photo: "Photo", location: "Location", beside: tuple[str, ...] = ())
         f" {side} ± {side_u} mm per pixel at the card",
     ]
     if beside:
-        lines.append(f"  together with {', '.join(beside)}: all in one fit")
+        counted = {name: beside.count(name) for name in beside}
+        names = [name if count == 1 else f"{count} more, each a {name}" for name, count in counted.items()]
+        lines.append(f"  together with {', '.join(names)}: all in one fit")
     lines += [f"Caution: {text}" for text in all_worded(location.cautions, Audience.COMMAND)]
     return lines

@@ -223,6 +223,20 @@ _SOURCE_OPTIONS = (
         " better known.",
     ),
     click.option(
+        "--only",
+        "only_one",
+        is_flag=True,
+        help="Measure by the surest card alone. Without it, all cards of its kind that are found on the same"
+        " plane are measured by together, and those that don't agree are left out with a word.",
+    ),
+    click.option(
+        "--pick",
+        type=click.IntRange(1, 99),
+        metavar="N",
+        help="Take outline number N of those that may be the reference, as --json lists them under"
+        ' "candidates", in place of the surest one.',
+    ),
+    click.option(
         "--at",
         metavar='"X,Y ..."',
         help="Where the object is: one point in a coin or three on its rim, two far apart on a rule's"

@@ -54,6 +54,8 @@ def sighted(
     also: tuple[str, ...] = (),
     straight: tuple[str, ...] = (),
     sheet_name: str | None = None,
+    only_one: bool = False,
+    pick: int | None = None,
 ) -> Sighting:
     """Read the photo and find its references.
 
@@ -82,6 +84,10 @@ def sighted(
         Points along edges that are straight in the scene.
     sheet_name : str, optional
         The release sheet for ``feature=PART/FEATURE``.
+    only_one : bool
+        Measure by one card alone, even if more are found on its plane.
+    pick : int, optional
+        Which outline that may be the reference, from 1; the surest by default.
 
     Returns
     -------
@@ -122,6 +128,8 @@ def sighted(
             camera=camera,
             marks=marks,
             plumb_lines=[PlumbLine(np.array(line).reshape(-1, 2)) for line in lines],
+            only_one=only_one,
+            pick=pick,
         )
     if location.plane is None:
         return Sighting(photo, location, None)
@@ -130,7 +138,22 @@ def sighted(
     first = _first(location, key, marks, by_hand=corners is not None)
     if isinstance(first, SourceEntry):
         first = _with_what_was_said(first, object_key, sheet_name, printed_mm)
-    return _settled(photo, location, _with_all(entry, first, *_more(photo, camera, also)))
+    named, sources = _more(photo, camera, also)
+    cards = (*_found_beside(location, named), *named)
+    return _settled(photo, location, _with_all(entry, first, cards, sources))
+
+
+def _found_beside(location: "Location", named: "tuple[ReferenceEntry, ...]") -> "tuple[ReferenceEntry, ...]":
+    """Return the further cards found, but for those that the user names as well."""
+    from calibration.cards import same_outline
+    from measure.scale import found_of, reference_entry
+
+    said = [found_of(one) for one in named]
+    return tuple(
+        reference_entry(card, "found")
+        for card in location.others
+        if not any(same_outline(card, one) for one in said)
+    )
 
 
 @contextmanager

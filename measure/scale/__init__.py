@@ -6,6 +6,7 @@ from measure.scale.location_json import location_json
 from measure.scale.marks import marks_from_texts, printed_lengths
 from measure.scale.outline_picture import outline_png
 from measure.scale.reference_entries import (
+    found_of,
     object_of,
     photo_entry,
     reference_entry,
@@ -18,6 +19,7 @@ __all__ = [
     "camera_for",
     "common_length",
     "feature_as_length",
+    "found_of",
     "location_json",
     "looked_at",
     "marks_from_texts",

@@ -145,7 +145,6 @@ def _scale_by(
     lines: "list[PlumbLine]",
     fitted: "Plane | None",
 ) -> "Scale":
-    from calibration.cards import identified, identity_caution
     from calibration.cautions import Caution
     from calibration.combine import combine
     from calibration.plane import fit_plane
@@ -155,15 +154,25 @@ def _scale_by(
     unused = (Caution.of(LengthCautionCode.STRAIGHT_UNUSED),) if lines and not cards else ()
     if len(found) > 1:
         both = combine(camera, cards, told, lines=lines if cards else ())
-        return Scale(both.plane, both.family, found, (*both.cautions, *unused))
+        scale = Scale(both.plane, both.family, found, (*both.cautions, *unused))
+        # Cards of one kind may all be of another; of several kinds they check each other.
+        alike = bool(cards) and len({one.object for one in found}) == 1
+        return _with_identity(camera, scale, cards) if alike else scale
     if told:
         return Scale(told[0].plane, told[0].family, found, (*told[0].cautions, *unused))
-    # Only one: several check each other, and a disagreement is told.
     card = cards[0]
     plane = fitted or fit_plane(camera, card.object, card.corners_px, card.corners_cov_px2, lines=lines)
-    card = identified(camera, card, plane)
+    return _with_identity(camera, Scale(plane, None, found, plane.cautions), cards)
+
+
+def _with_identity(camera: "Camera", scale: "Scale", cards: "list[FoundCard]") -> "Scale":
+    """Add what else the first card may be."""
+    from calibration.cards import identified, identity_caution
+
+    card = identified(camera, cards[0], scale.plane)
     other = identity_caution(card)
-    return Scale(plane, None, (card,), plane.cautions if other is None else (other, *plane.cautions))
+    told = () if other is None else (other,)
+    return replace(scale, found=(card, *scale.found[1:]), cautions=(*told, *scale.cautions))
 
 
 def _with_seen(entry: PhotoEntry, source: SourceEntry, photo: "Photo | None") -> SourceEntry:

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 from measure.scale.view_words import view_of
 
 if TYPE_CHECKING:
+    from calibration.cards import FoundCard
     from calibration.image import Photo
     from calibration.locate import Location
 
@@ -22,7 +23,8 @@ def location_json(photo: "Photo", location: "Location") -> dict[str, Any]:
     Returns
     -------
     dict
-        Keys "photo", "object", "plane", "cautions" and "reason"; object and plane are None without a scale.
+        Keys "photo", "object", "plane", "candidates", "cautions" and "reason"; object and plane are None
+        without a scale. Candidates are all outlines that may be a reference, numbered from 1.
         Numbers have seven digits, and their units in their names; uncertainties are standard ones.
     """
     from measure.wording import Audience, all_worded, reason_worded
@@ -39,6 +41,7 @@ def location_json(photo: "Photo", location: "Location") -> dict[str, Any]:
         },
         "object": _found(location),
         "plane": _plane(location),
+        "candidates": [_candidate(place, one) for place, one in enumerate(location.candidates, 1)],
         "cautions": list(all_worded(location.cautions, Audience.COMMAND)),
         "reason": reason_worded(location.reason, Audience.COMMAND),
     }
@@ -58,17 +61,33 @@ def _found(location: "Location") -> dict[str, Any] | None:
         "confidence": _rounded(found.confidence),
         "alternatives": [kind.key for kind in found.alternatives],
         "said": found.said,
-        "rivals": [
-            {
-                "kind": rival.kind.key,
-                "name": rival.kind.name,
-                "long_mm": rival.kind.long_mm,
-                "short_mm": rival.kind.short_mm,
-                "probability": _rounded(rival.probability),
-                "scale_factor": _rounded(rival.scale_factor),
-            }
-            for rival in found.rivals
-        ],
+        "rivals": _rivals(found),
+    }
+
+
+def _rivals(found: "FoundCard") -> list[dict[str, Any]]:
+    return [
+        {
+            "kind": rival.kind.key,
+            "name": rival.kind.name,
+            "long_mm": rival.kind.long_mm,
+            "short_mm": rival.kind.short_mm,
+            "probability": _rounded(rival.probability),
+            "scale_factor": _rounded(rival.scale_factor),
+        }
+        for rival in found.rivals
+    ]
+
+
+def _candidate(number: int, outline: "FoundCard") -> dict[str, Any]:
+    return {
+        "number": number,
+        "kind": outline.object.key,
+        "name": outline.object.name,
+        "corners_px": [[_rounded(x), _rounded(y)] for x, y in outline.corners_px.tolist()],
+        "confidence": _rounded(outline.confidence),
+        "accepted": outline.accepted,
+        "rivals": _rivals(outline),
     }
 
 

@@ -118,6 +118,16 @@ def _turned(known: "ReferenceObject") -> "ReferenceObject":
 def found_of(reference: ReferenceEntry) -> "FoundCard":
     """Return a recorded card or sheet as the finder would.
 
+    Parameters
+    ----------
+    reference : ReferenceEntry
+        As a record keeps it.
+
+    Returns
+    -------
+    FoundCard
+        Its outline in px with its covariance.
+
     Raises
     ------
     RecordError

@@ -16,7 +16,19 @@ def _crowded(facts: Facts) -> str:
     )
 
 
-def _identity(facts: Facts) -> str:
+def rivals_told(facts: Facts) -> str:
+    """Say what else an outline may be, and what lengths would then be.
+
+    Parameters
+    ----------
+    facts : Facts
+        With "rivals", likeliest first.
+
+    Returns
+    -------
+    str
+        The likeliest four, and how many more there are.
+    """
     rivals = facts["rivals"]
     ifs = [
         f"if it is {with_article(one.kind.name)}, {size_words(one.kind)} ({percent(one.probability)}),"
@@ -25,14 +37,34 @@ def _identity(facts: Facts) -> str:
     ]
     if (more := len(rivals) - _MOST_NAMED) > 0:
         ifs.append(f"{more} rarer size{'s' if more > 1 else ''} would do as well")
+    return "; ".join(ifs)
+
+
+def kinds_to_name(facts: Facts) -> str:
+    """List the names by which an outline can be said to be what it is taken for, or one of its rivals.
+
+    Parameters
+    ----------
+    facts : Facts
+        With "key" and "rivals".
+
+    Returns
+    -------
+    str
+        As the command line takes them.
+    """
+    known = [one.kind.key for one in facts["rivals"][:_MOST_NAMED] if not one.kind.family]
+    return ", or ".join([facts["key"], *known])
+
+
+def _identity(facts: Facts) -> str:
     how = "said to be" if facts["said"] else "taken for"
     text = f"The outline is {how} {with_article(facts['name'])}, but it may be something else"
-    return f"{text} ({percent(facts['probability'])}): {'; '.join(ifs)}."
+    return f"{text} ({percent(facts['probability'])}): {rivals_told(facts)}."
 
 
 def _identity_with_option(facts: Facts) -> str:
-    known = [one.kind.key for one in facts["rivals"][:_MOST_NAMED] if not one.kind.family]
-    return f"{_identity(facts)} Say which it is: --object {', or '.join([facts['key'], *known])}."
+    return f"{_identity(facts)} Say which it is: --object {kinds_to_name(facts)}."
 
 
 COMMON: dict[str, Wording] = {

@@ -4,7 +4,9 @@ from collections.abc import Callable
 
 from calibration.cautions import NoAnswerCode
 from measure.cautions import NoLengthCode
+from measure.wording.cards import kinds_to_name, rivals_told
 from measure.wording.terms import Audience, Facts, Wording
+from measure.wording.things import percent, with_article
 
 _ADVICE = (
     "lay the card flat on a surface of another colour with all four sides free, fill at least a tenth of"
@@ -65,7 +67,25 @@ def _doubtful_in_sight(doubt: str) -> Callable[[Facts], str]:
     return words
 
 
+def _open_identity(facts: Facts) -> str:
+    where = ", ".join(f"({x:.0f}, {y:.0f})" for x, y in facts["corners_px"])
+    return (
+        f"There is an outline with its corners at {where}, most like {with_article(facts['name'])}, but it is"
+        f" more likely something else ({percent(facts['probability'])}): compared with that,"
+        f" {rivals_told(facts)}"
+    )
+
+
+def _open_in_sight(facts: Facts) -> str:
+    return (
+        f"The outline drawn dotted on the photo is most like {with_article(facts['name'])}, but more likely"
+        f" something else ({percent(facts['probability'])}): compared with that, {rivals_told(facts)}; find"
+        f" out what it is, {_BY_BUTTON}."
+    )
+
+
 COMMON: dict[str, Wording] = {
+    NoAnswerCode.IDENTITY_OPEN: lambda facts: f"{_open_identity(facts)}; say which it is.",
     NoAnswerCode.NO_OUTLINE: _none_seen(_BY_HAND),
     **{code: _doubtful(doubt, _PLAINLY) for code, doubt in _DOUBTS.items()},
     NoAnswerCode.NO_PLANE: (
@@ -102,8 +122,14 @@ COMMON: dict[str, Wording] = {
 }
 
 VARIANTS: dict[Audience, dict[str, Wording]] = {
-    Audience.COMMAND: {code: _doubtful(doubt, _BY_OPTION) for code, doubt in _DOUBTS.items()},
+    Audience.COMMAND: {
+        NoAnswerCode.IDENTITY_OPEN: lambda facts: (
+            f"{_open_identity(facts)}; say which it is: --object {kinds_to_name(facts)}."
+        ),
+        **{code: _doubtful(doubt, _BY_OPTION) for code, doubt in _DOUBTS.items()},
+    },
     Audience.PAGE: {
+        NoAnswerCode.IDENTITY_OPEN: _open_in_sight,
         NoAnswerCode.NO_OUTLINE: _none_seen(_BY_MARKING),
         **{code: _doubtful_in_sight(doubt) for code, doubt in _DOUBTS.items()},
     },

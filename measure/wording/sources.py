@@ -25,6 +25,16 @@ def _by_others(facts: Facts) -> str:
     )
 
 
+def _left_out(facts: Facts) -> str:
+    count, kept = facts["count"], facts["kept"]
+    what = "Another outline of that kind in the photo is" if count == 1 else f"{count} more such outlines are"
+    by = "the one taken" if kept == 1 else f"the {kept} that agree"
+    return (
+        f"{what} not used: measured by {by}, {'it has' if count == 1 else 'they have'} another size, or"
+        " {more} than such cards do."
+    ).replace("{more}", "it bows or lies higher" if count == 1 else "they bow or lie higher")
+
+
 _SIDE = "One coin can't tell which side is nearer"
 _ABOVE = "or take the photo from straight above."
 _COIN_TILTS = "The rim allows a tilt of {least_deg:.0f}° to {most_deg:.0f}°"
@@ -59,6 +69,7 @@ COMMON: dict[str, Wording] = {
         " isn't flat, or lies at another height."
     ),
     CautionCode.SIZE_BY_OTHERS: _by_others,
+    CautionCode.LEFT_OUT: _left_out,
 }
 
 VARIANTS: dict[Audience, dict[str, Wording]] = {

@@ -3,7 +3,8 @@
     python -m tests.bench.identity --count 20 --jobs 2
 
 Nothing is named. For each kind of thing: how many of its outlines are accepted, as what, how many of those
-with a caution about what else they may be, and how many silently give a scale that is more than 1 % wrong.
+with a caution about what else they may be (told from 1 %, asked from 10 %, left open without a plane above
+half), and how many silently give a scale that is more than 1 % wrong.
 """
 
 import argparse
@@ -17,6 +18,7 @@ import numpy as np
 
 from calibration import Location, locate, read_photo
 from calibration.cards.identity import is_doubtful
+from calibration.cautions import CautionCode, NoAnswerCode
 from calibration.image.photo import decode_photo
 from calibration.objects import object_from_key
 from tests.bench import comparing
@@ -62,7 +64,8 @@ def examine_real(job: tuple[Path, Row]) -> Row:
 def _told(located: Location, places: list[tuple[np.ndarray, float]]) -> Row:
     found = located.found
     if found is None or located.plane is None or found.object.key == "target":
-        return {"accepted": False}
+        open_still = located.reason is not None and located.reason.code == NoAnswerCode.IDENTITY_OPEN
+        return {"accepted": False, "open": open_still}
     # Of the thing itself, so that the factor between sizes is that of the scale.
     own = [area for corners, area in places if _same(found.corners_px, corners)]
     factor = (own[0] / (found.object.width_mm * found.object.height_mm)) ** 0.5 if own else None
@@ -70,6 +73,7 @@ def _told(located: Location, places: list[tuple[np.ndarray, float]]) -> Row:
         "accepted": True,
         "kind": found.object.key,
         "others": float(sum(one.probability for one in found.rivals)),
+        "told": any(one.code == CautionCode.IDENTITY for one in located.cautions),
         "asked": is_doubtful(found),
         "factor": factor,
         "likeliest": [(one.kind.key, round(one.probability, 3)) for one in found.rivals[:3]],
@@ -85,7 +89,7 @@ def _same(found_px: np.ndarray, corners_px: np.ndarray) -> bool:
 def is_silently_wrong(row: Row) -> bool:
     """Whether an outline is accepted with a scale more than 1 % off, and not a word."""
     return (
-        row["accepted"] and not row["asked"] and (row["factor"] is None or abs(np.log(row["factor"])) > 0.01)
+        row["accepted"] and not row["told"] and (row["factor"] is None or abs(np.log(row["factor"])) > 0.01)
     )
 
 
@@ -104,9 +108,11 @@ def table(rows: list[Row]) -> None:
             for kind in sorted({r["kind"] for r in taken})
         )
         asked, wrong = sum(row["asked"] for row in taken), sum(map(is_silently_wrong, mine))
+        told, left_open = sum(row["told"] for row in taken), sum(row.get("open", False) for row in mine)
         others = 100 * np.percentile([row["others"] for row in taken], (10, 50, 90)) if taken else (0, 0, 0)
         print(
-            f"{group:26s} {len(mine):3d} photos, accepted {len(taken):3d} ({kinds}), asked {asked:3d},"
+            f"{group:26s} {len(mine):3d} photos, left open {left_open:3d},"
+            f" accepted {len(taken):3d} ({kinds}), told {told:3d}, asked {asked:3d},"
             f" silently wrong {wrong:2d}; others' probability {others[0]:.0f}, {others[1]:.0f},"
             f" {others[2]:.0f} % (10th, 50th, 90th of 100)"
         )

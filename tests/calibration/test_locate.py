@@ -90,7 +90,12 @@ def test_an_unknown_kind_is_an_error(bank_card):
 def test_real_reference_objects_are_outlined(name):
     entry = next(e for e in having("detection") if e["id"] == name)
     reference = entry["reference"]
-    key = None if reference["kind"] != "rect" else f"{reference['width_mm']}x{reference['height_mm']}"
+    # An A4 sheet that nobody names may as well be another of that shape, which gives no plane.
+    key = (
+        reference["kind"]
+        if reference["kind"] != "rect"
+        else f"{reference['width_mm']}x{reference['height_mm']}"
+    )
     found = locate(read_photo(entry["path"]), object_key=key)
     truth = np.array(reference["corners_px"])
     apart = min(

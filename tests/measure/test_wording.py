@@ -57,6 +57,7 @@ FACTS = OUTLINE | {
     "least_deg": 2.0,
     "most_deg": 17.6,
     "count": 42,
+    "kept": 3,
     "spacing_mm": 3.175,
     "first_px": (10.2, 20.7),
     "last_px": (900.0, 25.0),
@@ -88,7 +89,7 @@ def remark(code: StrEnum, **facts: object) -> Remark:
     kind: type[Remark] = Caution if code in CAUTIONS else NoAnswer
     if code in (CautionCode.ODD_PROPORTIONS, CautionCode.KIND_ASSUMED, CautionCode.SIZE_BY_OTHERS):
         facts = {"name": "bank card (ID-1)"} | facts
-    if code == CautionCode.IDENTITY:
+    if code in (CautionCode.IDENTITY, NoAnswerCode.IDENTITY_OPEN):
         facts = {"name": "bank card (ID-1)"} | facts
     return kind(code, tuple((FACTS | facts).items()))  # type: ignore[arg-type]
 
@@ -155,6 +156,12 @@ def test_a_variant_says_something_else_than_the_common_sentence(code: StrEnum, a
         ),
         (CautionCode.IDENTITY, "(under 1 %)"),
         (CautionCode.IDENTITY, "Say which it is: --object id1, or bridge, or poker."),
+        (
+            NoAnswerCode.IDENTITY_OPEN,
+            "something else (25 %): compared with that, if it is a bridge",
+        ),
+        (NoAnswerCode.IDENTITY_OPEN, "say which it is: --object id1, or bridge, or poker."),
+        (CautionCode.LEFT_OUT, "42 more such outlines are not used: measured by the 3 that agree, they have"),
         (CautionCode.PRINT_UNCHECKED, "measure its check rules"),
         (CautionCode.COIN_HEIGHTS, "the coin's upper face, 1.75 mm above the table"),
         (CautionCode.COIN_TILTS, "a tilt of 2° to 18°"),

@@ -4,6 +4,7 @@ import lensfunpy
 import numpy as np
 import pytest
 
+from calibration.camera import lens_database
 from calibration.camera.lens_database import known_camera
 from calibration.camera.prior import camera_from_exif
 from calibration.image import ExifFacts
@@ -126,3 +127,10 @@ def test_a_shape_that_no_camera_writes_counts_as_cropped(size_px):
         camera = camera_from_exif(width_px, height_px, facts)
         assert camera.cautions
         assert camera.principal_point_std_px > 0.04 * max(size_px)
+
+
+def test_a_machine_without_the_library_does_without_the_database(monkeypatch):
+    lens_database._looked_up.cache_clear()
+    monkeypatch.setattr(lens_database, "_database", lambda: None)
+    assert known_camera(EOS) is None
+    lens_database._looked_up.cache_clear()

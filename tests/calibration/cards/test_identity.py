@@ -8,8 +8,8 @@ import pytest
 from calibration import locate
 from calibration.cards.features.corner_radii import radius_log_likelihoods
 from calibration.cards.found_card import FoundCard
-from calibration.cards.identity import identified, identity_caution, is_doubtful
-from calibration.cautions import CautionCode
+from calibration.cards.identity import identified, identity_caution, is_doubtful, what_it_is_open
+from calibration.cautions import CautionCode, NoAnswerCode
 from calibration.image.pyramid import Pyramid
 from calibration.objects import A4, CARD_OBJECTS, ID1, TRADING, from_rectangle, object_from_key
 from calibration.plane.fit import fit_plane
@@ -68,10 +68,24 @@ def test_a_playing_card_taken_for_a_bank_card_is_told_with_what_lengths_would_be
     assert caution["rivals"][0].scale_factor == pytest.approx(1.049, abs=0.0005)
 
 
-def test_a_bank_card_seen_well_is_not_doubted():
+def test_a_bank_card_seen_well_is_not_doubted_but_what_else_it_may_be_is_told_from_1_percent_on():
     card = taken(ID1, ID1, std_px=0.1)
     assert not is_doubtful(card)
-    assert identity_caution(card) is None
+    assert what_it_is_open(card) is None
+    others = sum(one.probability for one in card.rivals)
+    assert 0.01 < others < 0.1
+    assert identity_caution(card)["probability"] == pytest.approx(others)
+    sure = replace(card, rivals=tuple(replace(one, probability=0.0005) for one in card.rivals))
+    assert identity_caution(sure) is None
+
+
+def test_what_is_more_likely_something_else_gives_no_plane_until_someone_says_what_it_is():
+    card = taken(BRIDGE, ID1)
+    open_still = what_it_is_open(card)
+    assert open_still.code == NoAnswerCode.IDENTITY_OPEN
+    assert open_still["probability"] > 0.5
+    assert open_still["rivals"][0].kind.key == "bridge"
+    assert what_it_is_open(replace(card, said=True)) is None
 
 
 @pytest.mark.parametrize("shown", ["a4", "a5", "a6", "b5"])

@@ -69,7 +69,7 @@ def test_a_card_seen_square_on_gives_the_exact_pose(tilt_deg: float, distance_mm
 
 def test_the_librarys_pose_agrees_where_the_focal_length_is_certain() -> None:
     camera = replace(CAMERA, log_focal_std=1e-9, principal_point_std_px=1e-9, k1_std=1e-9)
-    rigid = replace(ID1, flatness_std_mm=1e-9, width_std_mm=1e-9, height_std_mm=1e-9)
+    rigid = replace(ID1, flatness_std_mm=1e-9, width_std_mm=1e-9, height_std_mm=1e-9, outline_std_mm=0.0)
     noisy = seen(CARD, ROTATION, TRANSLATION) + np.random.default_rng(1).normal(0, 0.1, (4, 2))
     plane = fit_plane(camera, rigid, noisy, COV)
     solid = np.column_stack([CARD, np.zeros(4)])
@@ -210,9 +210,9 @@ def test_the_step_to_a_second_pose_reaches_it_even_half_a_turn_away(
 
 
 def test_a_wrong_object_is_noticed_where_the_corners_are_sharp() -> None:
-    plane = fit_plane(
-        CAMERA, replace(ID1, height_mm=55.0), seen(CARD, ROTATION, TRANSLATION), 0.0025 * np.eye(8)
-    )
+    # A true rectangle: corners that are off by themselves would hide it.
+    wrong = replace(ID1, height_mm=55.0, outline_std_mm=0.0)
+    plane = fit_plane(CAMERA, wrong, seen(CARD, ROTATION, TRANSLATION), 0.0025 * np.eye(8))
     assert CautionCode.MISFIT in [one.code for one in plane.cautions]
 
 
