@@ -11,12 +11,14 @@ from calibration.cards import (
     HAND_STD_PX,
     FoundCard,
     LevelEdges,
+    as_kind,
     companions,
     consensus,
     find_cards,
     fit_irregular,
     identified,
     identity_caution,
+    likelier_kind,
     outline_cautions,
     radius_log_likelihoods,
     refine_corners,
@@ -91,6 +93,7 @@ def locate(
     plumb_lines: Sequence[PlumbLine] = (),
     only_one: bool = False,
     pick: int | None = None,
+    even_if_open: bool = False,
 ) -> Location:
     """Find the reference object in a photo, or take its corners as given, and fit its plane.
 
@@ -116,6 +119,9 @@ def locate(
     pick : int, optional
         Which of the outlines that may be a reference to take, from 1, in the order of `Location.candidates`
         of a call without it. The surest where it isn't given.
+    even_if_open : bool
+        Give a plane even where the outline is more likely something else than what it is taken for; for who
+        asks before anything is measured by it.
 
     Returns
     -------
@@ -140,7 +146,7 @@ def locate(
         corners_px=corners_px,
         corner_std_px=corner_std_px,
         marks=marks,
-        terms=_Terms(tuple(plumb_lines), only_one, pick),
+        terms=_Terms(tuple(plumb_lines), only_one, pick, even_if_open),
     )
     return replace(location, cautions=tuple(dict.fromkeys((*photo.cautions, *location.cautions))))
 
@@ -169,6 +175,7 @@ class _Terms:
     plumb_lines: tuple[PlumbLine, ...] = ()
     only_one: bool = False
     pick: int | None = None
+    even_if_open: bool = False
 
 
 def _by_looking(
@@ -210,38 +217,54 @@ def _by_cards(
     said: bool,
 ) -> Location:
     """Measure by the outline chosen and by those that lie on its plane and agree."""
-    plumb_lines = terms.plumb_lines
-    listed = _listed(camera, outlines, seen, plumb_lines)
+    listed = _listed(camera, outlines, seen, terms.plumb_lines)
     picked = 1 if terms.pick is None else terms.pick
     if not 1 <= picked <= len(listed):
         there = f"are outlines 1 to {len(listed)}" if listed else "is no outline of a card or sheet"
         raise GeometryError(f"number {picked} can't be picked: in {photo.name} there {there}")
-    first = listed[picked - 1]
+    chosen = replace(_with_corners_seen(seen.pyramid, listed[picked - 1]), said=said)
     try:
-        plane = _plane_of(camera, first, plumb_lines)
+        first, plane = _as_likeliest(camera, chosen, terms.plumb_lines)
     except GeometryError:
         none = NoAnswer.of(NoAnswerCode.NO_PLANE)
-        return Location(camera, first, None, camera.cautions, none, candidates=listed)
+        return Location(camera, chosen, None, camera.cautions, none, candidates=listed)
     others: tuple[FoundCard, ...] = ()
-    cautions: tuple[Caution, ...] = ()
+    left_out: tuple[Caution, ...] = ()
     if not terms.only_one:
-        agreed = consensus(camera, (first, *companions(seen, camera, first, plane)), plumb_lines)
-        first, *rest = agreed.agreeing
-        others = tuple(rest)
-        if agreed.left_out:
-            cautions = (Caution.of(CautionCode.LEFT_OUT, count=len(agreed.left_out), kept=len(others) + 1),)
-    first = replace(_with_corners_seen(seen.pyramid, first), said=said)
-    if others:
-        plane, _ = fit_irregular(camera, (first, *others), plumb_lines)
-    elif cautions:
-        plane = _plane_of(camera, first, plumb_lines)
-    location = _with_plane(photo, camera, first, plane, cautions)
-    assert location.found is not None
-    if (open_still := what_it_is_open(location.found)) is not None:
-        location = Location(camera, location.found, None, camera.cautions, open_still)
-    assert location.found is not None
-    known = tuple(location.found if same_outline(one, location.found) else one for one in listed)
-    return replace(location, others=() if location.plane is None else others, candidates=known)
+        first, others, left_out = _together(camera, first, plane, seen, terms.plumb_lines)
+        first = replace(_with_corners_seen(seen.pyramid, first), said=said)
+        plane, _ = fit_irregular(camera, (first, *others), terms.plumb_lines)
+    location = _with_plane(photo, camera, first, plane, left_out)
+    found = location.found
+    assert found is not None
+    known = tuple(found if same_outline(one, found) else one for one in listed)
+    open_still = None if terms.even_if_open else what_it_is_open(found)
+    if open_still is not None:
+        return Location(camera, found, None, camera.cautions, open_still, candidates=known)
+    return replace(location, others=others, candidates=known)
+
+
+def _as_likeliest(
+    camera: Camera, card: FoundCard, plumb_lines: Sequence[PlumbLine]
+) -> tuple[FoundCard, Plane]:
+    """Take an outline for the likeliest of the kinds looked for, unless somebody said what it is."""
+    plane = _plane_of(camera, card, plumb_lines)
+    likelier = None if card.said else likelier_kind(identified(camera, card, plane), CARD_OBJECTS)
+    if likelier is None:
+        return card, plane
+    card = as_kind(card, likelier)
+    return card, _plane_of(camera, card, plumb_lines)
+
+
+def _together(
+    camera: Camera, first: FoundCard, plane: Plane, seen: LevelEdges, plumb_lines: Sequence[PlumbLine]
+) -> tuple[FoundCard, tuple[FoundCard, ...], tuple[Caution, ...]]:
+    """Return the card that defines the frame, those that agree with it, and what is said of the rest."""
+    agreed = consensus(camera, (first, *companions(seen, camera, first, plane)), plumb_lines)
+    first, *others = agreed.agreeing
+    count = len(agreed.left_out)
+    told = (Caution.of(CautionCode.LEFT_OUT, count=count, kept=len(others) + 1),) if count else ()
+    return first, tuple(others), told
 
 
 def _listed(

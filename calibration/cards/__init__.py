@@ -8,9 +8,11 @@ from calibration.cards.features import radius_log_likelihoods
 from calibration.cards.finder import find_cards
 from calibration.cards.found_card import FoundCard
 from calibration.cards.identity import (
+    as_kind,
     identified,
     identity_caution,
     is_doubtful,
+    likelier_kind,
     rival_sizes,
     what_it_is_open,
 )
@@ -30,6 +32,7 @@ __all__ = [
     "FoundCard",
     "LevelEdges",
     "Rival",
+    "as_kind",
     "companions",
     "consensus",
     "correspondences_of_card",
@@ -39,6 +42,7 @@ __all__ = [
     "identified",
     "identity_caution",
     "is_doubtful",
+    "likelier_kind",
     "outline_cautions",
     "radius_log_likelihoods",
     "refine_corners",

@@ -5,6 +5,7 @@ have shown the proportions seen and, where the photo was looked at, corners of t
 distance counts for nothing, nor does what a face shows. Things outside the catalogue are left out of account.
 """
 
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import lru_cache
 from math import hypot, log
@@ -164,6 +165,49 @@ def what_it_is_open(card: FoundCard) -> NoAnswer | None:
         probability=_others(card),
         rivals=rival_sizes(card),
     )
+
+
+def likelier_kind(card: FoundCard, kinds: Sequence[ReferenceObject]) -> ReferenceObject | None:
+    """Return the kind that an outline is more likely than the one that it is taken for.
+
+    Parameters
+    ----------
+    card : FoundCard
+        As `identified` returns it.
+    kinds : sequence of ReferenceObject
+        The kinds looked for.
+
+    Returns
+    -------
+    ReferenceObject or None
+        The likeliest of these kinds; None where that is the one it is taken for.
+    """
+    best = max(card.rivals, key=lambda rival: rival.probability, default=None)
+    if best is None or best.probability <= 1.0 - _others(card):
+        return None
+    return next((kind for kind in kinds if kind.key == best.kind.key), None)
+
+
+def as_kind(card: FoundCard, kind: ReferenceObject) -> FoundCard:
+    """Return an outline taken for another kind.
+
+    Parameters
+    ----------
+    card : FoundCard
+        The outline.
+    kind : ReferenceObject
+        What to take it for.
+
+    Returns
+    -------
+    FoundCard
+        Its first side the kind's width, its rivals unknown.
+    """
+    corners, cov = card.corners_px, card.corners_cov_px2
+    if (kind.width_mm > kind.height_mm) != (card.object.width_mm > card.object.height_mm):
+        order = np.r_[2:8, 0:2]
+        corners, cov = np.roll(corners, -1, axis=0), cov[np.ix_(order, order)]
+    return replace(card, object=kind, corners_px=corners, corners_cov_px2=cov, rivals=())
 
 
 def _others(card: FoundCard) -> float:

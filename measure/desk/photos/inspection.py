@@ -71,7 +71,8 @@ def examine(photo: "Photo", shot: PhotoEntry, object_key: str | None) -> Examina
     from measure.scale import camera_for, reference_entry, seen_entry
 
     camera, profile = camera_for(shot, photo, search=True)
-    location = locate(photo, object_key=object_key, camera=camera, only_one=True)
+    # The page asks what an outline is before it measures by it.
+    location = locate(photo, object_key=object_key, camera=camera, only_one=True, even_if_open=True)
     found = location.found
     if found is None or location.plane is None:
         corners = None if found is None else tuple((float(x), float(y)) for x, y in found.corners_px)

@@ -4,11 +4,19 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from numpy.testing import assert_allclose
 
 from calibration import locate
 from calibration.cards.features.corner_radii import radius_log_likelihoods
 from calibration.cards.found_card import FoundCard
-from calibration.cards.identity import identified, identity_caution, is_doubtful, what_it_is_open
+from calibration.cards.identity import (
+    as_kind,
+    identified,
+    identity_caution,
+    is_doubtful,
+    likelier_kind,
+    what_it_is_open,
+)
 from calibration.cautions import CautionCode, NoAnswerCode
 from calibration.image.pyramid import Pyramid
 from calibration.objects import A4, CARD_OBJECTS, ID1, TRADING, from_rectangle, object_from_key
@@ -77,6 +85,23 @@ def test_a_bank_card_seen_well_is_not_doubted_but_what_else_it_may_be_is_told_fr
     assert identity_caution(card)["probability"] == pytest.approx(others)
     sure = replace(card, rivals=tuple(replace(one, probability=0.0005) for one in card.rivals))
     assert identity_caution(sure) is None
+
+
+def test_an_outline_is_taken_for_the_likeliest_of_the_kinds_looked_for():
+    metric = object_from_key("trading-metric")
+    card = taken(TRADING, metric)
+    likelier = likelier_kind(card, CARD_OBJECTS)
+    assert likelier == TRADING
+    assert likelier_kind(taken(TRADING, TRADING), CARD_OBJECTS) is None
+    assert as_kind(card, likelier).object == TRADING
+    assert not as_kind(card, likelier).rivals
+
+
+def test_an_outline_turns_with_a_kind_that_is_listed_the_other_way_round():
+    card = taken(TRADING, TRADING)
+    upright = as_kind(card, object_from_key("poker"))
+    assert_allclose(upright.corners_px, np.roll(card.corners_px, -1, axis=0))
+    assert upright.object.width_mm == 88.9
 
 
 def test_what_is_more_likely_something_else_gives_no_plane_until_someone_says_what_it_is():
