@@ -7,7 +7,7 @@ import pytest
 
 from calibration.cards import refine_corners
 from calibration.objects import ID1, object_from_key
-from tests.calibration.simulated_card import camera, corners_of, photo_of
+from tests.synthetic.one_card import camera, corners_of, photo_of
 
 PHOTO, CORNERS = photo_of(ID1)
 

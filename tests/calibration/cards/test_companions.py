@@ -7,7 +7,7 @@ import pytest
 
 from calibration.cards import FoundCard, consensus, fit_cards, fit_irregular
 from calibration.objects import ID1, TRADING
-from tests.calibration.simulated_card import camera
+from tests.synthetic.one_card import camera
 
 # Middles of cards on the table and their turns, of which the first defines the frame.
 PLACES = [
