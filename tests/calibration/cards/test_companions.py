@@ -87,9 +87,10 @@ def test_a_length_between_irregular_cards_is_held_as_often_as_stated():
             np.array([[-90.0, -60.0, 0.0], [110.0, 80.0, 0.0]]) @ turn.T + [0.0, 0.0, 450.0]
         )
 
-        def length(at, ends=ends):
-            return np.linalg.norm(np.diff(at.to_mm(ends), axis=0))
-
-        u_mm = 1.96 * np.linalg.norm(plane.sensitivity(length))
-        held += abs(length(plane) - np.hypot(200.0, 140.0)) <= u_mm
+        size = len(plane.error_sources)
+        inputs = np.concatenate([np.zeros((1, size)), np.eye(size), -np.eye(size)])
+        spots = plane.to_mm_spread(inputs, ends[None], np.zeros(1))
+        lengths = np.linalg.norm(spots[:, 1] - spots[:, 0], axis=1)
+        u_mm = 1.96 * np.linalg.norm(lengths[1 : size + 1] - lengths[size + 1 :]) / 2.0
+        held += abs(lengths[0] - np.hypot(200.0, 140.0)) <= u_mm
     assert 88 <= held <= 99
