@@ -233,7 +233,7 @@ def _by_cards(
     if not terms.only_one:
         first, others, left_out = _together(camera, first, plane, seen, terms.plumb_lines)
         first = replace(_with_corners_seen(seen.pyramid, first), said=said)
-        plane, _ = fit_irregular(camera, (first, *others), terms.plumb_lines)
+        plane = _plane_of_all(camera, (first, *others), terms.plumb_lines)
     location = _with_plane(photo, camera, first, plane, left_out)
     found = location.found
     assert found is not None
@@ -311,6 +311,13 @@ def _with_corners_seen(pyramid: Pyramid, card: FoundCard) -> FoundCard:
 
 def _plane_of(camera: Camera, card: FoundCard, plumb_lines: Sequence[PlumbLine]) -> Plane:
     return fit_plane(camera, card.object, card.corners_px, card.corners_cov_px2, lines=plumb_lines)
+
+
+def _plane_of_all(camera: Camera, cards: Sequence[FoundCard], plumb_lines: Sequence[PlumbLine]) -> Plane:
+    # One card alone doesn't tell how irregular it is.
+    if len(cards) == 1:
+        return _plane_of(camera, cards[0], plumb_lines)
+    return fit_irregular(camera, cards, plumb_lines)[0]
 
 
 def _with_plane(
