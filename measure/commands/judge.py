@@ -65,6 +65,6 @@ def describe(judged: "VerdictEntry", names: Mapping[str, str]) -> list[str]:
         foreign = "   <- does not belong" if part.foreign else ""
         lines.append(f"  {part.name:{width}}  {part.outcome}{releases}{foreign}")
     lines += ["Reasons", *(f"  {reason}" for reason in judged.reasons)]
-    if verdict.next_checks:
-        lines += ["Check next", *(f"  {check.text}" for check in verdict.next_checks)]
-    return [*lines, f"({verdict.decision_rule})", f"({verdict.caution})"]
+    if judged.checks_told:
+        lines += ["Check next", *(f"  {text}" for text in judged.checks_told)]
+    return [*lines, f"({judged.rule_told})", f"({judged.caution})"]

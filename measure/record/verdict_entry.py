@@ -1,4 +1,4 @@
-"""The verdict on a specimen, as a record keeps it: what was judged, with its doubts in words."""
+"""The verdict on a specimen, as a record keeps it: what was judged, and what is told of it."""
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -17,17 +17,24 @@ class VerdictEntry:
         The specimen's name.
     verdict : Verdict
         What was judged.
-    doubts_told : tuple of str
-        A sentence for each of its doubts, in their order.
+    doubts_told, checks_told : tuple of str
+        A text for each of its doubts and of its next checks, in their order.
+    rule_told, caution : str
+        When it commits to an answer, and what it is not.
     """
 
     specimen: str
     verdict: "Verdict"
     doubts_told: tuple[str, ...]
+    checks_told: tuple[str, ...]
+    rule_told: str
+    caution: str
 
     def __post_init__(self) -> None:
         if len(self.doubts_told) != len(self.verdict.doubts):
             raise ValueError("a verdict needs one sentence for each doubt")
+        if len(self.checks_told) != len(self.verdict.next_checks):
+            raise ValueError("a verdict needs one text for each next check")
 
     @property
     def reasons(self) -> tuple[str, ...]:
@@ -42,10 +49,27 @@ class VerdictEntry:
         Returns
         -------
         dict
-            The keys of `Verdict.to_json` with "specimen" before them; each doubt has its sentence under
-            "text", and doubts come before the reasons.
+            The keys of `Verdict.to_json` with "specimen" before them and "caution" after; each doubt and each
+            next check has its words under "text", doubts come before the reasons, and the rule is in words.
         """
-        values = self.verdict.to_json()
-        doubts = zip(values["doubts"], self.doubts_told, strict=True)
-        values["doubts"] = [{**doubt, "text": text} for doubt, text in doubts]
-        return {"specimen": self.specimen, **values, "reasons": list(self.reasons)}
+        verdict = self.verdict
+        doubts = zip(verdict.doubts, self.doubts_told, strict=True)
+        checks = zip(verdict.next_checks, self.checks_told, strict=True)
+        return {
+            "specimen": self.specimen,
+            **verdict.to_json(),
+            "doubts": [{**doubt.to_json(), "text": text} for doubt, text in doubts],
+            "reasons": list(self.reasons),
+            "next_checks": [
+                {
+                    "part": check.part,
+                    "feature": check.feature,
+                    "text": text,
+                    "expected_gain_bits": check.expected_gain_bits,
+                    "needed_uncertainty_mm": check.needed_uncertainty_mm,
+                }
+                for check, text in checks
+            ],
+            "decision_rule": self.rule_told,
+            "caution": self.caution,
+        }

@@ -1,6 +1,7 @@
 """Reads the verdict that a record holds; what an older or other program left out has a default."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from measure.errors import RecordError
@@ -94,7 +95,10 @@ def _each(check: Check) -> Check:
 def _entry(fields: _Fields) -> VerdictEntry:
     from references.verdict import Verdict
 
-    told = fields.get("doubts", tuple_of(_told_at), cast("tuple[str, ...]", ()))
+    doubts_told = fields.get("doubts", tuple_of(_told_at), cast("tuple[str, ...]", ()))
+    parts = fields.get("parts", tuple_of(_part_at), cast("tuple[PartVerdict, ...]", ()))
+    checks = fields.get("next_checks", tuple_of(_check_at), cast("tuple[NextCheck, ...]", ()))
+    measured = {(part.part, finding.feature) for part in parts for finding in part.findings}
     verdict = Verdict(
         subject=fields.text("subject"),
         sheet=fields.text("sheet"),
@@ -103,14 +107,20 @@ def _entry(fields: _Fields) -> VerdictEntry:
         candidates=fields.texts("candidates"),
         posterior=fields.shares("posterior"),
         recast=fields.get("recast", _recast_at, cast("Recast | None", None)),
-        parts=fields.get("parts", tuple_of(_part_at), cast("tuple[PartVerdict, ...]", ())),
+        parts=parts,
         doubts=fields.get("doubts", tuple_of(_doubt_at), cast("tuple[Doubt, ...]", ())),
-        reasons=fields.texts("reasons")[len(told) :],  # which begin with the doubts
-        next_checks=fields.get("next_checks", tuple_of(_check_at), cast("tuple[NextCheck, ...]", ())),
-        decision_rule=fields.text("decision_rule"),
+        reasons=fields.texts("reasons")[len(doubts_told) :],  # which begin with the doubts
+        next_checks=tuple(replace(one, again=(one.part, one.feature) in measured) for one in checks),
+        decision_rule=None,
+    )
+    return VerdictEntry(
+        specimen=fields.text("specimen"),
+        verdict=verdict,
+        doubts_told=doubts_told,
+        checks_told=fields.get("next_checks", tuple_of(_told_at), cast("tuple[str, ...]", ())),
+        rule_told=fields.text("decision_rule"),
         caution=fields.text("caution"),
     )
-    return VerdictEntry(fields.text("specimen"), verdict, told)
 
 
 def _recast_at(value: Any, where: str) -> "Recast":
@@ -196,7 +206,7 @@ def _check_at(value: Any, where: str) -> "NextCheck":
     return NextCheck(
         part=fields.text("part"),
         feature=fields.text("feature"),
-        text=fields.text("text"),
+        again=False,
         expected_gain_bits=fields.number("expected_gain_bits"),
         needed_uncertainty_mm=fields.number_or_none("needed_uncertainty_mm"),
     )

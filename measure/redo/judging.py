@@ -1,5 +1,6 @@
 """From a specimen's record to findings, and from findings to the verdict on its sheet."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
@@ -113,7 +114,7 @@ def judge_specimen(specimen: Specimen, sheet: "Sheet") -> VerdictEntry:
     Returns
     -------
     VerdictEntry
-        Its doubts in words.
+        What is told of it is in words, as its record keeps it.
 
     Raises
     ------
@@ -122,9 +123,16 @@ def judge_specimen(specimen: Specimen, sheet: "Sheet") -> VerdictEntry:
     RecordError
         A measurement has no result.
     """
-    from measure.verdict_words import doubt_sentence
+    from measure.verdict_words import CAUTION, check_sentence, doubt_sentence, rule_sentences
     from references import judge
 
     verdict = judge(sheet, findings_of(specimen))
-    told = tuple(doubt_sentence(doubt, sheet) for doubt in verdict.doubts)
-    return VerdictEntry(specimen.name, verdict, told)
+    assert verdict.decision_rule is not None
+    return VerdictEntry(
+        specimen=specimen.name,
+        verdict=replace(verdict, decision_rule=None),
+        doubts_told=tuple(doubt_sentence(doubt, sheet) for doubt in verdict.doubts),
+        checks_told=tuple(check_sentence(check, sheet) for check in verdict.next_checks),
+        rule_told=rule_sentences(verdict.decision_rule),
+        caution=CAUTION,
+    )

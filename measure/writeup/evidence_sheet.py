@@ -125,7 +125,7 @@ def _verdict(evidence: Evidence) -> list[Block]:
     reasons = tuple(tidy(reason) for reason in evidence.verdict.reasons)
     if reasons:
         blocks += [Heading(3, "Reasons"), Bullets(reasons)]
-    rule = tidy(verdict.decision_rule)
+    rule = tidy(evidence.verdict.rule_told)
     if rule:
         blocks += [Heading(3, "Decision rule"), Paragraph(rule)]
     return blocks
@@ -156,8 +156,8 @@ def _conformance(evidence: Evidence, part: "PartVerdict") -> list[tuple[str, str
 
 
 def _next(evidence: Evidence) -> list[Block]:
-    open_checks = evidence.verdict.verdict.next_checks if evidence.verdict else ()
-    checks = [text for check in open_checks if (text := tidy(check.text))]
+    told = evidence.verdict.checks_told if evidence.verdict else ()
+    checks = [tidied for text in told if (tidied := tidy(text))]
     if not checks:
         return []
     return [Heading(2, "What to check next"), Bullets(tuple(checks))]
@@ -267,7 +267,7 @@ def _cautions(evidence: Evidence) -> tuple[str, ...]:
         )
     ]
     texts += [f"Photo {p.number}: {p.trouble}" for p in evidence.photos if p.trouble]
-    own = tidy(evidence.verdict.verdict.caution) if evidence.verdict else ""
+    own = tidy(evidence.verdict.caution) if evidence.verdict else ""
     return tuple(
         dict.fromkeys(
             [*texts, *([own[:1].upper() + own[1:] + ("" if own.endswith(".") else ".")] if own else [])]

@@ -93,7 +93,7 @@ def _judged(evidence: Evidence, judged: VerdictEntry) -> list[Block]:
     reasons = tuple(tidy(reason) for reason in judged.reasons)
     if reasons:
         blocks += [Heading(2, "Why"), Bullets(reasons)]
-    checks = tuple(filter(None, (tidy(check.text) for check in verdict.next_checks)))
+    checks = tuple(filter(None, (tidy(text) for text in judged.checks_told)))
     if checks:
         blocks += [Heading(2, "What would settle more"), Bullets(checks)]
     return blocks

@@ -3,10 +3,11 @@
 from references.verdict.doubts import Doubt, DoubtedLength
 from references.verdict.next_check import NextCheck, differ
 from references.verdict.part_verdict import FindingVerdict, PartVerdict, ReleaseFit
-from references.verdict.verdict import Recast, Verdict, judge
+from references.verdict.verdict import DecisionRule, Recast, Verdict, judge
 from references.verdict.words import feature_name, join, percent, span_text
 
 __all__ = [
+    "DecisionRule",
     "Doubt",
     "DoubtedLength",
     "FindingVerdict",

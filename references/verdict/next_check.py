@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 from references.inference import (
     OTHER,
     Belief,
-    FeatureFindings,
     Given,
     JudgeOptions,
     LengthModel,
@@ -45,8 +44,9 @@ class NextCheck:
     Attributes
     ----------
     part, feature : str
-    text : str
-        What to do and what it would tell.
+        Keys in the sheet.
+    again : bool
+        The feature was measured, but too poorly.
     expected_gain_bits : float
         Expected drop in entropy of what is still open.
     needed_uncertainty_mm : float or None
@@ -55,7 +55,7 @@ class NextCheck:
 
     part: str
     feature: str
-    text: str
+    again: bool
     expected_gain_bits: float
     needed_uncertainty_mm: float | None
 
@@ -64,7 +64,7 @@ class NextCheck:
         return {
             "part": self.part,
             "feature": self.feature,
-            "text": self.text,
+            "again": self.again,
             "expected_gain_bits": self.expected_gain_bits,
             "needed_uncertainty_mm": self.needed_uncertainty_mm,
         }
@@ -99,7 +99,8 @@ def rank_checks(
                 outcomes = _with_absence(outcomes)
             gain = _information(joint if settled else None, joint, outcomes)
             if gain >= WORTH_BITS:
-                checks.append(_check(sheet, findings.part, feature, belief, gain=gain, again=again))
+                needed = _needed_uncertainty_mm(sheet, feature, belief)
+                checks.append(NextCheck(findings.part.id, feature.id, again, gain, needed))
     return tuple(sorted(checks, key=lambda check: (-check.expected_gain_bits, check.part, check.feature)))
 
 
@@ -108,20 +109,19 @@ def is_advisable(part: Part, feature: Feature) -> bool:
     return not (feature.part_off and part.keep_in_place)
 
 
-def _open_features(
-    findings: PartFindings, options: JudgeOptions
-) -> Iterator[tuple[Feature, FeatureFindings | None]]:
+def _open_features(findings: PartFindings, options: JudgeOptions) -> Iterator[tuple[Feature, bool]]:
+    """Yield each feature that is worth checking, and whether it was measured before."""
     done = {found.feature.id: found for found in findings.features}
     for feature in findings.part.features:
         if not is_advisable(findings.part, feature):
             continue
         found = done.get(feature.id)
         if found is None:
-            yield feature, None
+            yield feature, False
         elif found.readings:
             best = min(found.readings, key=lambda reading: reading.std_mm)
             if options.likely_u(best.value_mm) < BETTER_BY * best.std_mm:
-                yield feature, found
+                yield feature, True
 
 
 def _joint(
@@ -201,24 +201,12 @@ def _information(settled: Array | None, joint: Array, outcomes: Array) -> float:
     return float(max(0.0, (together[filled] * np.log2(together[filled] / apart[filled])).sum()))
 
 
-def _check(
-    sheet: Sheet, part: Part, feature: Feature, belief: Belief, *, gain: float, again: FeatureFindings | None
-) -> NextCheck:
+def _needed_uncertainty_mm(sheet: Sheet, feature: Feature, belief: Belief) -> float | None:
+    """Return the expanded uncertainty that tells the nearest ranges of likely releases apart, or None."""
     order = sorted(range(len(sheet.releases)), key=lambda index: -belief.posterior[index])
     ranked = [sheet.release_ids[index] for index in order]
     gap = smallest_gap(feature, ranked[:2]) or smallest_gap(feature, ranked)
-    needed = None if gap is None else round(gap / 2, 3)
-    verb = {"dimension": "measure it", "count": "count", "trait": "look"}[feature.kind]
-    if again is not None:
-        verb = "measure it again, closer and from straight above"
-    text = f"{feature_name(part, feature)}: {verb}. {feature.how}".rstrip()
-    if needed is not None:
-        text += f" An expanded uncertainty of {needed:.2g} mm or less tells the ranges apart."
-    if feature.part_off:
-        text += " It needs the part taken off."
-    if part.handling:
-        text += f" {part.handling}"
-    return NextCheck(part.id, feature.id, text, gain, needed)
+    return None if gap is None else round(gap / 2, 3)
 
 
 def separations(sheet: Sheet, parts: Sequence[PartFindings], candidates: Sequence[str]) -> list[str]:

@@ -1,7 +1,7 @@
 """The verdict: all findings turned into the release, the parts that do not belong, and the reasons."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass
 from typing import Any, Literal
 
 import numpy as np
@@ -20,13 +20,12 @@ from references.release_sheet import Sheet
 from references.verdict.doubts import Doubt
 from references.verdict.gate import find_doubts, withhold
 from references.verdict.next_check import NextCheck, rank_checks, separations
-from references.verdict.part_verdict import PartVerdict, judge_parts
-from references.verdict.reasons import Explainer
+from references.verdict.part_verdict import OUTSIDE_AT, PartVerdict, judge_parts
+from references.verdict.reasons import INSIDE_AT, Explainer
 
 Outcome = Literal["release", "mixed", "recast", "cannot tell"]
 
 FORMAT = "cardspan-verdict/1"
-CAUTION = "Evidence, not an authentication or an appraisal."
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +35,27 @@ class Recast:
     probability: float
     shrink_percent: float
     u_percent: float
+
+
+@dataclass(frozen=True, slots=True)
+class DecisionRule:
+    """When a verdict commits to an answer.
+
+    Attributes
+    ----------
+    inside_probability, outside_probability : float
+        Conformance probabilities (JCGM 106:2012) from and up to which a length fits a release's limits, and
+        does not.
+    name_at, evidence_ratio, foreign_at, chance_at : float
+        As in `JudgeOptions`.
+    """
+
+    inside_probability: float
+    outside_probability: float
+    name_at: float
+    evidence_ratio: float
+    foreign_at: float
+    chance_at: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,8 +84,8 @@ class Verdict:
         Plain sentences, the weightiest first. The doubts are not among them.
     next_checks : tuple of NextCheck
         What to check next, the most informative first.
-    decision_rule : str
-        When the verdict commits to an answer.
+    decision_rule : DecisionRule or None
+        When the verdict commits to an answer; None in a verdict read from a record, which holds it in words.
     """
 
     subject: str
@@ -79,8 +99,7 @@ class Verdict:
     doubts: tuple[Doubt, ...]
     reasons: tuple[str, ...]
     next_checks: tuple[NextCheck, ...]
-    decision_rule: str
-    caution: str = field(default=CAUTION)
+    decision_rule: DecisionRule | None
 
     def __post_init__(self) -> None:
         found = [finding for part in self.parts for finding in part.findings]
@@ -110,8 +129,7 @@ class Verdict:
             "doubts": [doubt.to_json() for doubt in self.doubts],
             "reasons": list(self.reasons),
             "next_checks": [check.to_json() for check in self.next_checks],
-            "decision_rule": self.decision_rule,
-            "caution": self.caution,
+            "decision_rule": self.decision_rule and asdict(self.decision_rule),
         }
 
 
@@ -173,22 +191,18 @@ def judge(sheet: Sheet, findings: Iterable[Finding], *, options: JudgeOptions = 
         doubts=doubts,
         reasons=reasons,
         next_checks=checks,
-        decision_rule=decision_rule(options),
+        decision_rule=_decision_rule(options),
     )
 
 
-def decision_rule(options: JudgeOptions) -> str:
-    """State when a verdict commits to an answer."""
-    return (
-        "A length fits a release's limits where its conformance probability (JCGM 106:2012) is at least "
-        "95 %, does not fit where it is at most 5 %, and is undecided between. A part fits every release "
-        "that explains all found on it at least a twentieth as well as the best one does. A release is named "
-        f"from a probability of {100 * options.name_at:.0f} %, and only where the findings alone speak at "
-        f"least {options.evidence_ratio:.1f} to 1 for it against every other; a part is called foreign from "
-        f"{100 * options.foreign_at:.0f} %. Nothing is named while readings of one feature contradict each "
-        "other or more lengths look like slips than chance brings to "
-        f"{100 * options.chance_at:.0f} specimen in 100, while one factor on all lengths has a probability "
-        f"above {100 * (1 - options.name_at):.0f} %, or while no length lies within any release's limits."
+def _decision_rule(options: JudgeOptions) -> DecisionRule:
+    return DecisionRule(
+        inside_probability=INSIDE_AT,
+        outside_probability=OUTSIDE_AT,
+        name_at=options.name_at,
+        evidence_ratio=options.evidence_ratio,
+        foreign_at=options.foreign_at,
+        chance_at=options.chance_at,
     )
 
 

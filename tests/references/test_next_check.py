@@ -45,7 +45,6 @@ def test_a_check_that_needs_a_part_taken_off_is_not_advised_where_it_must_stay()
     plate = given.parts[0]
     free = judge(given, [])
     assert free.next_checks[0].feature == "clips"
-    assert "needs the part taken off" in free.next_checks[0].text
     fixed = dataclasses.replace(given, parts=(dataclasses.replace(plate, keep_in_place=True),))
     assert "clips" not in [check.feature for check in judge(fixed, []).next_checks]
 
@@ -66,11 +65,6 @@ def test_releases_that_no_check_separates_are_named():
     assert "No check in this sheet can separate A from B." in judge(given, []).reasons
 
 
-def test_the_handling_note_goes_with_the_advice():
-    check = next(check for check in judge(FERRY, []).next_checks if check.part == "bow-plate")
-    assert "The clips are brittle: measure it in place." in check.text
-
-
 def test_the_uncertainty_needed_is_half_the_gap_between_the_ranges():
     check = next(check for check in judge(FERRY, []).next_checks if check.feature == "width")
     assert check.needed_uncertainty_mm == pytest.approx((176.0 - 161.5) / 2)
@@ -80,7 +74,7 @@ def test_the_uncertainty_needed_is_half_the_gap_between_the_ranges():
 
 def test_a_poor_length_is_worth_measuring_again():
     verdict = judge(FERRY, [length("wheelhouse", "height", 85.2, 3.0, 2.0)])
-    assert any(check.feature == "height" and "again" in check.text for check in verdict.next_checks)
+    assert any(check.feature == "height" and check.again for check in verdict.next_checks)
 
 
 def test_a_made_check_is_not_advised_again():

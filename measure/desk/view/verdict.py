@@ -48,10 +48,12 @@ def verdict_json(judged: VerdictEntry, specimen: Specimen, sheet: "Sheet") -> di
         "chances": [] if verdict.doubts else _chances(verdict.posterior, names),
         "doubts": list(judged.doubts_told),
         "reasons": list(verdict.reasons),
-        "next": [_next(one, sheet) for one in verdict.next_checks],
+        "next": [
+            _next(one, text, sheet) for one, text in zip(verdict.next_checks, judged.checks_told, strict=True)
+        ],
         "parts": [_part(one, specimen, sheet) for one in verdict.parts],
-        "rule": verdict.decision_rule,
-        "caution": verdict.caution,
+        "rule": judged.rule_told,
+        "caution": judged.caution,
     }
 
 
@@ -63,14 +65,14 @@ def _chances(posterior: Mapping[str, float], names: Mapping[str, str]) -> list[d
     return sorted(rows, key=lambda row: -float(str(row["percent"])))
 
 
-def _next(check: "NextCheck", sheet: "Sheet") -> dict[str, Any]:
+def _next(check: "NextCheck", text: str, sheet: "Sheet") -> dict[str, Any]:
     part = sheet.part(check.part)
     feature = part.feature(check.feature) if part else None
     action = None if feature is None else "measure" if feature.kind == "dimension" else "note"
     return {
         "part": check.part,
         "feature": check.feature,
-        "text": check.text,
+        "text": text,
         "action": action,
     }
 
