@@ -62,13 +62,13 @@ def command(
     """
     paths = [Path(one).absolute() for one in photos]
     session = _session(paths, sheet, specimen)
-    session.photo_store.expect_page(_FIRST_VIEW_S)
+    session.expect_page(_FIRST_VIEW_S)
     # The photos are opened while the server's own code loads.
     for path in paths:
-        session.photo_store.open_ahead(path)
+        session.open_ahead(path)
     server = _server(session, port, share)
     for path in paths:
-        session.photo_store.open_path(path)
+        session.open_path(path)
     write_line(server.links.here)
     if server.links.shared is not None:
         _tell_shared(server)

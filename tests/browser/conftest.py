@@ -85,7 +85,7 @@ def started(folder: Path, photo: Path | None, sheet: str | None = "saltmarsh-fer
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     if photo is not None:
-        session.photo_store.open_path(photo)
+        session.open_path(photo)
     wait_for(lambda: server.started)
     return Desk(session, server, folder, thread)
 

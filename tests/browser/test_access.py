@@ -66,7 +66,7 @@ def measured(desk: Desk) -> None:
     )
     handle({"do": "observe", "part": "lifeboat", "feature": "screws", "value": 5})
     handle({"do": "observe", "part": "paddle-wheel", "feature": "axle", "value": "through-rod"})
-    wait_for(lambda: desk.session.state()["verdict"] and not desk.session.judgement.busy)
+    wait_for(lambda: desk.session.state()["verdict"] and not desk.session.judging)
 
 
 def go(at: Visit, step: str) -> None:

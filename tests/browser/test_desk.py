@@ -49,7 +49,7 @@ def clicks(desk: Desk) -> list[tuple[float, float]]:
 def shown_as_measured(at: Visit) -> None:
     """The page reads what the core says, to the last printed digit."""
     result = at.desk.session.specimen.measurements[0].result
-    reading = at.desk.session.measures.reading("m1")
+    reading = at.desk.session.reading("m1")
     assert reading is not None
     assert reading.length is not None
     assert result is not None
@@ -216,7 +216,7 @@ def test_the_picture_and_the_marks_agree_at_odd_sizes(browser: "Browser", tmp_pa
     desk = started(tmp_path, path)
     at = visit(browser, desk)
     try:
-        wait_for(lambda: desk.session.photo_store.photo("photo-1"))
+        wait_for(lambda: desk.session.photo("photo-1"))
         at.until("document.getElementById('looking').hidden && !!document.querySelector('#coach .say')")
         for steps in (0, 3, 5):
             for _ in range(steps):

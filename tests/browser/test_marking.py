@@ -10,7 +10,7 @@ import pytest
 from measure.demo.samples import read_register, samples_folder
 from measure.desk.library.samples import read_samples
 from measure.desk.photos import inspection
-from measure.desk.photos.inspection import Examination
+from measure.desk.state import Examination
 from measure.length.units import format_mm
 from measure.length.value import Length
 from tests.browser.conftest import SCALED, Visit, started, visit
@@ -81,7 +81,7 @@ def test_a_standing_part_is_measured_from_its_foot_to_its_top(browser: "Browser"
     coach(at, "point 2 of 2: click the top")
     mark(at, house["clicks_px"][1])
     wait_for(lambda: at.desk.session.specimen.measurements)
-    reading = at.desk.session.measures.reading("m1")
+    reading = at.desk.session.reading("m1")
     assert reading is not None
     shown(at, reading.length)
     assert reading.length is not None
@@ -99,7 +99,7 @@ def test_a_rounded_tip_is_measured_and_its_rounding_drawn(browser: "Browser", tm
     coach(at, "point 1 of 4: click the straight side before the corner")
     mark(at, *tip["clicks_px"])
     wait_for(lambda: at.desk.session.specimen.measurements, 60)
-    reading = at.desk.session.measures.reading("m1")
+    reading = at.desk.session.reading("m1")
     assert reading is not None
     shown(at, reading.length)
     drawn = "document.querySelector('#lines polyline.over.chosen')?.points.numberOfItems"
@@ -157,7 +157,7 @@ def test_one_point_on_each_edge_is_enough_where_the_edges_are_clear(at: Visit) -
     at.page.get_by_role("button", name="Measure a distance between edges").click()
     mark(at, *bar_ends())
     wait_for(lambda: at.desk.session.specimen.measurements)
-    reading = at.desk.session.measures.reading("m1")
+    reading = at.desk.session.reading("m1")
     assert reading is not None
     assert reading.snapped
     shown(at, reading.length)
@@ -172,7 +172,7 @@ def test_two_lengths_are_subtracted(at: Visit) -> None:
     at.page.get_by_label("Kind of measurement").select_option("difference")
     at.page.get_by_role("button", name="Subtract").click()
     wait_for(lambda: len(at.desk.session.specimen.measurements) == 3)
-    reading = at.desk.session.measures.reading("m3")
+    reading = at.desk.session.reading("m3")
     assert reading is not None
     shown(at, reading.length)
 

@@ -80,6 +80,6 @@ def test_a_fault_of_the_program_is_told_on_the_page(
     def broken(*args: object) -> None:
         raise KeyError("MPO")
 
-    monkeypatch.setattr("measure.desk.photos.photo_store.quick_look", broken)
+    monkeypatch.setattr("measure.desk.effects.photo_store.quick_look", broken)
     start.page.set_input_files("#file", photo_as(tmp_path, "jpg"))
     start.until("document.body.innerText.includes('failed by a fault of the program')")

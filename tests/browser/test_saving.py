@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from measure.desk.effects import keeper
 from measure.desk.server.serve import Server
-from measure.desk.session import keeper, page_state
 from measure.desk.session.session import Session
+from measure.desk.view import page
 from measure.record.file import read_specimen
 from tests.browser.conftest import SCALED, Desk, Visit, started, visit
 from tests.desk.waiting import wait_for
@@ -34,7 +35,7 @@ def go(at: Visit, step: str) -> None:
 
 
 def settled(session: Session) -> None:
-    wait_for(lambda: not session.judgement.busy and session.saved)
+    wait_for(lambda: not session.judging and session.saved)
 
 
 def trouble(at: Visit) -> str:
@@ -163,7 +164,7 @@ def test_a_record_that_cannot_be_shown_is_no_blank_page(
     browser: "Browser", desk: Desk, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with monkeypatch.context() as patch:
-        patch.setattr(page_state, "_measurement", lambda desk, entry: 1 / 0)
+        patch.setattr(page, "_measurement", lambda desk, entry: 1 / 0)
         desk.session.handle({"do": "add", "photo": "photo-1", "name": "Bar", "clicks_px": bar_ends()})
         at = visit(browser, desk)
         assert "ZeroDivisionError" in trouble(at)

@@ -25,7 +25,7 @@ def opened(folder: Path, data: bytes, say: Callable[[str], None] = lambda text: 
     photo = folder / "plain.jpg"
     photo.write_bytes(data)
     one = Session(folder, folder / "toy.specimen.json", "saltmarsh-ferry", say)
-    one.photo_store.open_path(photo)
+    one.open_path(photo)
     wait_for(lambda: one.specimen.photos and one.specimen.photos[0].reference is not None)
     return one
 

@@ -2,14 +2,15 @@
 
 import threading
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from measure.desk.changes.history import History
 from measure.desk.photos import inspection
 from measure.desk.session.session import Session
+from measure.desk.state.history import History
 from measure.errors import MeasureError
 from measure.record.file import read_specimen
 from references import shipped_text
@@ -34,7 +35,7 @@ def first(session: Session, tmp_path: Path) -> Iterator[Session]:
 
 
 def settled(session: Session) -> None:
-    wait_for(lambda: not session.judgement.busy and session.saved)
+    wait_for(lambda: not session.judging and session.saved)
 
 
 def take_off(session: Session) -> None:
@@ -44,16 +45,16 @@ def take_off(session: Session) -> None:
 
 def bring(session: Session, data: bytes, name: str = "other.jpg") -> None:
     count = len(session.specimen.photos)
-    session.photo_store.take(name, data)
+    session.take_photo(name, data)
     wait_for(lambda: len(session.specimen.photos) > count and session.specimen.photos[-1].reference)
     settled(session)
 
 
 def sample(session: Session, place: int) -> str:
-    wait_for(lambda: not session.photo_store.opening())
+    wait_for(lambda: not session.opening())
     offered = session.state()["samples"][place]
     session.handle({"do": "sample", "sample": offered["handle"]})
-    wait_for(lambda: not session.photo_store.opening() and session.specimen.photos)
+    wait_for(lambda: not session.opening() and session.specimen.photos)
     return str(offered["name"])
 
 
@@ -86,7 +87,7 @@ def test_the_sheet_stays_on_the_desk_for_the_next_toy(first: Session, photo_byte
 def test_a_sheet_of_ones_own_is_found_from_the_next_record(
     session: Session, photo_bytes: bytes, tmp_path: Path
 ) -> None:
-    session.judgement.take("mine.toml", shipped_text("saltmarsh-ferry").encode())
+    session.take_sheet("mine.toml", shipped_text("saltmarsh-ferry").encode())
     take_off(session)
     bring(session, photo_bytes)
     record = session.record
@@ -95,7 +96,7 @@ def test_a_sheet_of_ones_own_is_found_from_the_next_record(
     assert kept.sheet == "../../mine.toml"
     session.close()
     again = Session(tmp_path, record)
-    assert again.judgement.sheet is not None
+    assert again.desk.sheet is not None
     again.close()
 
 
@@ -193,13 +194,13 @@ def test_what_is_seen_late_of_the_first_toy_does_not_get_into_the_second(
         return seen
 
     monkeypatch.setattr(inspection, "examine", slow)
-    empty.photo_store.take("one.jpg", photo_bytes)
+    empty.take_photo("one.jpg", photo_bytes)
     wait_for(looking.is_set)
     take_off(empty)
     monkeypatch.setattr(
         inspection, "examine", lambda photo, shot, key: inspection.Examination(reason="nothing here")
     )
-    empty.photo_store.take("two.jpg", plain_photo(tmp_path / "bare.jpg", card=False).read_bytes())
+    empty.take_photo("two.jpg", plain_photo(tmp_path / "bare.jpg", card=False).read_bytes())
     wait_for(lambda: [one.file for one in empty.specimen.photos] == ["two.jpg"])
     may_end.set()
     wait_for(lambda: empty.state()["photos"][0]["why"])
@@ -210,7 +211,7 @@ def test_what_is_seen_late_of_the_first_toy_does_not_get_into_the_second(
 def test_a_toy_stays_while_a_photo_of_it_is_still_being_opened(
     session: Session, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(session.photo_store, "opening", lambda: ["late.jpg"])
+    monkeypatch.setattr(session, "desk", replace(session.desk, pending=("late.jpg",)))
     handle = session.state()["samples"][0]["handle"]
     with pytest.raises(MeasureError, match="still being opened"):
         session.handle({"do": "sample", "sample": handle})
@@ -220,7 +221,7 @@ def test_a_toy_stays_while_a_photo_of_it_is_still_being_opened(
 def test_a_new_record_does_not_take_the_place_of_one_that_is_there(empty: Session, tmp_path: Path) -> None:
     photo = plain_photo(tmp_path / "plain.jpg")
     (tmp_path / "plain.specimen.json").write_text("of another program")
-    empty.photo_store.open_path(photo)
+    empty.open_path(photo)
     wait_for(lambda: empty.specimen.photos)
     settled(empty)
     assert empty.record == tmp_path / "plain-2.specimen.json"
@@ -228,24 +229,8 @@ def test_a_new_record_does_not_take_the_place_of_one_that_is_there(empty: Sessio
 
 
 def test_a_history_knows_the_state_before_a_row_of_like_steps() -> None:
-    history = History(0)
+    history = History((0,))
     for value, name in enumerate(["b", "a", "b", "b"], 1):
-        history.push(value, name)
+        history = history.push(value, name)
     assert history.before("b") == 2
     assert history.before("a") == 4
-
-
-def test_a_history_is_as_it_was_when_a_change_fails() -> None:
-    history = History(0)
-    history.push(1, "one")
-
-    def change() -> None:
-        with history.unless_it_fails():
-            history.push(2, "two")
-            history.amend(lambda value: -value)
-            history.undo()
-            raise ZeroDivisionError
-
-    with pytest.raises(ZeroDivisionError):
-        change()
-    assert (history.present, history.undo_name, history.redo_name) == (1, "one", None)

@@ -99,7 +99,7 @@ def test_a_photo_that_is_still_being_looked_at_is_brought_along_and_waited_for(
     path = tmp_path / "plain.jpg"
     path.write_bytes(photo_bytes)
     with TestClient(make_app(empty)) as one:
-        empty.photo_store.open_path(path)
+        empty.open_path(path)
         (address,) = set(re.findall(r'(?:src|href)="(/whole/[^"]+)"', one.get("/").text))
         threading.Timer(0.1, may_look.set).start()
         assert one.get(address).content[:2] == b"\xff\xd8"
@@ -109,7 +109,7 @@ def test_a_photo_that_cannot_be_shown_has_an_empty_first_view(empty: Session, tm
     path = tmp_path / "broken.jpg"
     path.write_bytes(b"no photo")
     with TestClient(make_app(empty)) as one:
-        empty.photo_store.open_path(path)
+        empty.open_path(path)
         handle = empty.photo_store._darkroom.picture(path).handle
         assert one.get(f"/whole/{handle}").status_code == 204
 

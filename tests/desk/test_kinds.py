@@ -42,7 +42,7 @@ class Sample:
         self.facts = next(one for one in register["photos"] if one["id"] == name)
         self.path = samples_folder() / self.facts["file"]
         self.session = Session(folder, folder / "toy.specimen.json")
-        self.session.photo_store.open_path(self.path)
+        self.session.open_path(self.path)
         wait_for(lambda: self.session.specimen.photos and self.session.specimen.photos[0].reference, 60)
         if self.session.state()["photos"][0]["scale"]["question"]:
             kind = self.session.specimen.photos[0].reference.kind
@@ -123,7 +123,7 @@ def test_how_far_the_top_may_lean_is_as_on_the_command_line(samples: dict[str, S
 def test_a_rounded_corner_is_drawn_through_its_vertex_side(samples: dict[str, Sample]) -> None:
     sample = samples["first-parts"]
     key = sample.add(sample.span("tip"), "tip")["id"]
-    reading = sample.session.measures.reading(key)
+    reading = sample.session.reading(key)
     assert reading is not None
     (curve,) = reading.curves_px
     clicks = sample.span("tip")["clicks_px"]

@@ -8,7 +8,8 @@ import pytest
 from PIL import Image
 from starlette.testclient import TestClient
 
-from measure.desk.photos import photo_store, pictures
+from measure.desk.effects import photo_store
+from measure.desk.photos import pictures
 from measure.desk.server.app import make_app
 from measure.desk.session.session import Session
 from tests.desk.waiting import wait_for

@@ -4,17 +4,10 @@ from typing import Any
 
 import pytest
 
-from measure.desk.session.measures import Measures
+from measure.desk.effects.instrument import Instrument
+from measure.desk.effects.measures import measured
 from measure.record import BudgetEntry, MeasurementEntry, PhotoEntry, ResultEntry, Specimen
 from measure.redo import recorded_length
-
-
-class NoPhotos:
-    """No photo is open."""
-
-    def photo(self, photo_id: str) -> Any:
-        """Return nothing."""
-        return None
 
 
 def result(value_mm: float, *lines: BudgetEntry, u_mm: float) -> ResultEntry:
@@ -27,7 +20,9 @@ def entry(key: str, told: ResultEntry | None, photo: str | None = None, **more: 
 
 def settled(*entries: MeasurementEntry) -> tuple[MeasurementEntry, ...]:
     shot = PhotoEntry("photo-1", "a.jpg", "0" * 64, 100, 100, None)
-    return Measures(NoPhotos()).settled(Specimen("toy", photos=(shot,), measurements=entries)).measurements
+    specimen = Specimen("toy", photos=(shot,), measurements=entries)
+    # No photo is open.
+    return measured(specimen, {}, Instrument(), lambda shot: None).specimen.measurements
 
 
 def test_lengths_by_hand_have_errors_of_their_own() -> None:

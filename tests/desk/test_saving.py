@@ -8,10 +8,13 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
+from measure.desk.effects import keeper
+from measure.desk.effects.latest import Latest
+from measure.desk.messages import workers
 from measure.desk.server.app import make_app
-from measure.desk.session import keeper, page_state
-from measure.desk.session.latest import Latest
 from measure.desk.session.session import Session
+from measure.desk.update import common
+from measure.desk.view import page
 from measure.errors import MeasureError
 from measure.record.file import read_specimen
 from measure.record.specimen import Specimen
@@ -30,7 +33,7 @@ def add_bar(session: Session) -> None:
 
 
 def settled(session: Session) -> None:
-    wait_for(lambda: not session.judgement.busy and session.saved)
+    wait_for(lambda: not session.judging and session.saved)
 
 
 def saved(session: Session) -> dict[str, Any]:
@@ -52,7 +55,7 @@ def test_a_second_desk_on_a_record_is_told_and_both_keep_all(session: Session, t
         assert "toy-2.specimen.json" in moved["text"]
         assert told == [moved["text"]]
         assert moved["open"] is None
-        wait_for(lambda: second.photo_store.photo("photo-1"))
+        wait_for(lambda: second.photo("photo-1"))
         second.handle({"do": "name", "name": "By the second"})
         session.handle({"do": "name", "name": "By the first"})
         settled(second)
@@ -254,7 +257,7 @@ def test_a_folder_whose_name_is_no_text_is_shown(tmp_path: Path) -> None:
 
 
 def test_whatever_a_text_holds_the_page_can_read_it(empty: Session) -> None:
-    empty.notices.add("a\u2028b\x85c\x7fd\x00e\ud83d")
+    empty.hear(workers.Told("a\u2028b\x85c\x7fd\x00e\ud83d"))
     with TestClient(make_app(empty)) as client, client.websocket_connect("/ws") as socket:
         (notice,) = json.loads(socket.receive_text())["state"]["notices"]
     assert notice["text"] == "a\u2028b\x85c\x7fd\x00e\ufffd"
@@ -277,18 +280,18 @@ def test_a_photo_that_cannot_be_shown_leaves_the_others(
     session.close()
     with_camera(tmp_path, tmp_path / "toy.specimen.json", {"distortion": [1, 1, 1, 1, 1]})
     # What no check of a record thought of.
-    real = page_state.camera_json
+    real = page.camera_json
 
-    def odd_camera(shot: Any, photo: Any) -> dict[str, Any]:
+    def odd_camera(shot: Any, *rest: Any) -> dict[str, Any]:
         if shot.camera is not None and any(shot.camera.distortion):
             raise ZeroDivisionError
-        return real(shot, photo)
+        return real(shot, *rest)
 
-    monkeypatch.setattr(page_state, "camera_json", odd_camera)
+    monkeypatch.setattr(page, "camera_json", odd_camera)
     told: list[str] = []
     again = Session(tmp_path, tmp_path / "toy.specimen.json", say=told.append)
     try:
-        wait_for(lambda: again.photo_store.photo("photo-2"))
+        wait_for(lambda: again.photo("photo-2"))
         odd, plain = again.state()["photos"]
         assert odd["stage"] == "failed"
         assert "plain.jpg failed" in odd["trouble"]
@@ -338,7 +341,7 @@ def test_a_state_that_cannot_be_made_is_told_on_page_and_terminal(
     with TestClient(make_app(session)) as client, client.websocket_connect("/ws") as socket:
         assert trouble(socket, told=False)
         with monkeypatch.context() as patch:
-            patch.setattr(page_state, "_saved", lambda desk: 1 / 0)
+            patch.setattr(page, "_saved", lambda *_: 1 / 0)
             session.tell()
             last = trouble(socket, told=True)["state"]
             assert "ZeroDivisionError" in last["trouble"]
@@ -357,7 +360,7 @@ def test_a_state_that_cannot_be_made_is_told_on_page_and_terminal(
 def test_a_page_opened_while_no_state_can_be_made_is_told(
     empty: Session, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(page_state, "_saved", lambda desk: 1 / 0)
+    monkeypatch.setattr(page, "_saved", lambda *_: 1 / 0)
     with TestClient(make_app(empty)) as client, client.websocket_connect("/ws") as socket:
         assert "ZeroDivisionError" in json.loads(socket.receive_text())["trouble"]
 
@@ -368,12 +371,12 @@ def test_a_fault_while_answering_is_told_and_changes_nothing(
     settled(session)
     before = session.specimen
 
-    def broken() -> None:
+    def broken(desk: object) -> None:
         raise KeyError("odd")
 
     with TestClient(make_app(session)) as client, client.websocket_connect("/ws") as socket:
         with monkeypatch.context() as patch:
-            patch.setattr(session.judgement, "follow", broken)
+            patch.setattr(common, "judged_anew", broken)
             socket.send_text(json.dumps({"seq": 7, "do": "name", "name": "Never"}))
             while "seq" not in (message := json.loads(socket.receive_text())):
                 pass
@@ -393,6 +396,6 @@ def test_a_fault_while_opening_a_photo_is_told(
 ) -> None:
     monkeypatch.setattr("measure.desk.photos.pictures.Picture.decode", lambda self, data: 1 / 0)
     (tmp_path / "plain.jpg").write_bytes(photo_bytes)
-    empty.photo_store.open_path(tmp_path / "plain.jpg")
+    empty.open_path(tmp_path / "plain.jpg")
     wait_for(lambda: any("ZeroDivisionError" in one["text"] for one in empty.state()["notices"]))
     wait_for(lambda: empty.state()["photos"][0]["stage"] == "failed")

@@ -171,7 +171,7 @@ def test_another_kind_rescales_the_lengths(session: Session) -> None:
 
 
 def test_a_photo_without_a_card_takes_corners_by_hand(empty: Session, tmp_path: Path) -> None:
-    empty.photo_store.open_path(plain_photo(tmp_path / "bare.jpg", card=False))
+    empty.open_path(plain_photo(tmp_path / "bare.jpg", card=False))
     wait_for(lambda: empty.state()["photos"] and empty.state()["photos"][0]["why"])
     ask = {"do": "corners", "photo": "photo-1", "fit": True, "kind": "100x16"}
     empty.handle({**ask, "corners_px": [[299.5, 599.5], [799.5, 599.5], [799.5, 679.5], [299.5, 679.5]]})
@@ -205,14 +205,14 @@ def test_everything_is_kept_as_it_happens(session: Session, tmp_path: Path) -> N
     session.handle({"do": "observe", "part": "lifeboat", "feature": "screws", "value": 4})
     session.handle({"do": "name", "name": "A toy", "note": "from a fair"})
     shown = session.state()
-    wait_for(lambda: session.saved and not session.judgement.busy)
+    wait_for(lambda: session.saved and not session.judging)
     again = Session(tmp_path, tmp_path / "toy.specimen.json")
     try:
         back = again.state()
         same = ("name", "note", "observations", "sheet")
         assert [back[key] for key in same] == [shown[key] for key in same]
         assert back["measurements"][0]["text"]["mm"] == shown["measurements"][0]["text"]["mm"]
-        wait_for(lambda: again.photo_store.photo("photo-1"))
+        wait_for(lambda: again.photo("photo-1"))
         wait_for(lambda: again.state()["photos"][0]["grade"])
         assert again.state()["measurements"][0]["text"]["mm"] == shown["measurements"][0]["text"]["mm"]
     finally:
@@ -323,13 +323,13 @@ def test_an_unsaved_record_says_so(session: Session, tmp_path: Path) -> None:
 
 
 def test_a_photo_through_the_page_lands_beside_the_record(empty: Session, photo_bytes: bytes) -> None:
-    empty.photo_store.take("../../a photo<>.jpg", photo_bytes)
+    empty.take_photo("../../a photo<>.jpg", photo_bytes)
     wait_for(lambda: empty.specimen.photos)
     record = empty.record
     assert record is not None
     assert [path.name for path in record.parent.glob("*.jpg")] == ["a photo_.jpg"]
     with pytest.raises(CalibrationError):
-        empty.photo_store.take("x.jpg", b"no photo")
+        empty.take_photo("x.jpg", b"no photo")
 
 
 def test_the_state_is_plain_json(session: Session) -> None:

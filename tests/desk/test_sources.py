@@ -13,8 +13,8 @@ from calibration.lens_profiles.profile import Profile
 from measure.cameras.store import save_profile
 from measure.commands.span import command
 from measure.desk.photos import inspection
-from measure.desk.photos.inspection import Examination
 from measure.desk.session.session import Session
+from measure.desk.state import Examination
 from measure.errors import MeasureError
 from tests.desk.waiting import wait_for
 from tests.synthetic.from_above import (
@@ -69,8 +69,8 @@ def open_desk(tmp_path: Path, photos: Path, monkeypatch: pytest.MonkeyPatch) -> 
             photo.write_bytes((photos / name).read_bytes())
         one = Session(tmp_path, tmp_path / "toy.specimen.json", "saltmarsh-ferry")
         desks.append(one)
-        one.photo_store.open_path(photo)
-        wait_for(lambda: one.photo_store.photo("photo-1") is not None)
+        one.open_path(photo)
+        wait_for(lambda: one.photo("photo-1") is not None)
         wait_for(lambda: any(one.state()["photos"][0][key] for key in ("why", "scale")))
         return one
 
@@ -223,7 +223,7 @@ def test_a_source_survives_in_the_record(open_desk: Opener, tmp_path: Path) -> N
     wait_for(lambda: session.saved)
     again = Session(tmp_path, tmp_path / "toy.specimen.json")
     try:
-        wait_for(lambda: again.photo_store.photo("photo-1") is not None and again.measures.reading("m1"))
+        wait_for(lambda: again.photo("photo-1") is not None and again.reading("m1"))
         assert shown(again) == shown(session)
         assert again.specimen.measurements[0].result == before
     finally:

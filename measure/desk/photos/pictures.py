@@ -128,8 +128,6 @@ class Picture:
         Unguessable name in tile addresses; a new one whenever the tiles change; former ones stay valid.
     stage : str
         "opening", "preview", "ready" or "failed".
-    taken_up : bool
-        Whether the desk knows that it is ready, and has begun to look for its reference.
     trouble : str or None
         Why it failed, in words.
     whole : bytes or None
@@ -144,7 +142,6 @@ class Picture:
         self.handle = secrets.token_urlsafe(8)
         self._former: list[str] = []
         self.stage = "opening"
-        self.taken_up = False
         self.trouble: str | None = None
         self.sha256 = ""
         self.width_px = 0
@@ -313,6 +310,10 @@ class Darkroom:
     def by_handle(self, handle: str) -> Picture | None:
         """Return the picture that goes, or went, by this handle."""
         return next((one for one in list(self._by_path.values()) if one.goes_by(handle)), None)
+
+    def failed(self) -> list[Picture]:
+        """Return the pictures that can't be shown."""
+        return [one for one in list(self._by_path.values()) if one.stage == "failed"]
 
     def later(self, task: Callable[[], None]) -> None:
         """Run something after the photos asked for so far."""

@@ -13,8 +13,8 @@ from starlette.routing import Route, WebSocketRoute
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from calibration.errors import CalibrationError
-from measure.desk.changes import AskError
 from measure.desk.failures import sentence
+from measure.desk.messages import AskError
 from measure.desk.server.page_files import own_files
 from measure.desk.server.showing import Showing, to_text
 from measure.desk.session import Session
@@ -104,10 +104,10 @@ class _Routes:
         return _jpeg(self._session.thumb(request.path_params["handle"]))
 
     async def photo(self, request: Request) -> Response:
-        return await self._take(request, MAX_PHOTO_BYTES, self._session.photo_store.take)
+        return await self._take(request, MAX_PHOTO_BYTES, self._session.take_photo)
 
     async def sheet(self, request: Request) -> Response:
-        return await self._take(request, MAX_SHEET_BYTES, self._session.judgement.take)
+        return await self._take(request, MAX_SHEET_BYTES, self._session.take_sheet)
 
     async def _take(
         self, request: Request, most_bytes: int, take: Callable[[str, bytes], dict[str, Any]]

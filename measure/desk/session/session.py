@@ -1,24 +1,23 @@
-"""What is on the desk: one specimen record with its history, its photos, and what the core says of them."""
+"""The desk at work: messages go through `update` one after the other, and workers do what it wants done."""
 
 import threading
+import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from measure.desk.changes import Ask, AskError, History, Notices
+from measure.desk.effects import Workers, check_photo
 from measure.desk.failures import sentence
-from measure.desk.library import Library
-from measure.desk.photos import PhotoStore, Picture, thumb_of
-from measure.desk.session import writing
-from measure.desk.session.handlers import MessageHandlers
-from measure.desk.session.in_hand import InHand
-from measure.desk.session.judgement import Judgement
-from measure.desk.session.measures import Measures
-from measure.desk.session.page_state import state_json
-from measure.desk.view import ScaleViews, sheet_json
+from measure.desk.messages import Ask, page, parse, tasks, workers
+from measure.desk.photos import Picture, thumb_of
+from measure.desk.state import Desk, Reading, resolved
+from measure.desk.update import update
+from measure.desk.view import ScaleViews, answer_json, page_json, sheet_json
 from measure.record import PhotoEntry, Specimen
 
 if TYPE_CHECKING:
+    from calibration.image import Photo
     from measure.kinds import Scale
 
 
@@ -50,11 +49,7 @@ class Session:
         say: Callable[[str], None] = lambda text: None,
     ) -> None:
         self.lock = threading.RLock()
-        self.home = home
-        self.notices = Notices()
-        self.library = Library(home)
-        self.kept = writing.KeptFiles()
-        self.version = 0
+        self.desk = Desk()
         self._say = say
         self._complaints: set[str] = set()
         self._closed = False
@@ -63,62 +58,171 @@ class Session:
         # telling.
         self._listening = threading.Lock()
         self._listeners: list[Callable[[], None]] = []
-        self.history = History(Specimen(name=""))
-        self.in_hand = InHand(self)
-        self.photo_store = PhotoStore(self)
-        self.measures = Measures(self.photo_store)
-        self.scale_views = ScaleViews()
-        self.judgement = Judgement(self)
-        self.handlers = MessageHandlers(self)
+        self._scale_views = ScaleViews()
+        self._workers = Workers(home, self.hear, self.tell, self._announce, sentence)
         try:
-            self._open_first(record, sheet)
+            found = None if record is None else self._workers.open_record(record)
+            self._turn(workers.Started(found, str(record.parent) if record else None, sheet))
         except BaseException:
             self.close()
             raise
 
-    def _open_first(self, record: Path | None, sheet: str | None) -> None:
-        found = None if record is None else self.in_hand.keeper.open(record)
-        if found is not None:
-            self.history = History(found)
-        if sheet is not None:
-            self.judgement.lay(sheet, given=True)
-        elif self.specimen.sheet is not None:
-            self.judgement.lay(self.specimen.sheet)
-        self.judgement.check_recorded()
-        self.photo_store.open_all()
-        self.history.settle(self.measures.settled(self.specimen))
-        self.save()
+    # ---- turns ----
 
-    @property
-    def specimen(self) -> Specimen:
-        """The present state of the record."""
-        return self.history.present
-
-    @property
-    def record(self) -> Path | None:
-        """Where the present state is kept, if it is kept at all."""
-        return self.in_hand.path
-
-    @record.setter
-    def record(self, path: Path | None) -> None:
-        self.in_hand.keeper.point_at(path)
-
-    @property
-    def save_trouble(self) -> str | None:
-        """Why what is on the desk is not in its record, and where it is kept meanwhile."""
-        return self.in_hand.keeper.why()
-
-    @property
-    def saved(self) -> bool:
-        """Whether the present state is on disk."""
-        return self.in_hand.saved
-
-    def scale(self, shot: PhotoEntry) -> "Scale | None":
-        """Return what a photo is measured by, or None where there is nothing."""
+    def _turn(self, message: object) -> list[tasks.Later]:
+        """Handle a message with all that it leads to at once; where anything fails, the desk is as it was."""
         with self.lock:
-            return self.measures.scale(shot)
+            todo: list[tasks.Later] = []
+            self.desk = self._led_to(self.desk, message, time.monotonic(), todo)
+            self._workers.begin(todo, self.desk)
+        return todo
 
-    # ---- listening ----
+    def _led_to(self, desk: Desk, message: object, at_s: float, todo: list[tasks.Later]) -> Desk:
+        desk, wanted = update(desk, message, at_s)
+        for task in wanted:
+            if isinstance(task, tasks.Later):
+                todo.append(task)
+            elif (said := self._workers.do(task)) is not None:
+                desk = self._led_to(desk, said, at_s, todo)
+        return desk
+
+    def hear(self, message: object) -> None:
+        """Handle what a worker says, from any thread.
+
+        Parameters
+        ----------
+        message : object
+            One of the classes of `workers`.
+        """
+        try:
+            self._turn(message)
+        except Exception as error:  # told in words; a worker can make nothing of it
+            self.failed("Taking up what was found", error)
+        self.tell()
+
+    def handle(self, ask: Ask) -> dict[str, Any]:
+        """Do what the page asks and return the answer.
+
+        Parameters
+        ----------
+        ask : Ask
+            As the page sent it.
+
+        Returns
+        -------
+        dict
+            JSON values.
+
+        Raises
+        ------
+        CalibrationError, MeasureError, SheetError
+            It can't be done; the message is for the user.
+        """
+        message = parse(ask)
+        with self.lock:
+            todo = self._turn(message)
+            answer = answer_json(_answer(todo), self.desk)
+            version = self.desk.version
+        if isinstance(message, page.WriteUp):
+            self._workers.write_up()
+        tried = isinstance(message, page.TryDraft | page.TryChange | page.TryCorners)
+        if not tried:
+            self.tell()
+        # The version lets the page wait for the state that goes with the answer.
+        return answer if tried or isinstance(message, page.WriteUp) else {**answer, "version": version}
+
+    def open_path(self, path: Path) -> None:
+        """Open a photo by its path and add it to the record once its size is known.
+
+        Parameters
+        ----------
+        path : Path
+            The photo's path.
+        """
+        self._turn(page.OpenPhoto(path))
+        self.tell()
+
+    def open_ahead(self, path: Path) -> None:
+        """Begin to open a photo that is about to join the record; nothing is recorded yet.
+
+        Parameters
+        ----------
+        path : Path
+            The photo's path.
+        """
+        self._workers.photos.at(str(path))
+
+    def expect_page(self, first_view_s: float) -> None:
+        """Let a page show each photo's preview first, but wait no longer than this.
+
+        Parameters
+        ----------
+        first_view_s : float
+            In seconds.
+        """
+        self._workers.photos.expect_page(first_view_s)
+
+    def take_photo(self, name: str, data: bytes) -> dict[str, Any]:
+        """Take in a photo's bytes: kept beside the record, then opened like any other.
+
+        Parameters
+        ----------
+        name : str
+            The file's name as the page sends it, made harmless here.
+        data : bytes
+            The file.
+
+        Returns
+        -------
+        dict
+            "name", under which it is kept.
+
+        Raises
+        ------
+        PhotoError
+            They are no photo, or a damaged one so far as can be seen at once.
+        """
+        check_photo(name, data)
+        return self._taken(page.UploadPhoto(name, data))
+
+    def take_sheet(self, name: str, data: bytes) -> dict[str, Any]:
+        """Take in a sheet uploaded on the page.
+
+        Parameters
+        ----------
+        name : str
+            The file's name as the page sends it, made harmless here.
+        data : bytes
+            The file.
+
+        Returns
+        -------
+        dict
+            "sheet", the name by which the record keeps it.
+
+        Raises
+        ------
+        SheetError
+            It has faults; the message names them.
+        """
+        return self._taken(page.UploadSheet(name, data))
+
+    def _taken(self, message: object) -> dict[str, Any]:
+        todo = self._turn(message)
+        self.tell()
+        return dict(_answer(todo).named)
+
+    def learn(self, change: Callable[[Specimen], Specimen]) -> None:
+        """Apply what is found out about all states: undo must not revert it.
+
+        Parameters
+        ----------
+        change : callable
+            Takes a state and returns it changed.
+        """
+        self.hear(workers.Learned(change))
+
+    # ---- telling ----
 
     def listen(self, told: Callable[[], None]) -> Callable[[], None]:
         """Call something after every change.
@@ -161,111 +265,130 @@ class Session:
             self._complaints.add(text)
             self._say(text)
 
-    def announce(self, text: str) -> None:
+    def _announce(self, text: str) -> None:
         """Say on the terminal what the page shows for as long as it holds."""
         self._say(text)
         self.tell()
 
-    def report(self, text: str) -> None:
-        """Say something that went wrong on page and terminal."""
-        self.notices.add(text, wrong=True)
-        self._say(text)
-        self.tell()
-
     def failed(self, doing: str, error: Exception) -> str:
-        """Report a fault of the program, and return what was said of it."""
+        """Report a fault of the program on page and terminal, and return what was said of it.
+
+        Parameters
+        ----------
+        doing : str
+            What was being done, as the beginning of a sentence.
+        error : Exception
+            What came of it.
+
+        Returns
+        -------
+        str
+        """
         text = sentence(doing, error)
-        self.report(text)
+        self._turn(workers.Told(text))
+        self.tell()
         return text
+
+    # ---- showing ----
 
     def state(self) -> dict[str, Any]:
         """Return everything that the page shows."""
         with self.lock:
-            return state_json(self)
+            desk = self.desk
+            shown, faults = page_json(desk, self._workers.surroundings(desk), self._scale_views)
+        for text in faults:
+            self.complain(text)
+        return shown
 
-    def handle(self, ask: Ask) -> dict[str, Any]:
-        """Do what the page asks and return the answer.
+    def sheet_view(self) -> dict[str, Any] | None:
+        """Return the sheet's checklist."""
+        return sheet_json(self.desk.sheet)
+
+    @property
+    def version(self) -> int:
+        """Counts the changes."""
+        return self.desk.version
+
+    @property
+    def specimen(self) -> Specimen:
+        """The present state of the record."""
+        return self.desk.specimen
+
+    @property
+    def record(self) -> Path | None:
+        """Where the present state is kept, if it is kept at all."""
+        return None if self.desk.is_bare else self._workers.keeper.path
+
+    @record.setter
+    def record(self, path: Path | None) -> None:
+        self._workers.keeper.point_at(path)
+        self._turn(workers.Moved(str(path.parent) if path else None))
+
+    @property
+    def save_trouble(self) -> str | None:
+        """Why what is on the desk is not in its record, and where it is kept meanwhile."""
+        return self._workers.keeper.why()
+
+    @property
+    def saved(self) -> bool:
+        """Whether the present state is on disk."""
+        return self._workers.keeper.has(self.desk.to_keep)
+
+    @property
+    def judging(self) -> bool:
+        """Whether a verdict is being computed."""
+        return self._workers.judging
+
+    def opening(self) -> list[str]:
+        """Return the names of the photos that are being opened."""
+        return [Path(path).name for path in self.desk.pending]
+
+    def scale(self, shot: PhotoEntry) -> "Scale | None":
+        """Return what a photo is measured by, or None where there is nothing.
 
         Parameters
         ----------
-        ask : Ask
-            As the page sent it, of a known form.
+        shot : PhotoEntry
+            Of the present state.
 
         Returns
         -------
-        dict
-            JSON values.
-
-        Raises
-        ------
-        CalibrationError, MeasureError, SheetError
-            It can't be done; the message is for the user.
+        Scale or None
         """
-        return self.handlers.handle(ask)
+        return self.desk.scale(shot.id)
 
-    # ---- changing ----
+    def reading(self, measurement_id: str) -> Reading | None:
+        """Return the present reading of a measurement.
 
-    def commit(self, after: Specimen, title: str, *, join: str = "") -> None:
-        """Make a new state of the record: measured, judged, saved and shown."""
-        after = self.in_hand.readied(after)
-        self.history.push(self.measures.settled(after), title, join=join)
-        self._follow_up()
+        Parameters
+        ----------
+        measurement_id : str
+            Its id in the record.
 
-    def learn(self, change: Callable[[Specimen], Specimen]) -> None:
-        """Apply what the desk found out itself: undo must not revert it."""
-        with self.lock, self.history.unless_it_fails():
-            self.history.amend(change)
-            self.history.settle(self.measures.settled(self.specimen))
-            self._follow_up()
+        Returns
+        -------
+        Reading or None
+        """
+        return self.desk.reading(measurement_id)
 
-    def refresh(self) -> None:
-        """Measure again what could not be measured before, such as on a photo that is open now."""
-        with self.lock, self.history.unless_it_fails():
-            self.history.settle(self.measures.settled(self.specimen))
-            self._follow_up()
+    def photo(self, photo_id: str) -> "Photo | None":
+        """Return a photo's pixels, or None while they are not there.
 
-    def push(self, after: Specimen, title: str) -> None:
-        """Make a new state that needs no measuring."""
-        self.history.push(after, title)
-        self._follow_up()
+        Parameters
+        ----------
+        photo_id : str
+            Its id in the record.
 
-    def _follow_up(self) -> None:
-        self.version += 1
-        self.judgement.follow()
-        self.save()
-        self.tell()
+        Returns
+        -------
+        Photo or None
+        """
+        for shot in self.specimen.photos:
+            if shot.id == photo_id:
+                return self._workers.photos.photo(shot, self.record)
+        return None
 
-    def step(self, *, back: bool) -> None:
-        """Undo or redo."""
-        moved = self.history.undo() if back else self.history.redo()
-        if moved:
-            self.lay_out()
-
-    def lay(self, history: History[Specimen]) -> None:
-        """Put another record's states on the desk, and forget what was known of the one before."""
-        self.history = history
-        self.kept = writing.KeptFiles()
-        self.photo_store.cards.forget()
-        self.measures.forget()
-        self.scale_views = ScaleViews()
-
-    def lay_out(self) -> None:
-        """Open the photos and the sheet of the present state."""
-        self.photo_store.open_all()
-        self.judgement.lay(self.specimen.sheet, quiet=True)
-        self.judgement.check_recorded()
-        self.refresh()
-
-    # ---- keeping ----
-
-    def need_record(self, photo: Path | None = None) -> Path:
-        """Return where the record lies, choosing a place when there is none yet."""
-        with self.lock:
-            return self.in_hand.need(photo)
-
-    def save(self) -> None:
-        """Request that the present state is written."""
-        self.in_hand.save()
+    # ---- pictures and files ----
 
     def tile(self, handle: str, level: int, column: int, row: int) -> bytes | None:
         """Return a tile of a photo.
@@ -282,7 +405,7 @@ class Session:
         bytes or None
             A JPEG; None where there is none.
         """
-        picture = self.photo_store.by_handle(handle)
+        picture = self._workers.photos.by_handle(handle)
         return picture.tile(level, column, row) if picture else None
 
     def picture(self, handle: str) -> Picture | None:
@@ -298,11 +421,16 @@ class Session:
         Picture or None
             None where there is none.
         """
-        return self.photo_store.by_handle(handle)
+        return self._workers.photos.by_handle(handle)
 
     def only_photo(self) -> str | None:
         """Return the handle of the photo that a page shows first: the only one, even while opening."""
-        picture = self.photo_store.only()
+        desk = self.desk
+        photos = (
+            [] if desk.folder is None else [resolved(one.file, desk.folder) for one in desk.specimen.photos]
+        )
+        paths = [*photos, *desk.pending]
+        picture = self._workers.photos.at(paths[0]) if len(paths) == 1 else None
         return picture.handle if picture is not None and picture.stage != "failed" else None
 
     def thumb(self, handle: str) -> bytes | None:
@@ -318,15 +446,11 @@ class Session:
         bytes or None
             A JPEG; None where there is none.
         """
-        picture = self.photo_store.by_handle(handle)
+        picture = self._workers.photos.by_handle(handle)
         if picture is not None:
             return picture.thumb()
-        sample = self.library.sample(handle)
+        sample = self._workers.library.sample(handle)
         return thumb_of(sample.photos[0].read_bytes()) if sample else None
-
-    def sheet_view(self) -> dict[str, Any] | None:
-        """Return the sheet's checklist."""
-        return sheet_json(self.judgement.sheet)
 
     def kept_file(self, handle: str) -> Path | None:
         """Return a file of the write-up.
@@ -341,32 +465,21 @@ class Session:
         Path or None
             None where nothing is kept under it.
         """
-        return self.kept.path(handle)
-
-    def write_up(self) -> None:
-        """Write the record on disk up.
-
-        Raises
-        ------
-        MeasureError, SheetError
-            There is nothing to write up, or it can't be written.
-        """
-        with self.lock:
-            record, specimen = self.record, self.specimen
-            if record is None or not specimen.photos:
-                raise AskError("There is nothing to write up yet: open a photo and measure first.")
-            # Written up is what lies on disk, so that must be what is on the desk.
-            self.in_hand.keeper.ask(specimen, always=True)
-        if not self.in_hand.keeper.settle() or self.save_trouble is not None:
-            raise AskError(f"The record isn't saved, so it can't be written up. {self.save_trouble or ''}")
-        self.kept.write(self.record or record)
-        self.tell()
+        return self._workers.kept.path(handle)
 
     def close(self) -> str | None:
         """Finish saving and stop; returns what there is to say of it, the same each time."""
         if not self._closed:
             self._closed = True
-            self.photo_store.close()
-            self.judgement.close()
-            self._parting = self.in_hand.keeper.close()
+            self._parting = self._workers.close()
         return self._parting
+
+
+def _answer(todo: list[tasks.Later]) -> tasks.Answer:
+    """Return what is answered to who asked: all that was said, the last of each kind."""
+    found = tasks.Answer()
+    for one in todo:
+        if isinstance(one, tasks.Answer):
+            given = {name: value for name in tasks.ANSWER_FIELDS if (value := getattr(one, name))}
+            found = replace(found, **given)
+    return found

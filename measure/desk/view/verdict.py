@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from measure.desk.view.readouts import step_for, tick_text
 from measure.length import format_mm
-from measure.record import MeasurementEntry, Specimen, VerdictEntry
+from measure.record import MeasurementEntry, Specimen, VerdictEntry, read_verdict
 from measure.verdict_words import joined, on_the_page, percent, unsettled_parts
 
 if TYPE_CHECKING:
@@ -18,6 +18,27 @@ _SIGNS = {"release": "✓", "mixed": "≠", "recast": "≠", "cannot tell": "?"}
 # Signs beside a band, by the share of the possible true lengths within its limits; the outer borders are
 # those of the verdict's own rule.
 _FITS, _LIKELY, _OUTSIDE = 0.95, 0.5, 0.05
+
+
+def verdict_of(specimen: Specimen) -> VerdictEntry | None:
+    """Return the verdict on a specimen; one from a file is read.
+
+    Parameters
+    ----------
+    specimen : Specimen
+        Any.
+
+    Returns
+    -------
+    VerdictEntry or None
+
+    Raises
+    ------
+    RecordError
+        It can't be read.
+    """
+    kept = specimen.verdict
+    return kept if isinstance(kept, VerdictEntry | None) else read_verdict(kept)
 
 
 def verdict_json(judged: VerdictEntry, specimen: Specimen, sheet: "Sheet") -> dict[str, Any]:

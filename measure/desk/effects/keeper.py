@@ -6,9 +6,9 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from measure.desk.effects.latest import Latest
 from measure.desk.failures import sentence
 from measure.desk.library import folders
-from measure.desk.session.latest import Latest
 from measure.errors import MeasureError, RecordChangedError
 from measure.record import Claim, RecordFile, Specimen, write_specimen
 

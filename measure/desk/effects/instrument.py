@@ -1,11 +1,12 @@
 """From the record's entries to lengths, via the core: a photo's scale is computed once."""
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from calibration.errors import CalibrationError
-from measure.desk.changes import AskError
-from measure.desk.view import Points, curves_px
+from measure.desk.messages import AskError
+from measure.desk.state import Reading, same_scale
+from measure.desk.view import curves_px
 from measure.errors import MeasureError
 from measure.length import Length
 from measure.record import MeasurementEntry, PhotoEntry
@@ -16,34 +17,6 @@ if TYPE_CHECKING:
     from measure.kinds import Scale
 
 _NOT_OPEN = "The photo is not open, so this can't be measured yet."
-
-
-@dataclass(frozen=True, slots=True)
-class Reading:
-    """A measurement with what the core says of it.
-
-    Attributes
-    ----------
-    entry : MeasurementEntry
-        With the points used and the result filled in.
-    length : Length or None
-        None where there is none.
-    trouble : str or None
-        Why there is none, for people.
-    cautions : tuple of str
-        In the page's words.
-    curves_px : tuple of point tuples
-        What to draw instead of joining the points, such as a circle as seen.
-    snapped : bool
-        Whether edges or a rim were found beside the points.
-    """
-
-    entry: MeasurementEntry
-    length: Length | None = None
-    trouble: str | None = None
-    cautions: tuple[str, ...] = ()
-    curves_px: tuple[Points, ...] = ()
-    snapped: bool = False
 
 
 class Instrument:
@@ -100,17 +73,6 @@ class Instrument:
             return Reading(filled, trouble=_sentence(trouble), cautions=cautions)
         curves = curves_px(filled, scale.plane, measured.result.value_mm)
         return Reading(filled, measured.result, None, cautions, curves, measured.snapped)
-
-
-def same_scale(one: PhotoEntry, other: PhotoEntry) -> bool:
-    """Whether two states of a photo have exactly the same references."""
-    return (
-        one.reference is other.reference
-        and one.camera is other.camera
-        and one.also == other.also
-        and one.sources == other.sources
-        and one.straight_px == other.straight_px
-    )
 
 
 def _nothing(entry: MeasurementEntry, trouble: str) -> Reading:

@@ -14,12 +14,6 @@ if TYPE_CHECKING:
     from references.release_sheet import Sheet
 
 
-def anything_to_judge(specimen: Specimen) -> bool:
-    """Tell whether the record says anything about the sheet's parts."""
-    measured = any(one.part is not None and one.result is not None for one in specimen.measurements)
-    return measured or bool(specimen.observations)
-
-
 def judged(specimen: Specimen, sheet: "Sheet") -> tuple[VerdictEntry | None, str | None]:
     """Return the verdict, or the reason why there is none."""
     from measure.redo import judge_specimen

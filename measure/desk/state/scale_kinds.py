@@ -2,6 +2,8 @@
 
 from dataclasses import asdict, dataclass
 
+from calibration.sources import COINS
+
 
 @dataclass(frozen=True, slots=True)
 class ScaleKind:
@@ -31,3 +33,15 @@ SCALE_KINDS = (
     ScaleKind("feature", "A part that is the same in every release", "known part"),
 )
 SCALE_KINDS_JSON = [asdict(one) for one in SCALE_KINDS]
+COINS_JSON = [
+    {"key": one.key, "name": one.name, "size": f"{one.diameter_mm:g} mm across"}
+    for one in COINS.values()
+    if one.round
+]
+RULES_JSON = [
+    {"key": "rule-mm", "name": "millimetres"},
+    {"key": "rule-cm", "name": "centimetres only"},
+    {"key": "rule-in16", "name": "sixteenths of an inch"},
+    {"key": "rule-in8", "name": "eighths of an inch"},
+    {"key": "rule-in32", "name": "thirty-seconds of an inch"},
+]
