@@ -41,6 +41,7 @@ ANY_UNIT = {
     "examples_to_separate.first_sd", "examples_to_separate.gap", "examples_to_separate.second_sd",
     "is_nonlinear.value", "monte_carlo.value", "rectangle_corners.height", "rectangle_corners.width",
     "round_with_uncertainty.uncertainty", "round_with_uncertainty.value", "tick_text.step", "tick_text.value",
+    "within.high", "within.low", "within.number",
 }  # fmt: skip
 # Numbers without a unit whose names, elsewhere, could be those of lengths.
 NUMBERS_HERE = {

@@ -110,7 +110,7 @@ def test_a_photo_that_cannot_be_shown_has_an_empty_first_view(empty: Session, tm
     path.write_bytes(b"no photo")
     with TestClient(make_app(empty)) as one:
         empty.open_path(path)
-        handle = empty.photo_store._darkroom.picture(path).handle
+        handle = empty._workers.photos.at(str(path)).handle
         assert one.get(f"/whole/{handle}").status_code == 204
 
 

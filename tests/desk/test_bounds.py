@@ -62,14 +62,14 @@ def test_a_number_beyond_any_toy_is_told_in_a_sentence(
     assert len(str(caught.value)) < 200
 
 
-def test_a_sheet_of_one_line_is_a_text_and_no_path(empty: Session) -> None:
-    other = empty.home / "other.toml"
+def test_a_sheet_of_one_line_is_a_text_and_no_path(empty: Session, tmp_path: Path) -> None:
+    other = tmp_path / "other.toml"
     other.write_text(shipped_text("saltmarsh-ferry"), "utf-8")
     with TestClient(make_app(empty), base_url="http://127.0.0.1:5000") as client:
         told = client.post("/api/sheet?name=mine.toml", content=str(other).encode())
     assert told.status_code == 422
     assert told.json()["error"].startswith("mine.toml:1: TOML")
-    assert list(empty.home.rglob("mine.toml")) == []
+    assert list(tmp_path.rglob("mine.toml")) == []
 
 
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")
@@ -83,7 +83,7 @@ def test_a_record_whose_photo_is_a_pipe_or_a_device_opens(tmp_path: Path, what: 
     write_specimen(record, Specimen("toy", photos=(PhotoEntry("photo-1", photo.name, "0" * 64, 640, 480),)))
     session = Session(tmp_path, record)
     try:
-        picture = session.photo_store.picture(session.specimen.photos[0])
+        picture = session.files.picture(session.state()["photos"][0]["handle"])
         assert picture is not None
         wait_for(lambda: picture.stage == "failed", timeout_s=5.0)
         assert "is a pipe or a device" in str(picture.trouble)

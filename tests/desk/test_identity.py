@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from measure.desk.changes.actions import AskError
+from measure.desk.messages import AskError
 from measure.desk.session.session import Session
 from tests.desk.conftest import opened
 from tests.synthetic.from_above import BRIDGE, bar_ends, plain_photo

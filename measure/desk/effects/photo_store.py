@@ -92,7 +92,20 @@ class PhotoStore:
 
 
 def check_photo(name: str, data: bytes) -> None:
-    """Refuse bytes that are no photo, or a damaged one so far as can be seen at once."""
+    """Refuse bytes that are no photo, or a damaged one so far as can be seen at once.
+
+    Parameters
+    ----------
+    name : str
+        The file's name as the page sends it.
+    data : bytes
+        The file.
+
+    Raises
+    ------
+    PhotoError
+        They are.
+    """
     quick_look(data, folders.safe_name(name, "photo"))
 
 

@@ -207,7 +207,18 @@ class Workers:
     # ---- outside the turns ----
 
     def open_record(self, record: Path) -> Specimen | None:
-        """Take up the record that the desk is opened on; None where there is no such file yet."""
+        """Take up the record that the desk is opened on.
+
+        Parameters
+        ----------
+        record : Path
+            Its place.
+
+        Returns
+        -------
+        Specimen or None
+            None where there is no such file yet.
+        """
         return self.keeper.open(record)
 
     def write_up(self) -> None:
@@ -223,7 +234,17 @@ class Workers:
         self.kept.write(self._record())
 
     def surroundings(self, desk: Desk) -> Surroundings:
-        """Return what lies on disk and runs in the background, as it is now."""
+        """Return what lies on disk and runs in the background, as it is now.
+
+        Parameters
+        ----------
+        desk : Desk
+            What is on the desk.
+
+        Returns
+        -------
+        Surroundings
+        """
         keeper, library, bare = self.keeper, self.library, desk.is_bare
         record = None if bare else keeper.path
         moved = None if bare else keeper.moved

@@ -42,6 +42,18 @@ def quick_look(data: bytes, name: str = "photo") -> tuple[int, int, NDArray[np.u
 
     A JPEG's blocks are eight pixels wide, so their mean values give this view without decoding the rest.
 
+    Parameters
+    ----------
+    data : bytes
+        The photo's file, or anything else.
+    name : str
+        What to call it in a refusal.
+
+    Returns
+    -------
+    int, int, array or None
+        Width and height in px, and the preview.
+
     Raises
     ------
     PhotoError
@@ -300,7 +312,17 @@ class Darkroom:
         self._fetched = False
 
     def picture(self, path: Path) -> Picture:
-        """Return the picture of a file, starting to open it when it is new."""
+        """Return the picture of a file, starting to open it when it is new.
+
+        Parameters
+        ----------
+        path : Path
+            The file.
+
+        Returns
+        -------
+        Picture
+        """
         known = self._by_path.get(path)
         if known is None:
             known = self._by_path[path] = Picture(path)
@@ -308,7 +330,18 @@ class Darkroom:
         return known
 
     def by_handle(self, handle: str) -> Picture | None:
-        """Return the picture that goes, or went, by this handle."""
+        """Return the picture that goes, or went, by a handle.
+
+        Parameters
+        ----------
+        handle : str
+            As in a tile's address.
+
+        Returns
+        -------
+        Picture or None
+            None where there is none.
+        """
         return next((one for one in list(self._by_path.values()) if one.goes_by(handle)), None)
 
     def failed(self) -> list[Picture]:
@@ -316,7 +349,13 @@ class Darkroom:
         return [one for one in list(self._by_path.values()) if one.stage == "failed"]
 
     def later(self, task: Callable[[], None]) -> None:
-        """Run something after the photos asked for so far."""
+        """Run something after the photos asked for so far.
+
+        Parameters
+        ----------
+        task : callable
+            Called from a thread of its own.
+        """
         self._work.submit(self._told, "Looking at a photo", task)
 
     def _told(self, doing: str, task: Callable[[], None], picture: Picture | None = None) -> None:

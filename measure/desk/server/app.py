@@ -87,7 +87,7 @@ class _Routes:
         return Response(page, media_type="text/html", headers=_NO_STORE)
 
     async def whole(self, request: Request) -> Response:
-        picture = self._session.picture(request.path_params["handle"])
+        picture = self._session.files.picture(request.path_params["handle"])
         if picture is None:
             return _jpeg(None)
         if not picture.seen.is_set():
@@ -97,11 +97,11 @@ class _Routes:
 
     def tile(self, request: Request) -> Response:
         place = request.path_params
-        data = self._session.tile(place["handle"], place["level"], place["column"], place["row"])
+        data = self._session.files.tile(place["handle"], place["level"], place["column"], place["row"])
         return _jpeg(data)
 
     def thumb(self, request: Request) -> Response:
-        return _jpeg(self._session.thumb(request.path_params["handle"]))
+        return _jpeg(self._session.files.thumb(request.path_params["handle"]))
 
     async def photo(self, request: Request) -> Response:
         return await self._take(request, MAX_PHOTO_BYTES, self._session.take_photo)
@@ -126,7 +126,7 @@ class _Routes:
             return JSONResponse({"error": told}, 500)
 
     def kept(self, request: Request) -> Response:
-        path = self._session.kept_file(request.path_params["handle"])
+        path = self._session.files.kept_file(request.path_params["handle"])
         if path is None or not path.is_file():
             return Response("no such file", 404)
         return FileResponse(path, filename=path.name, headers=_NO_STORE)

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 from measure.desk.effects import Workers, check_photo
 from measure.desk.failures import sentence
 from measure.desk.messages import Ask, page, parse, tasks, workers
-from measure.desk.photos import Picture, thumb_of
+from measure.desk.session.files import Files
+from measure.desk.session.telling import Telling
 from measure.desk.state import Desk, Reading, resolved
 from measure.desk.update import update
 from measure.desk.view import ScaleViews, answer_json, page_json, sheet_json
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
     from measure.kinds import Scale
 
 
-class Session:
+class Session(Telling):
     """One specimen on the desk.
 
     Parameters
@@ -48,18 +49,14 @@ class Session:
         sheet: str | None = None,
         say: Callable[[str], None] = lambda text: None,
     ) -> None:
+        super().__init__(say)
         self.lock = threading.RLock()
         self.desk = Desk()
-        self._say = say
-        self._complaints: set[str] = set()
         self._closed = False
         self._parting: str | None = None
-        # Not the lock of the state: who waits for a save while holding that one must not keep the saver from
-        # telling.
-        self._listening = threading.Lock()
-        self._listeners: list[Callable[[], None]] = []
         self._scale_views = ScaleViews()
-        self._workers = Workers(home, self.hear, self.tell, self._announce, sentence)
+        self._workers = Workers(home, self.hear, self.tell, self.announce, sentence)
+        self.files = Files(self._workers)
         try:
             found = None if record is None else self._workers.open_record(record)
             self._turn(workers.Started(found, str(record.parent) if record else None, sheet))
@@ -222,53 +219,7 @@ class Session:
         """
         self.hear(workers.Learned(change))
 
-    # ---- telling ----
-
-    def listen(self, told: Callable[[], None]) -> Callable[[], None]:
-        """Call something after every change.
-
-        Parameters
-        ----------
-        told : callable
-            Called without arguments, from any thread.
-
-        Returns
-        -------
-        callable
-            Stops that.
-        """
-        with self._listening:
-            self._listeners.append(told)
-
-        def forget() -> None:
-            with self._listening:
-                self._listeners.remove(told)
-
-        return forget
-
-    def tell(self) -> None:
-        """Tell the listeners that something changed."""
-        with self._listening:
-            listeners = list(self._listeners)
-        for told in listeners:
-            told()
-
-    def complain(self, text: str) -> None:
-        """Say on the terminal, once, what the page can't be told by its state.
-
-        Parameters
-        ----------
-        text : str
-            A sentence.
-        """
-        if text not in self._complaints:
-            self._complaints.add(text)
-            self._say(text)
-
-    def _announce(self, text: str) -> None:
-        """Say on the terminal what the page shows for as long as it holds."""
-        self._say(text)
-        self.tell()
+    # ---- showing ----
 
     def failed(self, doing: str, error: Exception) -> str:
         """Report a fault of the program on page and terminal, and return what was said of it.
@@ -288,8 +239,6 @@ class Session:
         self._turn(workers.Told(text))
         self.tell()
         return text
-
-    # ---- showing ----
 
     def state(self) -> dict[str, Any]:
         """Return everything that the page shows."""
@@ -388,41 +337,6 @@ class Session:
                 return self._workers.photos.photo(shot, self.record)
         return None
 
-    # ---- pictures and files ----
-
-    def tile(self, handle: str, level: int, column: int, row: int) -> bytes | None:
-        """Return a tile of a photo.
-
-        Parameters
-        ----------
-        handle : str
-            As in a tile's address.
-        level, column, row : int
-            As for `Picture.tile`.
-
-        Returns
-        -------
-        bytes or None
-            A JPEG; None where there is none.
-        """
-        picture = self._workers.photos.by_handle(handle)
-        return picture.tile(level, column, row) if picture else None
-
-    def picture(self, handle: str) -> Picture | None:
-        """Return the picture of a handle.
-
-        Parameters
-        ----------
-        handle : str
-            As in a tile's address.
-
-        Returns
-        -------
-        Picture or None
-            None where there is none.
-        """
-        return self._workers.photos.by_handle(handle)
-
     def only_photo(self) -> str | None:
         """Return the handle of the photo that a page shows first: the only one, even while opening."""
         desk = self.desk
@@ -432,40 +346,6 @@ class Session:
         paths = [*photos, *desk.pending]
         picture = self._workers.photos.at(paths[0]) if len(paths) == 1 else None
         return picture.handle if picture is not None and picture.stage != "failed" else None
-
-    def thumb(self, handle: str) -> bytes | None:
-        """Return a small picture.
-
-        Parameters
-        ----------
-        handle : str
-            Of a photo or a sample.
-
-        Returns
-        -------
-        bytes or None
-            A JPEG; None where there is none.
-        """
-        picture = self._workers.photos.by_handle(handle)
-        if picture is not None:
-            return picture.thumb()
-        sample = self._workers.library.sample(handle)
-        return thumb_of(sample.photos[0].read_bytes()) if sample else None
-
-    def kept_file(self, handle: str) -> Path | None:
-        """Return a file of the write-up.
-
-        Parameters
-        ----------
-        handle : str
-            As the page names it.
-
-        Returns
-        -------
-        Path or None
-            None where nothing is kept under it.
-        """
-        return self._workers.kept.path(handle)
 
     def close(self) -> str | None:
         """Finish saving and stop; returns what there is to say of it, the same each time."""

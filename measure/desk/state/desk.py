@@ -118,26 +118,80 @@ class Desk:
         return bool(one.photos or one.measurements or one.observations or one.name or one.note)
 
     def picture(self, shot: PhotoEntry) -> Standing | None:
-        """Return how far the opening of a photo has come, None where it has not begun."""
+        """Return how far the opening of a photo has come.
+
+        Parameters
+        ----------
+        shot : PhotoEntry
+            Of the present state.
+
+        Returns
+        -------
+        Standing or None
+            None where it has not begun.
+        """
         return None if self.folder is None else self.pictures.get(resolved(shot.file, self.folder))
 
     def scale(self, photo_id: str) -> "Scale | None":
-        """Return what a photo is measured by, or None where there is nothing."""
+        """Return what a photo is measured by.
+
+        Parameters
+        ----------
+        photo_id : str
+            Its id in the record.
+
+        Returns
+        -------
+        Scale or None
+            None where there is nothing.
+        """
         return self.scales.get(photo_id, (None, None))[0]
 
     def reading(self, measurement_id: str) -> Reading | None:
-        """Return the present reading of a measurement."""
+        """Return the present reading of a measurement.
+
+        Parameters
+        ----------
+        measurement_id : str
+            Its id in the record.
+
+        Returns
+        -------
+        Reading or None
+        """
         known = self.readings.get(measurement_id)
         return known.reading if known else None
 
     def examination_of(self, shot: PhotoEntry) -> Examination | None:
-        """Return what still holds of the last search of a photo."""
+        """Return what still holds of the last search of a photo.
+
+        Parameters
+        ----------
+        shot : PhotoEntry
+            Of the present state.
+
+        Returns
+        -------
+        Examination or None
+        """
         seen = self.examinations.get(shot.id)
         # A search result for a card no longer in use says nothing about the present one.
         return None if seen is None or (seen.reference is not None and shot.reference is None) else seen
 
     def noticed(self, text: str, *, wrong: bool = False) -> "Desk":
-        """Return the desk with one more message for the page; `wrong` for what did not work."""
+        """Return the desk with one more message for the page.
+
+        Parameters
+        ----------
+        text : str
+            A sentence.
+        wrong : bool
+            Whether something did not work.
+
+        Returns
+        -------
+        Desk
+        """
         count = self.notice_count + 1
         notices = (*self.notices, Notice(count, text, wrong))[-_MOST_NOTICES:]
         return replace(self, notices=notices, notice_count=count)

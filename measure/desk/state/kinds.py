@@ -181,5 +181,15 @@ OFFERS_JSON = [asdict(one) for one in OFFERS]
 
 
 def offer(kind: str) -> KindOffer:
-    """Return the first offer of this kind; raises KeyError if the desk does not know it."""
+    """Return the first offer of a kind.
+
+    Parameters
+    ----------
+    kind : str
+        A kind of the record.
+
+    Returns
+    -------
+    KindOffer
+    """
     return next(one for one in OFFERS if one.kind == kind)

@@ -43,5 +43,15 @@ def named(path: str, folder: str) -> str:
 
 
 def stem(path: str) -> str:
-    """Return a file's name without its ending."""
+    """Return a file's name without its ending.
+
+    Parameters
+    ----------
+    path : str
+        The file.
+
+    Returns
+    -------
+    str
+    """
     return PurePath(path).stem

@@ -56,7 +56,17 @@ class Settled:
 
 
 def same_scale(one: PhotoEntry, other: PhotoEntry) -> bool:
-    """Whether two states of a photo have exactly the same references."""
+    """Tell whether two states of a photo have exactly the same references.
+
+    Parameters
+    ----------
+    one, other : PhotoEntry
+        The states.
+
+    Returns
+    -------
+    bool
+    """
     return (
         one.reference is other.reference
         and one.camera is other.camera

@@ -10,8 +10,21 @@ from measure.record import PhotoEntry, Point, ReferenceEntry, Specimen
 
 
 def by_hand(photo: PhotoEntry, corners_px: tuple[Point, ...], kind: str) -> ReferenceEntry:
-    """Return the reference object with corners given by hand, its size as it was."""
-    # Corners may lie a little outside the photo.
+    """Return the reference object with corners given by hand, its size as it was.
+
+    Parameters
+    ----------
+    photo : PhotoEntry
+        The photo.
+    corners_px : tuple of points
+        The corners; they may lie a little outside the photo.
+    kind : str
+        What it is, where the photo has no reference object yet; empty for a bank card.
+
+    Returns
+    -------
+    ReferenceEntry
+    """
     corners = on_photo(corners_px, photo, margin=0.5)
     if photo.reference is not None:
         return replace(
@@ -34,7 +47,7 @@ def _outlined(
     return committed(desk, after, title, at_s, join=join)
 
 
-def set_corners(desk: Desk, said: page.SetCorners, at_s: float) -> Step:
+def _set_corners(desk: Desk, said: page.SetCorners, at_s: float) -> Step:
     """Take corners as they were marked."""
     photo = photo_of(desk, said.photo)
     reference = by_hand(photo, said.corners_px, said.kind)
@@ -43,7 +56,7 @@ def set_corners(desk: Desk, said: page.SetCorners, at_s: float) -> Step:
     return desk, (*todo, tasks.Appraise(photo.id))
 
 
-def turn_card(desk: Desk, said: page.TurnCard, at_s: float) -> Step:
+def _turn_card(desk: Desk, said: page.TurnCard, at_s: float) -> Step:
     """Let the card's first side be the next one."""
     photo = photo_of(desk, said.photo)
     old = photo.reference
@@ -59,7 +72,7 @@ def turn_card(desk: Desk, said: page.TurnCard, at_s: float) -> Step:
     return desk, (*todo, tasks.Appraise(photo.id))
 
 
-def say_kind(desk: Desk, said: page.SayKind, at_s: float) -> Step:
+def _say_kind(desk: Desk, said: page.SayKind, at_s: float) -> Step:
     """Take up what the user says the outline is: what it was taken for, or another size of the same shape."""
     photo = photo_of(desk, said.photo)
     old = photo.reference
@@ -75,7 +88,7 @@ def say_kind(desk: Desk, said: page.SayKind, at_s: float) -> Step:
     return _outlined(desk, photo, new, "what the outline is", at_s)
 
 
-def fit_corners(desk: Desk, said: page.FitCorners, at_s: float) -> Step:
+def _fit_corners(desk: Desk, said: page.FitCorners, at_s: float) -> Step:
     """Move corners onto the card's edges where those are visible."""
     photo = photo_of(desk, said.photo)
     old = photo.reference
@@ -90,43 +103,59 @@ def fit_corners(desk: Desk, said: page.FitCorners, at_s: float) -> Step:
     return desk, (tasks.FitOutline(photo, corners, kind, named, "card outline"),)
 
 
-def fitted(desk: Desk, said: workers.Fitted, at_s: float) -> Step:
+def _fitted(desk: Desk, said: workers.Fitted, at_s: float) -> Step:
     """Take up an outline that was moved onto a card's edges."""
     desk, todo = committed(desk, _with_seen(desk.specimen, said.photo, said.seen), said.title, at_s)
     say = tasks.Answer(say="Card outline set.") if said.title == "card outline" else tasks.Answer()
-    return _examined(desk, said.photo, said.seen), (*todo, say)
+    return _noted(desk, said.photo, said.seen), (*todo, say)
 
 
-def not_fitted(desk: Desk, said: workers.NotFitted, at_s: float) -> Step:
+def _not_fitted(desk: Desk, said: workers.NotFitted, at_s: float) -> Step:
     """Tell why no outline could be fitted."""
     return desk.noticed(said.why, wrong=True), ()
 
 
-def find_card(desk: Desk, said: page.FindCard, at_s: float) -> Step:
+def _find_card(desk: Desk, said: page.FindCard, at_s: float) -> Step:
     """Look for the card again."""
     return searched(desk, photo_of(desk, said.photo).id, None, alone=False)
 
 
-def take_for_kind(desk: Desk, said: page.TakeForKind, at_s: float) -> Step:
+def _take_for_kind(desk: Desk, said: page.TakeForKind, at_s: float) -> Step:
     """Look for a card of another kind."""
     photo = photo_of(desk, said.photo)
     return searched(desk, photo.id, object_from_key(said.kind).key, alone=False)
 
 
 def searched(desk: Desk, photo_id: str, key: str | None, *, alone: bool) -> Step:
-    """Begin to look for the card; `alone` if the desk does so by itself, not on request."""
+    """Begin to look for the card.
+
+    Parameters
+    ----------
+    desk : Desk
+        What is on the desk.
+    photo_id : str
+        The photo.
+    key : str or None
+        Kind to look for; None for all known ones.
+    alone : bool
+        Whether the desk does so by itself, not on request.
+
+    Returns
+    -------
+    Step
+    """
     searching = desk.searching | {photo_id}
     return replace(desk, searching=searching), (tasks.Search(photo_id, key, alone),)
 
 
-def search_ended(desk: Desk, said: workers.SearchEnded, at_s: float) -> Step:
+def _search_ended(desk: Desk, said: workers.SearchEnded, at_s: float) -> Step:
     """Note that a search is over."""
     if said.laid != desk.laid:
         return desk, ()
     return replace(desk, searching=desk.searching - {said.photo}), ()
 
 
-def examined(desk: Desk, said: workers.Examined, at_s: float) -> Step:
+def _examined(desk: Desk, said: workers.Examined, at_s: float) -> Step:
     """Take up what a search found."""
     # What was seen of another toy's photo must not get into this one's record.
     shot = next((one for one in desk.specimen.photos if one.id == said.photo), None)
@@ -138,7 +167,7 @@ def examined(desk: Desk, said: workers.Examined, at_s: float) -> Step:
     old = shot.reference
     if not found and old is not None and said.key is not None:
         return desk, _called(shot, old, said.key)
-    desk = _examined(desk, shot.id, said.seen)
+    desk = _noted(desk, shot.id, said.seen)
     if said.alone:
         return learned(desk, lambda state: _with_seen(state, shot.id, said.seen, only_if_none=True))
     if found:
@@ -153,12 +182,12 @@ def _called(shot: PhotoEntry, old: ReferenceEntry, key: str) -> Tasks:
     return (tasks.FitOutline(shot, old.corners_px, key, said=True, title="kind of card", soft=True),)
 
 
-def appraised(desk: Desk, said: workers.Appraised, at_s: float) -> Step:
+def _appraised(desk: Desk, said: workers.Appraised, at_s: float) -> Step:
     """Take up how an outline was judged."""
-    return (_examined(desk, said.photo, said.seen) if said.laid == desk.laid else desk), ()
+    return (_noted(desk, said.photo, said.seen) if said.laid == desk.laid else desk), ()
 
 
-def _examined(desk: Desk, photo_id: str, seen: Examination) -> Desk:
+def _noted(desk: Desk, photo_id: str, seen: Examination) -> Desk:
     return replace(desk, examinations={**desk.examinations, photo_id: seen})
 
 
@@ -182,15 +211,15 @@ def _taken(shot: PhotoEntry, seen: Examination) -> PhotoEntry:
 
 
 HANDLERS = {
-    page.SetCorners: set_corners,
-    page.TurnCard: turn_card,
-    page.SayKind: say_kind,
-    page.FitCorners: fit_corners,
-    page.FindCard: find_card,
-    page.TakeForKind: take_for_kind,
-    workers.Fitted: fitted,
-    workers.NotFitted: not_fitted,
-    workers.SearchEnded: search_ended,
-    workers.Examined: examined,
-    workers.Appraised: appraised,
+    page.SetCorners: _set_corners,
+    page.TurnCard: _turn_card,
+    page.SayKind: _say_kind,
+    page.FitCorners: _fit_corners,
+    page.FindCard: _find_card,
+    page.TakeForKind: _take_for_kind,
+    workers.Fitted: _fitted,
+    workers.NotFitted: _not_fitted,
+    workers.SearchEnded: _search_ended,
+    workers.Examined: _examined,
+    workers.Appraised: _appraised,
 }

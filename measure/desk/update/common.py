@@ -4,8 +4,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from measure.desk.messages import AskError, tasks
-from measure.desk.messages.checks import within
+from measure.desk.messages import AskError, tasks, within
 from measure.desk.state import Desk
 from measure.record import PhotoEntry, Point, Specimen
 

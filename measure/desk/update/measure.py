@@ -10,7 +10,7 @@ from measure.desk.update.common import Step, committed, followed, is_asked, new_
 from measure.record import MeasurementEntry, Specimen
 
 
-def measurement_of(desk: Desk, measurement_id: str) -> MeasurementEntry:
+def _measurement_of(desk: Desk, measurement_id: str) -> MeasurementEntry:
     """Return the measurement that a message names."""
     for entry in desk.specimen.measurements:
         if entry.id == measurement_id:
@@ -73,7 +73,7 @@ def _refuse_unsettled(desk: Desk, photo_id: str) -> None:
         raise AskError("Say first, under Scale, what the outline is: lengths depend on it.")
 
 
-def add(desk: Desk, said: page.Add, at_s: float) -> Step:
+def _add(desk: Desk, said: page.Add, at_s: float) -> Step:
     """Record a new measurement."""
     _refuse_unsettled(desk, said.draft.photo)
     entry = _drafted(desk, said.draft)
@@ -83,9 +83,9 @@ def add(desk: Desk, said: page.Add, at_s: float) -> Step:
     return desk, (*todo, tasks.Answer(id=entry.id))
 
 
-def change(desk: Desk, said: page.Change, at_s: float) -> Step:
+def _change(desk: Desk, said: page.Change, at_s: float) -> Step:
     """Change a recorded measurement."""
-    old = measurement_of(desk, said.id)
+    old = _measurement_of(desk, said.id)
     new = _with_changes(desk, old, said.changes)
     measurements = tuple(new if one is old else one for one in desk.specimen.measurements)
     after = replace(desk.specimen, measurements=measurements)
@@ -94,66 +94,66 @@ def change(desk: Desk, said: page.Change, at_s: float) -> Step:
     return desk, (*todo, tasks.Answer(id=old.id))
 
 
-def delete(desk: Desk, said: page.Delete, at_s: float) -> Step:
+def _delete(desk: Desk, said: page.Delete, at_s: float) -> Step:
     """Delete a measurement."""
-    old = measurement_of(desk, said.id)
+    old = _measurement_of(desk, said.id)
     kept = tuple(one for one in desk.specimen.measurements if one is not old)
     return committed(desk, replace(desk.specimen, measurements=kept), "deleted measurement", at_s)
 
 
-def try_draft(desk: Desk, said: page.TryDraft, at_s: float) -> Step:
+def _try_draft(desk: Desk, said: page.TryDraft, at_s: float) -> Step:
     """Measure what is not recorded yet."""
     _refuse_unsettled(desk, said.draft.photo)
     entry = _drafted(desk, said.draft)
     return desk, (tasks.TryMeasurement(photo_of(desk, said.draft.photo), entry),)
 
 
-def try_change(desk: Desk, said: page.TryChange, at_s: float) -> Step:
+def _try_change(desk: Desk, said: page.TryChange, at_s: float) -> Step:
     """Measure what is recorded with changes."""
-    entry = _with_changes(desk, measurement_of(desk, said.id), said.changes)
+    entry = _with_changes(desk, _measurement_of(desk, said.id), said.changes)
     if entry.photo is None:
         raise AskError("This length was not measured on a photo.")
     return desk, (tasks.TryMeasurement(photo_of(desk, entry.photo), entry),)
 
 
-def tried(desk: Desk, said: workers.Tried, at_s: float) -> Step:
+def _tried(desk: Desk, said: workers.Tried, at_s: float) -> Step:
     """Answer with what was tried."""
     return desk, (tasks.Answer(reading=said.reading),)
 
 
-def try_corners(desk: Desk, said: page.TryCorners, at_s: float) -> Step:
+def _try_corners(desk: Desk, said: page.TryCorners, at_s: float) -> Step:
     """Measure with other corners."""
     photo = photo_of(desk, said.photo)
     moved = replace(photo, reference=by_hand(photo, said.corners_px, said.kind))
     return desk, (tasks.TryCorners(desk.specimen, moved),)
 
 
-def corners_tried(desk: Desk, said: workers.CornersTried, at_s: float) -> Step:
+def _corners_tried(desk: Desk, said: workers.CornersTried, at_s: float) -> Step:
     """Answer with what other corners give."""
     return desk, (tasks.Answer(tried=said),)
 
 
-def measured(desk: Desk, said: workers.Measured, at_s: float) -> Step:
+def _measured(desk: Desk, said: workers.Measured, at_s: float) -> Step:
     """Take the readings of the present state up."""
     history = desk.history.settle(said.specimen)
     desk = replace(desk, history=history, readings=said.readings, scales=said.scales)
     return (desk, saving(desk)) if said.quiet else followed(desk)
 
 
-def refresh(desk: Desk, said: workers.Refresh, at_s: float) -> Step:
+def _refresh(desk: Desk, said: workers.Refresh, at_s: float) -> Step:
     """Measure again what could not be measured before."""
     return desk, (tasks.Measure(desk.specimen, desk.readings, said.quiet),)
 
 
 HANDLERS = {
-    page.Add: add,
-    page.Change: change,
-    page.Delete: delete,
-    page.TryDraft: try_draft,
-    page.TryChange: try_change,
-    page.TryCorners: try_corners,
-    workers.Tried: tried,
-    workers.CornersTried: corners_tried,
-    workers.Measured: measured,
-    workers.Refresh: refresh,
+    page.Add: _add,
+    page.Change: _change,
+    page.Delete: _delete,
+    page.TryDraft: _try_draft,
+    page.TryChange: _try_change,
+    page.TryCorners: _try_corners,
+    workers.Tried: _tried,
+    workers.CornersTried: _corners_tried,
+    workers.Measured: _measured,
+    workers.Refresh: _refresh,
 }

@@ -8,7 +8,7 @@ from measure.desk.update.common import Step, Tasks, committed, record_first
 from measure.record import ObservationEntry
 
 
-def observe(desk: Desk, said: page.Observe, at_s: float) -> Step:
+def _observe(desk: Desk, said: page.Observe, at_s: float) -> Step:
     """Note a count, a trait, or that a part is missing."""
     if first := record_first(desk, said) if desk.is_bare else ():
         return desk, first
@@ -22,7 +22,7 @@ def observe(desk: Desk, said: page.Observe, at_s: float) -> Step:
     return committed(desk, replace(specimen, observations=noted), "note", at_s)
 
 
-def rename(desk: Desk, said: page.Rename, at_s: float) -> Step:
+def _rename(desk: Desk, said: page.Rename, at_s: float) -> Step:
     """Name the specimen, or write a note on it."""
     if first := record_first(desk, said) if desk.is_bare else ():
         return desk, first
@@ -35,12 +35,12 @@ def rename(desk: Desk, said: page.Rename, at_s: float) -> Step:
     return committed(desk, after, "name", at_s, join="name" if said.join else "")
 
 
-def undo(desk: Desk, said: page.Undo, at_s: float) -> Step:
+def _undo(desk: Desk, said: page.Undo, at_s: float) -> Step:
     """Take the last step back."""
     return _stepped(desk, replace(desk, history=desk.history.undo()))
 
 
-def redo(desk: Desk, said: page.Redo, at_s: float) -> Step:
+def _redo(desk: Desk, said: page.Redo, at_s: float) -> Step:
     """Bring the step back that was taken back."""
     return _stepped(desk, replace(desk, history=desk.history.redo()))
 
@@ -51,7 +51,17 @@ def _stepped(before: Desk, after: Desk) -> Step:
 
 
 def laid_out(desk: Desk) -> Tasks:
-    """Return what opens the photos and the sheet of the present state, and measures it."""
+    """Return what opens the photos and the sheet of the present state, and measures it.
+
+    Parameters
+    ----------
+    desk : Desk
+        What is on the desk.
+
+    Returns
+    -------
+    tuple of tasks
+    """
     specimen = desk.specimen
     known = desk.sheet is not None and specimen.sheet == desk.mark
     sheet = () if known else (tasks.ReadSheet(specimen.sheet, "laid", specimen),)
@@ -59,10 +69,20 @@ def laid_out(desk: Desk) -> Tasks:
 
 
 def opened(desk: Desk) -> tasks.OpenPictures:
-    """Return what opens the photos of the present state."""
+    """Return what opens the photos of the present state.
+
+    Parameters
+    ----------
+    desk : Desk
+        What is on the desk.
+
+    Returns
+    -------
+    OpenPictures
+    """
     folder = desk.folder
     photos = () if folder is None else desk.specimen.photos
     return tasks.OpenPictures(tuple(resolved(one.file, str(folder)) for one in photos))
 
 
-HANDLERS = {page.Observe: observe, page.Rename: rename, page.Undo: undo, page.Redo: redo}
+HANDLERS = {page.Observe: _observe, page.Rename: _rename, page.Undo: _undo, page.Redo: _redo}

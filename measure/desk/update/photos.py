@@ -13,13 +13,13 @@ from measure.texts import clean_text
 REMOVED = "removed photo"
 
 
-def upload(desk: Desk, said: page.UploadPhoto, at_s: float) -> Step:
+def _upload(desk: Desk, said: page.UploadPhoto, at_s: float) -> Step:
     """Keep a photo beside the record, then open it like any other."""
     first = record_first(desk, said)
     return desk, first or (tasks.KeepPhoto(said.name, said.data),)
 
 
-def open_photo(desk: Desk, said: page.OpenPhoto, at_s: float) -> Step:
+def _open_photo(desk: Desk, said: page.OpenPhoto, at_s: float) -> Step:
     """Open a photo and wait for its size."""
     path = str(said.path)
     if first := record_first(desk, said, path):
@@ -31,7 +31,7 @@ def open_photo(desk: Desk, said: page.OpenPhoto, at_s: float) -> Step:
     return replace(desk, pending=pending), (tasks.OpenPictures((path,)), answer)
 
 
-def remove(desk: Desk, said: page.RemovePhoto, at_s: float) -> Step:
+def _remove(desk: Desk, said: page.RemovePhoto, at_s: float) -> Step:
     """Take a photo off the desk; with the last one the record is left as it was."""
     specimen, photo = desk.specimen, photo_of(desk, said.photo)
     photos = tuple(one for one in specimen.photos if one is not photo)
@@ -41,7 +41,7 @@ def remove(desk: Desk, said: page.RemovePhoto, at_s: float) -> Step:
     return committed(desk, replace(specimen, photos=photos, measurements=kept), REMOVED, at_s)
 
 
-def seen(desk: Desk, said: workers.PicturesSeen, at_s: float) -> Step:
+def _seen(desk: Desk, said: workers.PicturesSeen, at_s: float) -> Step:
     """Take up how far photos have come that were asked for; that one is ready is told by `PictureChanged`."""
     todo: Tasks = ()
     for path, standing in said.standings.items():
@@ -58,7 +58,7 @@ def seen(desk: Desk, said: workers.PicturesSeen, at_s: float) -> Step:
     return desk, _measured_once(desk, todo)
 
 
-def changed(desk: Desk, said: workers.PictureChanged, at_s: float) -> Step:
+def _changed(desk: Desk, said: workers.PictureChanged, at_s: float) -> Step:
     """Take up that the opening of a photo has come further."""
     path, standing = said.path, said.standing
     fresh = path not in desk.pictures or desk.pictures[path].stage != "ready"
@@ -74,19 +74,19 @@ def changed(desk: Desk, said: workers.PictureChanged, at_s: float) -> Step:
     return desk, _measured_once(desk, todo)
 
 
-def opening_failed(desk: Desk, said: workers.OpeningFailed, at_s: float) -> Step:
+def _opening_failed(desk: Desk, said: workers.OpeningFailed, at_s: float) -> Step:
     """Tell of a fault of the program, and wait no longer for the photo that it met."""
     pending = tuple(path for path in desk.pending if path not in said.standings)
     desk = replace(desk, pictures={**desk.pictures, **said.standings}, pending=pending)
     return desk.noticed(said.text, wrong=True), (tasks.Say(said.text),)
 
 
-def told(desk: Desk, said: workers.Told, at_s: float) -> Step:
+def _told(desk: Desk, said: workers.Told, at_s: float) -> Step:
     """Tell what went wrong."""
     return desk.noticed(said.text, wrong=True), (tasks.Say(said.text),)
 
 
-def learn(desk: Desk, said: workers.Learned, at_s: float) -> Step:
+def _learn(desk: Desk, said: workers.Learned, at_s: float) -> Step:
     """Change all states alike."""
     desk = replace(desk, history=desk.history.amend(said.change))
     return desk, (tasks.Hear(workers.Refresh()),)
@@ -149,12 +149,12 @@ def _measured_once(desk: Desk, todo: Tasks) -> Tasks:
 
 
 HANDLERS = {
-    page.UploadPhoto: upload,
-    page.OpenPhoto: open_photo,
-    page.RemovePhoto: remove,
-    workers.PicturesSeen: seen,
-    workers.PictureChanged: changed,
-    workers.OpeningFailed: opening_failed,
-    workers.Told: told,
-    workers.Learned: learn,
+    page.UploadPhoto: _upload,
+    page.OpenPhoto: _open_photo,
+    page.RemovePhoto: _remove,
+    workers.PicturesSeen: _seen,
+    workers.PictureChanged: _changed,
+    workers.OpeningFailed: _opening_failed,
+    workers.Told: _told,
+    workers.Learned: _learn,
 }

@@ -12,7 +12,7 @@ from measure.record import Specimen
 # ---- records ----
 
 
-def start(desk: Desk, said: workers.Started, at_s: float) -> Step:
+def _start(desk: Desk, said: workers.Started, at_s: float) -> Step:
     """Lay out the record that the desk was opened on."""
     history = desk.history if said.found is None else History((said.found,))
     desk = replace(desk, history=history, folder=said.folder)
@@ -25,18 +25,18 @@ def start(desk: Desk, said: workers.Started, at_s: float) -> Step:
     return desk, (*sheet, opened(desk), tasks.Hear(workers.Refresh(quiet=True)))
 
 
-def placed(desk: Desk, said: workers.RecordPlaced, at_s: float) -> Step:
+def _placed(desk: Desk, said: workers.RecordPlaced, at_s: float) -> Step:
     """Go on once there is a place for the record."""
     desk = replace(desk, folder=said.folder)
     return desk, saving(desk) if said.then is None else (tasks.Hear(said.then),)
 
 
-def moved(desk: Desk, said: workers.Moved, at_s: float) -> Step:
+def _moved(desk: Desk, said: workers.Moved, at_s: float) -> Step:
     """Let the record be at another place."""
     return replace(desk, folder=said.folder), ()
 
 
-def begun(desk: Desk, said: workers.RecordBegun, at_s: float) -> Step:
+def _begun(desk: Desk, said: workers.RecordBegun, at_s: float) -> Step:
     """Go on with a new record."""
     desk = _laid(desk, Specimen("", sheet=said.sheet), said.folder)
     if said.sheet is not None:
@@ -46,30 +46,30 @@ def begun(desk: Desk, said: workers.RecordBegun, at_s: float) -> Step:
     return desk, (tasks.Forget(), tasks.Hear(said.then))
 
 
-def cleared(desk: Desk, said: workers.Cleared, at_s: float) -> Step:
+def _cleared(desk: Desk, said: workers.Cleared, at_s: float) -> Step:
     """Show the desk without photos; their record stays as it was, and what comes next begins another."""
     bare = Specimen("", sheet=said.sheet)
     history = desk.history.push(bare, REMOVED)
     return followed(replace(desk, history=history, bare=bare, whole=said.whole, mark=said.sheet or ""))
 
 
-def open_record(desk: Desk, said: page.OpenRecord, at_s: float) -> Step:
+def _open_record(desk: Desk, said: page.OpenRecord, at_s: float) -> Step:
     """Take up an earlier record."""
     return desk, (tasks.TakeUp(desk, said.handle),)
 
 
-def record_opened(desk: Desk, said: workers.RecordOpened, at_s: float) -> Step:
+def _record_opened(desk: Desk, said: workers.RecordOpened, at_s: float) -> Step:
     """Lay another record on the desk."""
     desk = _laid(desk, said.specimen, said.folder)
     return desk, (tasks.Forget(), *laid_out(desk))
 
 
-def open_sample(desk: Desk, said: page.OpenSample, at_s: float) -> Step:
+def _open_sample(desk: Desk, said: page.OpenSample, at_s: float) -> Step:
     """Fetch a sample."""
     return desk, (tasks.FetchSample(said.handle),)
 
 
-def sample_fetched(desk: Desk, said: workers.SampleFetched, at_s: float) -> Step:
+def _sample_fetched(desk: Desk, said: workers.SampleFetched, at_s: float) -> Step:
     """Lay a sample on the desk: a toy of its own."""
     specimen = desk.specimen
     if desk.is_bare or specimen.photos or specimen.measurements or specimen.observations:
@@ -83,14 +83,14 @@ def sample_fetched(desk: Desk, said: workers.SampleFetched, at_s: float) -> Step
     return desk, (*sheet, *saving(desk), *photos)
 
 
-def write_up(desk: Desk, said: page.WriteUp, at_s: float) -> Step:
+def _write_up(desk: Desk, said: page.WriteUp, at_s: float) -> Step:
     """Write the record up."""
     if desk.is_bare or desk.folder is None or not desk.specimen.photos:
         raise AskError("There is nothing to write up yet: open a photo and measure first.")
     return desk, (tasks.WriteUp(),)
 
 
-def written_up(desk: Desk, said: workers.WrittenUp, at_s: float) -> Step:
+def _written_up(desk: Desk, said: workers.WrittenUp, at_s: float) -> Step:
     """Show the write-up."""
     return desk, ()
 
@@ -113,17 +113,17 @@ def _laid(desk: Desk, specimen: Specimen, folder: str) -> Desk:
 # ---- its sheet ----
 
 
-def choose_sheet(desk: Desk, said: page.ChooseSheet, at_s: float) -> Step:
+def _choose_sheet(desk: Desk, said: page.ChooseSheet, at_s: float) -> Step:
     """Use another sheet, from those on offer."""
     return desk, (tasks.ReadSheet(said.sheet, "offered", desk.specimen, anywhere=desk.is_bare),)
 
 
-def upload_sheet(desk: Desk, said: page.UploadSheet, at_s: float) -> Step:
+def _upload_sheet(desk: Desk, said: page.UploadSheet, at_s: float) -> Step:
     """Keep a sheet beside the record and use it."""
     return desk, record_first(desk, said) or (tasks.KeepSheet(said.name, said.data),)
 
 
-def sheet_read(desk: Desk, said: workers.SheetRead, at_s: float) -> Step:
+def _sheet_read(desk: Desk, said: workers.SheetRead, at_s: float) -> Step:
     """Lay a sheet on the desk."""
     if said.how in ("chosen", "uploaded"):
         return _sheet_chosen(desk, said, at_s)
@@ -146,7 +146,7 @@ def _sheet_chosen(desk: Desk, said: workers.SheetRead, at_s: float) -> Step:
     return desk, (*todo, tasks.Answer(named=named))
 
 
-def sheet_refused(desk: Desk, said: workers.SheetRefused, at_s: float) -> Step:
+def _sheet_refused(desk: Desk, said: workers.SheetRefused, at_s: float) -> Step:
     """Go on without the record's sheet, which can't be used."""
     return replace(desk, sheet=None, mark="").noticed(said.why, wrong=True), ()
 
@@ -154,7 +154,7 @@ def sheet_refused(desk: Desk, said: workers.SheetRefused, at_s: float) -> Step:
 # ---- its verdict ----
 
 
-def judged(desk: Desk, said: workers.Judged, at_s: float) -> Step:
+def _judged(desk: Desk, said: workers.Judged, at_s: float) -> Step:
     """Take up a verdict, if it is on the present state."""
     if desk.specimen is not said.specimen:
         return desk, ()
@@ -163,28 +163,28 @@ def judged(desk: Desk, said: workers.Judged, at_s: float) -> Step:
     return desk, saving(desk)
 
 
-def judging_failed(desk: Desk, said: workers.JudgingFailed, at_s: float) -> Step:
+def _judging_failed(desk: Desk, said: workers.JudgingFailed, at_s: float) -> Step:
     """Tell that no verdict could be made."""
     desk = replace(desk, verdict_trouble=said.why)
     return desk.noticed(said.why, wrong=True), (tasks.Say(said.why),)
 
 
 HANDLERS = {
-    workers.Started: start,
-    workers.RecordPlaced: placed,
-    workers.Moved: moved,
-    workers.RecordBegun: begun,
-    workers.Cleared: cleared,
-    page.OpenRecord: open_record,
-    workers.RecordOpened: record_opened,
-    page.OpenSample: open_sample,
-    workers.SampleFetched: sample_fetched,
-    page.WriteUp: write_up,
-    workers.WrittenUp: written_up,
-    page.ChooseSheet: choose_sheet,
-    page.UploadSheet: upload_sheet,
-    workers.SheetRead: sheet_read,
-    workers.SheetRefused: sheet_refused,
-    workers.Judged: judged,
-    workers.JudgingFailed: judging_failed,
+    workers.Started: _start,
+    workers.RecordPlaced: _placed,
+    workers.Moved: _moved,
+    workers.RecordBegun: _begun,
+    workers.Cleared: _cleared,
+    page.OpenRecord: _open_record,
+    workers.RecordOpened: _record_opened,
+    page.OpenSample: _open_sample,
+    workers.SampleFetched: _sample_fetched,
+    page.WriteUp: _write_up,
+    workers.WrittenUp: _written_up,
+    page.ChooseSheet: _choose_sheet,
+    page.UploadSheet: _upload_sheet,
+    workers.SheetRead: _sheet_read,
+    workers.SheetRefused: _sheet_refused,
+    workers.Judged: _judged,
+    workers.JudgingFailed: _judging_failed,
 }

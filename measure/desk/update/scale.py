@@ -13,14 +13,14 @@ from measure.record import PhotoEntry, Point, ReferenceEntry, SourceEntry
 _T = TypeVar("_T")
 
 
-def add_source(desk: Desk, said: page.AddSource, at_s: float) -> Step:
+def _add_source(desk: Desk, said: page.AddSource, at_s: float) -> Step:
     """Add a coin, a rule, a known length, a feature or the printed target."""
     shot = photo_of(desk, said.photo)
     source = _described(desk, said.source, on_photo(said.marks_px, shot))
     return _made(desk, replace(shot, sources=(*shot.sources, source)), "what gives the scale")
 
 
-def prefer(desk: Desk, said: page.PreferSource, at_s: float) -> Step:
+def _prefer(desk: Desk, said: page.PreferSource, at_s: float) -> Step:
     """Measure heights from another of the sources."""
     shot = photo_of(desk, said.photo)
     at = _place(said.number, shot.sources)
@@ -28,7 +28,7 @@ def prefer(desk: Desk, said: page.PreferSource, at_s: float) -> Step:
     return _made(desk, replace(shot, sources=sources), "what gives the scale")
 
 
-def nearer(desk: Desk, said: page.NearerSide, at_s: float) -> Step:
+def _nearer(desk: Desk, said: page.NearerSide, at_s: float) -> Step:
     """Note which side of a coin is nearer to the camera."""
     shot = photo_of(desk, said.photo)
     at = _place(said.number, shot.sources)
@@ -38,7 +38,7 @@ def nearer(desk: Desk, said: page.NearerSide, at_s: float) -> Step:
     return _made(desk, replace(shot, sources=sources), "nearer side of a coin")
 
 
-def printed(desk: Desk, said: page.PrintedLengths, at_s: float) -> Step:
+def _printed(desk: Desk, said: page.PrintedLengths, at_s: float) -> Step:
     """Record the measured lengths of the printed target's check rules."""
     shot = photo_of(desk, said.photo)
     at = next((n for n, one in enumerate(shot.sources) if one.kind == "target"), None)
@@ -48,26 +48,26 @@ def printed(desk: Desk, said: page.PrintedLengths, at_s: float) -> Step:
     return _made(desk, replace(shot, sources=sources), "printed target")
 
 
-def second_card(desk: Desk, said: page.SecondCard, at_s: float) -> Step:
+def _second_card(desk: Desk, said: page.SecondCard, at_s: float) -> Step:
     """Add a further card or sheet by its corners."""
     shot = photo_of(desk, said.photo)
     corners = on_photo(said.corners_px, shot, margin=0.5)
     return desk, (tasks.RefineCard(shot, object_from_key(said.kind).key, corners),)
 
 
-def straight(desk: Desk, said: page.AddStraight, at_s: float) -> Step:
+def _straight(desk: Desk, said: page.AddStraight, at_s: float) -> Step:
     """Add an edge that is straight in reality."""
     shot = photo_of(desk, said.photo)
     line = on_photo(said.points_px, shot)
     return _made(desk, replace(shot, straight_px=(*shot.straight_px, line)), "straight edge")
 
 
-def use_camera(desk: Desk, said: page.UseCamera, at_s: float) -> Step:
+def _use_camera(desk: Desk, said: page.UseCamera, at_s: float) -> Step:
     """Use another camera profile, or none."""
     return desk, (tasks.ChangeCamera(photo_of(desk, said.photo), said.profile),)
 
 
-def leave_out(desk: Desk, said: page.LeaveOut, at_s: float) -> Step:
+def _leave_out(desk: Desk, said: page.LeaveOut, at_s: float) -> Step:
     """Leave out one of the things that give the scale, or a straight edge."""
     shot = photo_of(desk, said.photo)
     if said.what == "card":
@@ -84,7 +84,7 @@ def leave_out(desk: Desk, said: page.LeaveOut, at_s: float) -> Step:
     return desk, (*todo, tasks.Answer(say="Left out. Undo brings it back."))
 
 
-def scale_made(desk: Desk, said: workers.ScaleMade, at_s: float) -> Step:
+def _scale_made(desk: Desk, said: workers.ScaleMade, at_s: float) -> Step:
     """Take up a photo's new state, which gives a scale."""
     desk, todo = committed(desk, with_photo(desk.specimen, said.shot), said.title, at_s)
     return desk, (*todo, tasks.Appraise(said.shot.id), tasks.Answer(given=said.shot.id))
@@ -139,13 +139,13 @@ def _without(items: tuple[_T, ...], at: int) -> tuple[_T, ...]:
 
 
 HANDLERS = {
-    page.AddSource: add_source,
-    page.PreferSource: prefer,
-    page.NearerSide: nearer,
-    page.PrintedLengths: printed,
-    page.SecondCard: second_card,
-    page.AddStraight: straight,
-    page.UseCamera: use_camera,
-    page.LeaveOut: leave_out,
-    workers.ScaleMade: scale_made,
+    page.AddSource: _add_source,
+    page.PreferSource: _prefer,
+    page.NearerSide: _nearer,
+    page.PrintedLengths: _printed,
+    page.SecondCard: _second_card,
+    page.AddStraight: _straight,
+    page.UseCamera: _use_camera,
+    page.LeaveOut: _leave_out,
+    workers.ScaleMade: _scale_made,
 }

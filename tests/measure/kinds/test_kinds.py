@@ -6,8 +6,8 @@ import pytest
 
 from calibration.cautions import NoAnswer
 from measure.cautions import NoLengthCode
-from measure.desk.changes.scale_kinds import SCALE_KINDS
 from measure.desk.state.kinds import OFFERS
+from measure.desk.state.scale_kinds import SCALE_KINDS
 from measure.errors import SpanError
 from measure.kinds.difference import measure_difference
 from measure.kinds.gap import clicked_edge, measure_gap
