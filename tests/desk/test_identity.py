@@ -79,7 +79,8 @@ def test_lengths_that_are_there_are_marked_until_the_user_says(asked: Session) -
     asked.handle({"do": "add", **BAR})
     told = asked.state()["measurements"][0]["cautions"]
     assert not any("Not settled" in text for text in told)
-    asked.commit(_unsaid(asked), "test")
+    unsaid = _unsaid(asked)
+    asked.learn(lambda state: unsaid)
     assert asked.state()["measurements"][0]["cautions"][0].startswith("Not settled")
 
 

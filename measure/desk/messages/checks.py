@@ -37,7 +37,26 @@ def finite(value: Any, key: str) -> float:
 
 
 def within(number: float, key: str, low: float, high: float) -> float:
-    """Return a number that lies between its limits."""
+    """Return a number that lies between its limits.
+
+    Parameters
+    ----------
+    number : float
+        The number.
+    key : str
+        What it is, for a refusal.
+    low, high : float
+        The limits, in the same unit.
+
+    Returns
+    -------
+    float
+
+    Raises
+    ------
+    AskError
+        It lies outside.
+    """
     if not low <= number <= high:
         raise AskError(f"{key}: {number:g} is not between {low:g} and {high:g}")
     return number
