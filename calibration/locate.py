@@ -115,7 +115,8 @@ def locate(
         Edges that are straight in the scene, marked by the user: how the photo bends them tells the lens.
         They serve beside a card or sheet.
     only_one : bool
-        Measure by the outline taken alone; else further cards of its kind on the same plane join the fit.
+        Measure by the outline taken alone; else further cards of its kind on the same plane join the fit, and
+        count among the candidates.
     pick : int, optional
         Which of the outlines that may be a reference to take, from 1, in the order of `Location.candidates`
         of a call without it. The surest where it isn't given.
@@ -207,6 +208,15 @@ def _by_looking(
     return _by_cards(photo, camera, outlines, seen, terms, said=object_key is not None)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Fitted:
+    """An outline, its plane, and what else of its kind lies on that; no plane where none fits."""
+
+    card: FoundCard
+    plane: Plane | None
+    beside: tuple[FoundCard, ...] = ()
+
+
 def _by_cards(
     photo: Photo,
     camera: Camera,
@@ -217,24 +227,23 @@ def _by_cards(
     said: bool,
 ) -> Location:
     """Measure by the outline chosen and by those that lie on its plane and agree."""
-    listed = _listed(camera, outlines, seen, terms.plumb_lines)
+    alone = terms.only_one and terms.pick is None
+    surest = [_fitted(camera, replace(one, said=said), seen, terms, alone=alone) for one in outlines[:1]]
+    beside = [card for one in surest for card in one.beside]
+    new = (card for card in beside if not any(same_outline(card, other) for other in outlines))
+    listed = (*outlines, *new)
     picked = 1 if terms.pick is None else terms.pick
     if not 1 <= picked <= len(listed):
         there = f"are outlines 1 to {len(listed)}" if listed else "is no outline of a card or sheet"
         raise GeometryError(f"number {picked} can't be picked: in {photo.name} there {there}")
-    chosen = replace(_with_corners_seen(seen.pyramid, listed[picked - 1]), said=said)
-    try:
-        first, plane = _as_likeliest(camera, chosen, terms.plumb_lines)
-    except GeometryError:
+    first = surest[0]
+    if picked > 1:
+        first = _fitted(camera, replace(listed[picked - 1], said=said), seen, terms, alone=terms.only_one)
+    if first.plane is None:
         none = NoAnswer.of(NoAnswerCode.NO_PLANE)
-        return Location(camera, chosen, None, camera.cautions, none, candidates=listed)
-    others: tuple[FoundCard, ...] = ()
-    left_out: tuple[Caution, ...] = ()
-    if not terms.only_one:
-        first, others, left_out = _together(camera, first, plane, seen, terms.plumb_lines)
-        first = replace(_with_corners_seen(seen.pyramid, first), said=said)
-        plane = _plane_of_all(camera, (first, *others), terms.plumb_lines)
-    location = _with_plane(photo, camera, first, plane, left_out)
+        return Location(camera, first.card, None, camera.cautions, none, candidates=listed)
+    card, others, plane, left_out = _together(camera, first, first.plane, terms)
+    location = _with_plane(photo, camera, _with_corners_seen(seen.pyramid, card), plane, left_out)
     found = location.found
     assert found is not None
     known = tuple(found if same_outline(one, found) else one for one in listed)
@@ -244,40 +253,36 @@ def _by_cards(
     return replace(location, others=others, candidates=known)
 
 
-def _as_likeliest(
-    camera: Camera, card: FoundCard, plumb_lines: Sequence[PlumbLine]
-) -> tuple[FoundCard, Plane]:
-    """Take an outline for the likeliest of the kinds looked for, unless somebody said what it is."""
-    plane = _plane_of(camera, card, plumb_lines)
-    likelier = None if card.said else likelier_kind(identified(camera, card, plane), CARD_OBJECTS)
-    if likelier is None:
-        return card, plane
-    card = as_kind(card, likelier)
-    return card, _plane_of(camera, card, plumb_lines)
+def _fitted(camera: Camera, card: FoundCard, seen: LevelEdges, terms: _Terms, *, alone: bool) -> _Fitted:
+    """Fit an outline as the likeliest of the kinds looked for, or as what somebody said it is."""
+    try:
+        plane = _plane_of(camera, card, terms.plumb_lines)
+        if not card.said:
+            # How round the corners are tells kinds apart.
+            seen_well = identified(camera, _with_corners_seen(seen.pyramid, card), plane)
+            if (likelier := likelier_kind(seen_well, CARD_OBJECTS)) is not None:
+                card = as_kind(card, likelier)
+                plane = _plane_of(camera, card, terms.plumb_lines)
+    except GeometryError:
+        return _Fitted(card, None)
+    return _Fitted(card, plane, () if alone else companions(seen, camera, card, plane))
 
 
 def _together(
-    camera: Camera, first: FoundCard, plane: Plane, seen: LevelEdges, plumb_lines: Sequence[PlumbLine]
-) -> tuple[FoundCard, tuple[FoundCard, ...], tuple[Caution, ...]]:
-    """Return the card that defines the frame, those that agree with it, and what is said of the rest."""
-    agreed = consensus(camera, (first, *companions(seen, camera, first, plane)), plumb_lines)
-    first, *others = agreed.agreeing
+    camera: Camera, first: _Fitted, plane: Plane, terms: _Terms
+) -> tuple[FoundCard, tuple[FoundCard, ...], Plane, tuple[Caution, ...]]:
+    """Return the card that defines the frame, those that agree, their plane, and what is said of the rest."""
+    if terms.only_one or not first.beside:
+        return first.card, (), plane, ()
+    agreed = consensus(camera, (first.card, *first.beside), terms.plumb_lines)
+    card, *others = (replace(one, said=first.card.said) for one in agreed.agreeing)
+    if others:
+        plane, _ = fit_irregular(camera, (card, *others), terms.plumb_lines)
+    elif agreed.agreeing[0] is not first.card:
+        plane = _plane_of(camera, card, terms.plumb_lines)
     count = len(agreed.left_out)
     told = (Caution.of(CautionCode.LEFT_OUT, count=count, kept=len(others) + 1),) if count else ()
-    return first, tuple(others), told
-
-
-def _listed(
-    camera: Camera, outlines: Sequence[FoundCard], seen: LevelEdges, plumb_lines: Sequence[PlumbLine]
-) -> tuple[FoundCard, ...]:
-    """Return the outlines that the search found, then those that lie on the plane of the surest one."""
-    if not outlines:
-        return ()
-    try:
-        beside = companions(seen, camera, outlines[0], _plane_of(camera, outlines[0], plumb_lines))
-    except GeometryError:
-        beside = ()
-    return (*outlines, *(one for one in beside if not any(same_outline(one, other) for other in outlines)))
+    return card, tuple(others), plane, told
 
 
 def _by_source(photo: Photo, camera: Camera, key: str, marks: Marks | None) -> Location:
@@ -311,13 +316,6 @@ def _with_corners_seen(pyramid: Pyramid, card: FoundCard) -> FoundCard:
 
 def _plane_of(camera: Camera, card: FoundCard, plumb_lines: Sequence[PlumbLine]) -> Plane:
     return fit_plane(camera, card.object, card.corners_px, card.corners_cov_px2, lines=plumb_lines)
-
-
-def _plane_of_all(camera: Camera, cards: Sequence[FoundCard], plumb_lines: Sequence[PlumbLine]) -> Plane:
-    # One card alone doesn't tell how irregular it is.
-    if len(cards) == 1:
-        return _plane_of(camera, cards[0], plumb_lines)
-    return fit_irregular(camera, cards, plumb_lines)[0]
 
 
 def _with_plane(

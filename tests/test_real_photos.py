@@ -56,7 +56,8 @@ def test_photos_shrunk_without_exif_measure_as_exactly_as_the_originals():
 def test_no_thing_of_another_size_gives_a_scale_in_silence():
     rows = [identity.examine_real(job) for job in identity.real_jobs() if _is_confusable(job[1])]
     taken = [row for row in rows if row["accepted"]]
-    assert len(taken) >= 15
+    # The others are more likely something else, and give no plane until somebody says what they are.
+    assert len(taken) + sum(row.get("open", False) for row in rows) >= 15
     assert [row["id"] for row in rows if identity.is_silently_wrong(row)] == []
     # A sheet may be one of half its length, and no picture tells; a bank card seen well is one.
     assert all(row["asked"] for row in taken if row["kind"] == "a4")
