@@ -187,3 +187,38 @@ def test_the_readme_names_every_command() -> None:
 
     readme = (ROOT / "README.md").read_text("utf-8")
     assert [name for name in COMMANDS if f"cardspan {name}" not in readme] == []
+
+
+SILENT = [
+    path for room in ("verdict", "inference") for path in sorted((ROOT / "references" / room).glob("*.py"))
+]
+
+
+def sentences(tree: ast.AST) -> list[str]:
+    """Return the texts that read like sentences, or pieces of some; docstrings and errors may be some."""
+    allowed = {
+        part
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Raise)
+        or (isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant))
+        for part in ast.walk(node)
+    }
+    texts = [
+        node.value
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and node not in allowed
+    ]
+    return [text for text in texts if re.search(r"\s\S.*[.:;]\s*$|^[A-Z]\w*(\s\S+){2}|(\S+\s){3}", text)]
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["'it was lost.'", "'Cannot tell which'", "f'{a}: does not belong to {b}'", "f'{a} is a copy of it.'"],
+)
+def test_a_sentence_is_seen(text: str) -> None:
+    assert sentences(ast.parse(f"told = {text}"))
+
+
+@pytest.mark.parametrize("path", SILENT, ids=lambda path: str(path.relative_to(ROOT)))
+def test_the_verdict_is_values_and_no_sentences(path: Path) -> None:
+    assert sentences(ast.parse(path.read_text("utf-8"))) == []

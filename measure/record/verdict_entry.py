@@ -19,6 +19,8 @@ class VerdictEntry:
         What was judged.
     doubts_told, checks_told : tuple of str
         A text for each of its doubts and of its next checks, in their order.
+    reasons_told : tuple of str
+        Its reasons, without the doubts; the verdict itself then holds none.
     rule_told, caution : str
         When it commits to an answer, and what it is not.
     """
@@ -26,6 +28,7 @@ class VerdictEntry:
     specimen: str
     verdict: "Verdict"
     doubts_told: tuple[str, ...]
+    reasons_told: tuple[str, ...]
     checks_told: tuple[str, ...]
     rule_told: str
     caution: str
@@ -41,7 +44,7 @@ class VerdictEntry:
         """The verdict's reasons, after its doubts in words."""
         told = self.doubts_told
         first = (f"Cannot tell. {told[0]}", *told[1:]) if told else ()
-        return (*first, *self.verdict.reasons)
+        return (*first, *self.reasons_told)
 
     def to_json(self) -> dict[str, Any]:
         """Return plain values for a JSON file.

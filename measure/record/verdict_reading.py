@@ -109,7 +109,7 @@ def _entry(fields: _Fields) -> VerdictEntry:
         recast=fields.get("recast", _recast_at, cast("Recast | None", None)),
         parts=parts,
         doubts=fields.get("doubts", tuple_of(_doubt_at), cast("tuple[Doubt, ...]", ())),
-        reasons=fields.texts("reasons")[len(doubts_told) :],  # which begin with the doubts
+        reasons=(),
         next_checks=tuple(replace(one, again=(one.part, one.feature) in measured) for one in checks),
         decision_rule=None,
     )
@@ -117,6 +117,7 @@ def _entry(fields: _Fields) -> VerdictEntry:
         specimen=fields.text("specimen"),
         verdict=verdict,
         doubts_told=doubts_told,
+        reasons_told=fields.texts("reasons")[len(doubts_told) :],  # which begin with the doubts
         checks_told=fields.get("next_checks", tuple_of(_told_at), cast("tuple[str, ...]", ())),
         rule_told=fields.text("decision_rule"),
         caution=fields.text("caution"),

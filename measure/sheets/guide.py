@@ -4,6 +4,7 @@ import itertools
 from dataclasses import dataclass
 
 from measure.kinds import KINDS
+from measure.verdict_words import feature_name, joined, span_text
 from references.release_sheet import (
     Counts,
     Feature,
@@ -17,7 +18,7 @@ from references.release_sheet import (
     format_value,
     shares_of,
 )
-from references.verdict import differ, feature_name, join, span_text
+from references.verdict import differ
 
 SHORTEST_IN_SIXTEENTHS_MM = 15.0
 
@@ -64,7 +65,7 @@ def value_text(value: Value, unit: str) -> str:
         shares = sorted(shares_of(value).items(), key=lambda item: -item[1])
         if len(shares) == 1:
             return shares[0][0]
-        return join(f"{word} in {100 * share:.0f} %" for word, share in shares)
+        return joined(f"{word} in {100 * share:.0f} %" for word, share in shares)
     return {"absent": "no separate part", "unknown": "not known yet"}[value.value]
 
 

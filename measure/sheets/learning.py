@@ -9,11 +9,11 @@ from measure.errors import MeasureError
 from measure.files import write_atomic
 from measure.sheets.examples import read_examples
 from measure.sheets.guide import value_text
+from measure.verdict_words import span_text
 from references.learning import Learnt, learn, separation_notes
 from references.limits import MOST_SHEET_BYTES
 from references.release_sheet import Normal, Range, Sheet, format_value, set_value
 from references.text_files import read_text_file
-from references.verdict import span_text
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,6 +2,8 @@
 
 from typing import TYPE_CHECKING
 
+from measure.verdict_words.phrases import feature_at, feature_name, part_at
+
 if TYPE_CHECKING:
     from references.release_sheet import Sheet
     from references.verdict import DecisionRule, NextCheck
@@ -26,12 +28,7 @@ def check_sentence(check: "NextCheck", sheet: "Sheet") -> str:
     str
         One sentence or more.
     """
-    from references.verdict import feature_name
-
-    part = sheet.part(check.part)
-    assert part is not None
-    feature = part.feature(check.feature)
-    assert feature is not None
+    part, feature = part_at(sheet, check.part), feature_at(sheet, check.part, check.feature)
     verb = "measure it again, closer and from straight above" if check.again else _VERBS[feature.kind]
     text = f"{feature_name(part, feature)}: {verb}. {feature.how}".rstrip()
     if check.needed_uncertainty_mm is not None:

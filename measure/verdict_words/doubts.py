@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from measure.verdict_words.phrases import chance, joined, name_at
+
 if TYPE_CHECKING:
     from references.release_sheet import Sheet
     from references.verdict import Doubt, DoubtedLength, PartVerdict, Verdict
@@ -30,7 +32,7 @@ def doubt_sentence(doubt: "Doubt", sheet: "Sheet") -> str:
     if doubt.code == "contradiction":
         first = doubt.lengths[0]
         return (
-            f"The readings of {_name(first, sheet)} contradict each other: "
+            f"The readings of {name_at(sheet, first.part, first.feature)} contradict each other: "
             f"{joined([_pair(each, sheet) for each in doubt.lengths])}. At least one of them is wrong, or "
             "they are not of the same thing, so no mean is taken. Measure it again."
         )
@@ -39,7 +41,8 @@ def doubt_sentence(doubt: "Doubt", sheet: "Sheet") -> str:
     if doubt.code == "slips":
         return (
             f"{len(doubt.lengths)} lengths lie so far from every release that each looks like a slip: "
-            f"{told}. Chance alone brings so many slips with a probability of {_percent(doubt.probability)}. "
+            f"{told}. Chance alone brings so many slips with a probability of "
+            f"{chance(doubt.probability or 0.0)}. "
             "Measure them again, and check the photo's reference and the stand-offs."
         )
     return (
@@ -64,7 +67,7 @@ def _factor_sentence(doubt: "Doubt") -> str:
         size = "{} ± {} times the size they should have".format(*round_with_uncertainty(factor, expanded))
         causes = "or lengths in another unit"
     return (
-        f"All lengths seem to be off by one factor: {size} (probability {_percent(doubt.probability)}). "
+        f"All lengths seem to be off by one factor: {size} (probability {chance(doubt.probability or 0.0)}). "
         f"Likely causes: a reference of another size than it was taken for, {causes}. Check the "
         "reference and the heights above it, and measure again."
     )
@@ -123,51 +126,15 @@ def _settled(part: "PartVerdict", release: str | None) -> bool:
 
 def _unsettled(part: "PartVerdict") -> str:
     if part.foreign_probability > 0.5:
-        return f"{part.name} (not its own with a probability of {_percent(part.foreign_probability)})"
+        return f"{part.name} (not its own with a probability of {chance(part.foreign_probability)})"
     return part.name
 
 
 def _told(lengths: "Sequence[DoubtedLength]", sheet: "Sheet") -> str:
-    return "; ".join(f"{_name(each, sheet)} {_pair(each, sheet)}" for each in lengths)
-
-
-def _name(length: "DoubtedLength", sheet: "Sheet") -> str:
-    from references.verdict import feature_name
-
-    part = sheet.part(length.part)
-    feature = part.feature(length.feature) if part else None
-    assert part is not None
-    assert feature is not None
-    return feature_name(part, feature)
+    return "; ".join(f"{name_at(sheet, each.part, each.feature)} {_pair(each, sheet)}" for each in lengths)
 
 
 def _pair(length: "DoubtedLength", sheet: "Sheet") -> str:
     from references.release_sheet import format_pair
 
     return format_pair(length.value_mm, length.expanded_uncertainty_mm, sheet.unit)
-
-
-def joined(words: Sequence[str], last: str = "and") -> str:
-    """Return words as people list them: 'a, b and c'.
-
-    Parameters
-    ----------
-    words : sequence of str
-        In their order.
-    last : str
-        The word before the last one.
-
-    Returns
-    -------
-    str
-        The empty text for no words.
-    """
-    from references.verdict import join
-
-    return join(words, last)
-
-
-def _percent(probability: float | None) -> str:
-    from references.verdict import percent
-
-    return percent(probability or 0.0)

@@ -4,8 +4,9 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Literal
 
-from measure.verdict_words.doubts import doubt_in_short, joined, unsettled_parts
+from measure.verdict_words.doubts import doubt_in_short, unsettled_parts
 from measure.verdict_words.percentages import percent
+from measure.verdict_words.phrases import joined
 
 if TYPE_CHECKING:
     from references.verdict import Verdict

@@ -3,8 +3,8 @@
 from references.verdict.doubts import Doubt, DoubtedLength
 from references.verdict.next_check import NextCheck, differ
 from references.verdict.part_verdict import FindingVerdict, PartVerdict, ReleaseFit
+from references.verdict.reason import Place, PlacedLength, Reason, ReasonCode
 from references.verdict.verdict import DecisionRule, Recast, Verdict, judge
-from references.verdict.words import feature_name, join, percent, span_text
 
 __all__ = [
     "DecisionRule",
@@ -13,13 +13,13 @@ __all__ = [
     "FindingVerdict",
     "NextCheck",
     "PartVerdict",
+    "Place",
+    "PlacedLength",
+    "Reason",
+    "ReasonCode",
     "Recast",
     "ReleaseFit",
     "Verdict",
     "differ",
-    "feature_name",
-    "join",
     "judge",
-    "percent",
-    "span_text",
 ]

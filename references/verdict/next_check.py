@@ -22,8 +22,8 @@ from references.inference import (
     trait_likelihood,
 )
 from references.release_sheet import Counts, Feature, Marker, Part, Sheet, Traits, shares_of
+from references.verdict.reason import Reason
 from references.verdict.reasons import smallest_gap
-from references.verdict.words import feature_name, join, names
 
 Array = NDArray[np.float64]
 
@@ -209,36 +209,33 @@ def _needed_uncertainty_mm(sheet: Sheet, feature: Feature, belief: Belief) -> fl
     return None if gap is None else round(gap / 2, 3)
 
 
-def separations(sheet: Sheet, parts: Sequence[PartFindings], candidates: Sequence[str]) -> list[str]:
-    """Say of each pair of releases still open which checks, if any, can separate them."""
+def separations(sheet: Sheet, parts: Sequence[PartFindings], candidates: Sequence[str]) -> list[Reason]:
+    """Return for each pair of releases still open which checks, if any, can separate them."""
     open_pairs = itertools.combinations(candidates[:MOST_COMPARED], 2)
-    return [text for first, second in open_pairs for text in _separation(sheet, parts, first, second)]
+    return [reason for first, second in open_pairs for reason in _separation(sheet, parts, first, second)]
 
 
-def _separation(sheet: Sheet, parts: Sequence[PartFindings], first: str, second: str) -> list[str]:
-    pair = f"{names(sheet, [first])} from {names(sheet, [second])}"
+def _separation(sheet: Sheet, parts: Sequence[PartFindings], first: str, second: str) -> list[Reason]:
     telling = list(_telling(sheet, parts, first, second))
     if not telling:
-        return [f"No check in this sheet can separate {pair}."]
+        return [Reason.of("inseparable", first=first, second=second)]
     still = [check for check in telling if not check.done]
-    allowed = [check.name for check in still if check.advisable]
+    allowed = [check.key for check in still if check.advisable]
     if len(allowed) == 1:
-        return [f"Only one check left can separate {pair}: {allowed[0]}."]
+        return [Reason.of("one check left", first=first, second=second, checks=tuple(allowed))]
     if allowed:
         return []
     if still:
-        blocked = join(check.name for check in still)
-        return [
-            f"Only {blocked} could separate {pair}: the part must come off, and the sheet says to leave it."
-        ]
-    return [f"Every check in this sheet that can separate {pair} is made: only better measurements can help."]
+        forbidden = tuple(check.key for check in still)
+        return [Reason.of("checks forbidden", first=first, second=second, checks=forbidden)]
+    return [Reason.of("all checks made", first=first, second=second)]
 
 
 @dataclass(frozen=True, slots=True)
 class _Telling:
-    """A check that tells two releases apart."""
+    """A check that tells two releases apart: of a feature, or without one of whether the part is there."""
 
-    name: str
+    key: tuple[str, str | None]
     done: bool
     advisable: bool
 
@@ -247,15 +244,13 @@ def _telling(sheet: Sheet, parts: Sequence[PartFindings], first: str, second: st
     for findings in parts:
         part = findings.part
         if part.absent_from(first) != part.absent_from(second):
-            yield _Telling(
-                f"whether there is a separate {part.name.lower()}", findings.present is not None, True
-            )
+            yield _Telling((part.id, None), findings.present is not None, True)
             continue
         done = {found.feature.id for found in findings.features}
         for feature in part.features:
             if differ(feature, first, second):
                 made = feature.id in done or findings.present is False
-                yield _Telling(feature_name(part, feature), made, is_advisable(part, feature))
+                yield _Telling((part.id, feature.id), made, is_advisable(part, feature))
 
 
 def differ(feature: Feature, first: str, second: str) -> bool:

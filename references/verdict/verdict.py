@@ -21,6 +21,7 @@ from references.verdict.doubts import Doubt
 from references.verdict.gate import find_doubts, withhold
 from references.verdict.next_check import NextCheck, rank_checks, separations
 from references.verdict.part_verdict import OUTSIDE_AT, PartVerdict, judge_parts
+from references.verdict.reason import Reason
 from references.verdict.reasons import INSIDE_AT, Explainer
 
 Outcome = Literal["release", "mixed", "recast", "cannot tell"]
@@ -80,8 +81,9 @@ class Verdict:
         The parts with findings.
     doubts : tuple of Doubt
         What keeps a release from being named, as codes and numbers; the outcome is then ``"cannot tell"``.
-    reasons : tuple of str
-        Plain sentences, the weightiest first. The doubts are not among them.
+    reasons : tuple of Reason
+        The weightiest first. The doubts are not among them. Empty in a verdict read from a record, which
+        holds them in words.
     next_checks : tuple of NextCheck
         What to check next, the most informative first.
     decision_rule : DecisionRule or None
@@ -97,7 +99,7 @@ class Verdict:
     recast: Recast | None
     parts: tuple[PartVerdict, ...]
     doubts: tuple[Doubt, ...]
-    reasons: tuple[str, ...]
+    reasons: tuple[Reason, ...]
     next_checks: tuple[NextCheck, ...]
     decision_rule: DecisionRule | None
 
@@ -127,7 +129,7 @@ class Verdict:
             },
             "parts": [part.to_json() for part in self.parts],
             "doubts": [doubt.to_json() for doubt in self.doubts],
-            "reasons": list(self.reasons),
+            "reasons": [asdict(reason) for reason in self.reasons],
             "next_checks": [check.to_json() for check in self.next_checks],
             "decision_rule": self.decision_rule and asdict(self.decision_rule),
         }

@@ -12,6 +12,7 @@ from references.errors import FindingError
 from references.inference.enumeration import infer_posterior
 from references.inference.finding import sort_findings
 from references.inference.options import DEFAULT_OPTIONS
+from references.verdict import Reason
 from tests.references.making import length, two_parts
 
 FERRY = shipped_sheet("saltmarsh-ferry")
@@ -54,9 +55,8 @@ def test_second_and_export_cannot_be_told_apart_without_the_stamp():
     assert (verdict.outcome, verdict.release) == ("cannot tell", None)
     assert set(verdict.candidates) == {"second", "export"}
     assert verdict.next_checks[0].feature == "stamp"
-    assert "Only one check left can separate Second release from Export release: Hull, stamp" in " ".join(
-        verdict.reasons
-    )
+    left = Reason.of("one check left", first="second", second="export", checks=(("hull", "stamp"),))
+    assert left in verdict.reasons
 
 
 def test_a_second_release_plate_on_a_first_release_hull_is_foreign():
@@ -78,7 +78,9 @@ def test_a_copy_that_may_be_genuine_is_not_named_either_way():
     verdict = judge(FERRY, [length("bow-plate", "width", 174.6), length("bow-plate", "depth", 20.1)])
     assert (verdict.outcome, verdict.release, verdict.candidates) == ("cannot tell", None, ("first",))
     assert 0.1 < verdict.recast.probability < 0.9
-    assert "or a recast copy of it" in verdict.reasons[0]
+    assert verdict.reasons[0] == Reason.of(
+        "release or copy", releases=("first",), probability=verdict.recast.probability
+    )
 
 
 def test_a_plate_between_all_ranges_fits_none():
@@ -90,7 +92,10 @@ def test_a_plate_between_all_ranges_fits_none():
 def test_a_blurred_length_cannot_tell_and_says_what_uncertainty_would():
     verdict = judge(FERRY, [length("wheelhouse", "height", 85.2, 2.0, 1.5)])
     assert verdict.parts[0].outcome == "cannot tell"
-    assert "the ranges lie 4.2 mm apart: ± 2.1 mm would settle it" in " ".join(verdict.reasons)
+    wide = next(reason for reason in verdict.reasons if reason.code == "wide uncertainty")
+    assert (wide["part"], wide["feature"]) == ("wheelhouse", "height")
+    assert wide["gap_mm"] == pytest.approx(4.2)
+    assert wide["expanded_uncertainty_mm"] == pytest.approx(1.96 * 2.0)
 
 
 def test_nine_against_eight_inches_is_settled_by_a_poor_photo():
@@ -148,7 +153,9 @@ def test_one_absurd_outlier_is_reported_and_overturns_nothing():
     absurd = [*FIRST[:1], length("bow-plate", "depth", 210.0), *FIRST[2:]]
     verdict = judge(FERRY, absurd)
     assert (verdict.outcome, verdict.release) == ("release", "first")
-    assert any("Bow plate, depth 210 mm" in reason and "slip" in reason for reason in verdict.reasons)
+    slip = next(reason for reason in verdict.reasons if reason.code == "slip")
+    assert (slip["part"], slip["feature"], slip["value_mm"]) == ("bow-plate", "depth", 210.0)
+    assert slip["probability"] > 0.5
 
 
 def test_a_lost_part_and_a_part_that_never_was_are_told_apart():

@@ -68,7 +68,7 @@ def verdict_json(judged: VerdictEntry, specimen: Specimen, sheet: "Sheet") -> di
         # While something is in doubt, they hold for a world that the findings contradict.
         "chances": [] if verdict.doubts else _chances(verdict.posterior, names),
         "doubts": list(judged.doubts_told),
-        "reasons": list(verdict.reasons),
+        "reasons": list(judged.reasons_told),
         "next": [
             _next(one, text, sheet) for one, text in zip(verdict.next_checks, judged.checks_told, strict=True)
         ],
