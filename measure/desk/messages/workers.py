@@ -230,11 +230,6 @@ class SampleFetched:
 
 
 @dataclass(frozen=True, slots=True)
-class WrittenUp:
-    """The write-up is there."""
-
-
-@dataclass(frozen=True, slots=True)
 class Told:
     """Something went wrong that the page must hear of."""
 

@@ -236,7 +236,10 @@ class Session(Telling):
         str
         """
         text = sentence(doing, error)
-        self._turn(workers.Told(text))
+        try:
+            self._turn(workers.Told(text))
+        except Exception:  # where not even that can be taken up, the terminal is told
+            self.complain(text)
         self.tell()
         return text
 

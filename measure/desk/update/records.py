@@ -90,11 +90,6 @@ def _write_up(desk: Desk, said: page.WriteUp, at_s: float) -> Step:
     return desk, (tasks.WriteUp(),)
 
 
-def _written_up(desk: Desk, said: workers.WrittenUp, at_s: float) -> Step:
-    """Show the write-up."""
-    return desk, ()
-
-
 def _laid(desk: Desk, specimen: Specimen, folder: str) -> Desk:
     """Put another record's state on the desk, and forget what was known of the one before."""
     return replace(
@@ -180,7 +175,6 @@ HANDLERS = {
     page.OpenSample: _open_sample,
     workers.SampleFetched: _sample_fetched,
     page.WriteUp: _write_up,
-    workers.WrittenUp: _written_up,
     page.ChooseSheet: _choose_sheet,
     page.UploadSheet: _upload_sheet,
     workers.SheetRead: _sheet_read,
