@@ -3,6 +3,7 @@
 import ast
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -13,9 +14,10 @@ from hypothesis import strategies as st
 from measure.desk.messages import page, tasks, workers
 from measure.desk.state import Desk, Examination, Reading, Settled, Standing, Surroundings
 from measure.desk.update import update
+from measure.desk.update.common import committed
 from measure.desk.view import ScaleViews, page_json
 from measure.errors import MeasureError
-from measure.record import BudgetEntry, MeasurementEntry, ResultEntry, Specimen
+from measure.record import BudgetEntry, MeasurementEntry, ReferenceEntry, ResultEntry, Specimen
 from measure.redo import recorded_length
 
 ROOT = Path(__file__).parent.parent.parent / "measure" / "desk"
@@ -195,3 +197,46 @@ def test_what_is_pure_reaches_no_disk_no_thread_and_no_clock(path: Path) -> None
     assert not {name for name in named if name.split(".")[0] in FORBIDDEN}
     assert "pathlib.Path" not in named
     assert not {name for name in named if name.startswith(("measure.desk.effects", "measure.desk.library"))}
+
+
+def card(kind: str, left_px: float, source: str = "found") -> ReferenceEntry:
+    """A bank card's outline, 43 px wide, as it was found or marked."""
+    corners = ((left_px, 10.0), (left_px + 43.0, 10.0), (left_px + 43.0, 37.0), (left_px, 37.0))
+    return ReferenceEntry(kind, 85.6, 53.98, corners, None, 0.2, source, 0.9)
+
+
+def with_three_cards() -> Desk:
+    """Return a desk whose search found two cards beside the first, where one by hand was already."""
+    desk = with_photo()
+    marked = replace(desk.specimen.photos[0], also=(card("letter", 200.0, "by hand"),))
+    desk, _ = committed(desk, replace(desk.specimen, photos=(marked,)), "a further card", 0.0)
+    seen = Examination(card("id1", 0.0), also=(card("id1", 60.0), card("id1", 120.0)))
+    return said(desk, workers.Examined("photo-1", desk.laid, seen, "id1", False))
+
+
+def test_cards_found_beside_the_first_are_measured_by_with_those_by_hand() -> None:
+    (shot,) = with_three_cards().specimen.photos
+    assert [(one.kind, one.source) for one in shot.also] == [
+        ("id1", "found"),
+        ("id1", "found"),
+        ("letter", "by hand"),
+    ]
+
+
+def test_what_the_first_is_said_to_be_holds_for_those_found_with_it_and_undo_takes_it_back() -> None:
+    desk = with_three_cards()
+    after = said(desk, page.SayKind("photo-1", "bridge"), 10.0)
+    (shot,) = after.specimen.photos
+    assert [one.kind for one in shot.also] == ["bridge", "bridge", "letter"]
+    assert {(one.width_mm, one.height_mm) for one in shot.also[:2]} == {(88.9, 57.15)}
+    assert all(one.said for one in shot.also[:2])
+    assert said(after, page.Undo(), 20.0).specimen.photos == desk.specimen.photos
+
+
+def test_another_search_replaces_what_was_found_and_keeps_what_was_marked() -> None:
+    desk = with_three_cards()
+    again = said(
+        desk, workers.Examined("photo-1", desk.laid, Examination(card("id1", 1.0)), "id1", False), 10.0
+    )
+    (shot,) = again.specimen.photos
+    assert [one.source for one in shot.also] == ["by hand"]

@@ -29,13 +29,14 @@ def examine(photo: "Photo", shot: PhotoEntry, object_key: str | None) -> Examina
     object_key : str or None
         Kind to look for; None for all known ones.
     """
+    from calibration.cards import same_outline
     from calibration.locate import locate
     from calibration.printed_target import FoundTarget
-    from measure.scale import camera_for, reference_entry, seen_entry
+    from measure.scale import camera_for, found_of, reference_entry, seen_entry
 
     camera, profile = camera_for(shot, photo, search=True)
     # The page asks what an outline is before it measures by it.
-    location = locate(photo, object_key=object_key, camera=camera, only_one=True, even_if_open=True)
+    location = locate(photo, object_key=object_key, camera=camera, even_if_open=True)
     found = location.found
     if found is None or location.plane is None:
         corners = None if found is None else tuple((float(x), float(y)) for x, y in found.corners_px)
@@ -45,7 +46,13 @@ def examine(photo: "Photo", shot: PhotoEntry, object_key: str | None) -> Examina
         target = SourceEntry("target", seen=seen_entry(location.seen))
         return Examination(None, camera, (), sources=(target,), profile=profile)
     cautions = _for_the_page(location.cautions)
-    return Examination(reference_entry(found, "found"), camera, cautions, profile=profile)
+    named = [found_of(one) for one in shot.also if one.source != "found"]
+    also = tuple(
+        reference_entry(card, "found")
+        for card in location.others
+        if not any(same_outline(card, one) for one in named)
+    )
+    return Examination(reference_entry(found, "found"), camera, cautions, profile=profile, also=also)
 
 
 def fitted(

@@ -61,6 +61,8 @@ class Examination:
         The printed target, where that was found instead of a card.
     profile : str or None
         Name of the camera profile that the intrinsics are from.
+    also : tuple of ReferenceEntry
+        Further cards of the kind that were found on its plane.
     """
 
     reference: ReferenceEntry | None = None
@@ -70,3 +72,4 @@ class Examination:
     suggested_px: tuple[Point, ...] | None = None
     sources: tuple[SourceEntry, ...] = ()
     profile: str | None = None
+    also: tuple[ReferenceEntry, ...] = ()

@@ -43,7 +43,7 @@ def by_hand(photo: PhotoEntry, corners_px: tuple[Point, ...], kind: str) -> Refe
 def _outlined(
     desk: Desk, photo: PhotoEntry, reference: ReferenceEntry, title: str, at_s: float, *, join: str = ""
 ) -> Step:
-    after = with_photo(desk.specimen, replace(photo, reference=reference))
+    after = with_photo(desk.specimen, _called_alike(photo, reference))
     return committed(desk, after, title, at_s, join=join)
 
 
@@ -83,9 +83,26 @@ def _say_kind(desk: Desk, said: page.SayKind, at_s: float) -> Step:
     new = replace(old, said=True)
     if said.kind != old.kind:
         known = object_from_key(said.kind)
-        sides = sorted((known.width_mm, known.height_mm), reverse=old.width_mm > old.height_mm)
-        new = replace(new, kind=known.key, width_mm=sides[0], height_mm=sides[1])
+        new = _of_size(new, known.key, (known.width_mm, known.height_mm))
     return _outlined(desk, photo, new, "what the outline is", at_s)
+
+
+def _of_size(one: ReferenceEntry, kind: str, sides_mm: tuple[float, float]) -> ReferenceEntry:
+    """Return an outline as another kind of about its shape, the long side where it was."""
+    width_mm, height_mm = sorted(sides_mm, reverse=one.width_mm > one.height_mm)
+    return replace(one, kind=kind, width_mm=width_mm, height_mm=height_mm)
+
+
+def _called_alike(photo: PhotoEntry, reference: ReferenceEntry) -> PhotoEntry:
+    """Return the photo with its reference changed; cards found beside it as of its kind stay of its kind."""
+    old = photo.reference
+    also = tuple(
+        replace(_of_size(one, reference.kind, (reference.width_mm, reference.height_mm)), said=reference.said)
+        if old is not None and one.source == "found" and one.kind == old.kind
+        else one
+        for one in photo.also
+    )
+    return replace(photo, reference=reference, also=also)
 
 
 def _fit_corners(desk: Desk, said: page.FitCorners, at_s: float) -> Step:
@@ -204,7 +221,11 @@ def _taken(shot: PhotoEntry, seen: Examination) -> PhotoEntry:
     camera = seen.camera or shot.camera
     profile = seen.profile if seen.camera else shot.profile
     if not seen.sources:
-        return replace(shot, reference=seen.reference, camera=camera, profile=profile)
+        reference = seen.reference
+        if reference is not None and reference.source != "found":
+            return replace(_called_alike(shot, reference), camera=camera, profile=profile)
+        also = (*seen.also, *(one for one in shot.also if one.source != "found"))
+        return replace(shot, reference=reference, also=also, camera=camera, profile=profile)
     # A found target is added to what else is marked, and replaces one found earlier.
     others = tuple(one for one in shot.sources if one.kind != "target")
     return replace(shot, sources=(*seen.sources, *others), camera=camera, profile=profile)
