@@ -1,6 +1,7 @@
 """Measuring by kind: one entry point for all of them."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,6 +13,7 @@ from calibration.edges import hidden_px
 from calibration.plane import Plane
 from measure.cautions import LengthCautionCode
 from measure.errors import SpanError
+from measure.kinds.clicks import click_std_px
 from measure.kinds.gap import angle_between_deg, measure_gap
 from measure.kinds.gap_edges import edges_of_gap
 from measure.kinds.rise import measure_rise
@@ -27,6 +29,7 @@ if TYPE_CHECKING:
     from calibration.image import Photo
 
 OnPlane = Callable[[Plane], Measured]
+_Measure = Callable[["Photo", Plane, Array, Choices, float], Measured]
 
 # Edges at a larger angle are not clearly parallel any more.
 _TURNED_DEG = 1.5
@@ -67,8 +70,21 @@ def on_planes(kind: str, photo: "Photo", clicks_px: ArrayLike, choices: Choices 
     how = choices or Choices()
     if kind == "span":
         return _span(photo, points, how)
-    measure = _MEASURES[kind]
-    return lambda plane: measure(photo, plane, points, how)
+    return _marked(_MEASURES[kind], photo, points, how)
+
+
+def _marked(measure: _Measure, photo: "Photo", points: Array, how: Choices) -> OnPlane:
+    """Return a measurement whose points are all marked equally well, as stated or by the picture."""
+    std_px = how.click_std_px
+    if std_px is None:
+        height_px, width_px = photo.pixels_bgr.shape[:2]
+        std_px = click_std_px((width_px, height_px), zoom_factor=how.zoom_factor)
+
+    def on(plane: Plane) -> Measured:
+        measured = measure(photo, plane, points, how, std_px)
+        return replace(measured, std_px=(std_px,) * len(measured.used_px))
+
+    return on
 
 
 def _tuples(points: Array) -> tuple[tuple[float, float], ...]:
@@ -80,7 +96,9 @@ def _scales(plane: Plane, points: Array, height_mm: float) -> list[float]:
 
 
 def _span(photo: "Photo", points: Array, how: Choices) -> OnPlane:
-    seen = seen_ends(photo, _tuples(points), snap=how.snap, click_std_px=how.click_std_px)
+    seen = seen_ends(
+        photo, _tuples(points), snap=how.snap, click_std_px=how.click_std_px, zoom_factor=how.zoom_factor
+    )
 
     def on(plane: Plane) -> Measured:
         checked_standoff(plane, how.height_mm, how.standoff_std_mm)
@@ -103,9 +121,9 @@ def _span(photo: "Photo", points: Array, how: Choices) -> OnPlane:
     return on
 
 
-def _gap(photo: "Photo", plane: Plane, points: Array, how: Choices) -> Measured:
+def _gap(photo: "Photo", plane: Plane, points: Array, how: Choices, std_px: float) -> Measured:
     scale = _scales(plane, points.mean(axis=0, keepdims=True), how.height_mm)[0]
-    edges = edges_of_gap(photo, points, snap=how.snap, click_std_px=how.click_std_px, px_per_mm=scale)
+    edges = edges_of_gap(photo, points, snap=how.snap, click_std_px=std_px, px_per_mm=scale)
     length = measure_gap(
         plane,
         edges,
@@ -127,13 +145,13 @@ def _shape_mm(plane: Plane, rim_px: Array, height_mm: float) -> float:
     return hidden_px(scale) / scale
 
 
-def _round(photo: "Photo", plane: Plane, points: Array, how: Choices) -> Measured:
+def _round(photo: "Photo", plane: Plane, points: Array, how: Choices, std_px: float) -> Measured:
     rim = rim_of_round(photo, plane, points, how.height_mm) if how.snap else None
     used = points if rim is None else rim.points_px
     length = measure_round(
         plane,
         used,
-        point_std_px=how.click_std_px if rim is None else rim.std_px,
+        point_std_px=std_px if rim is None else rim.std_px,
         fitted=rim is not None,
         edge_std_mm=0.0 if rim is None else _shape_mm(plane, rim.points_px, how.height_mm),
         standoff_mm=how.height_mm,
@@ -146,15 +164,15 @@ def _round(photo: "Photo", plane: Plane, points: Array, how: Choices) -> Measure
     return Measured(length, _tuples(shown), rim is not None, cautions)
 
 
-def _rise(photo: "Photo", plane: Plane, points: Array, how: Choices) -> Measured:
+def _rise(photo: "Photo", plane: Plane, points: Array, how: Choices, std_px: float) -> Measured:
     lean = {} if how.lean_std_mm is None else {"lean_std_mm": how.lean_std_mm}
     length = measure_rise(
-        plane, points, click_std_px=how.click_std_px, photo_id=how.photo_id, span_id=how.span_id, **lean
+        plane, points, click_std_px=std_px, photo_id=how.photo_id, span_id=how.span_id, **lean
     )
     return Measured(length, _tuples(points), snapped=False)
 
 
-def _tip(photo: "Photo", plane: Plane, points: Array, how: Choices) -> Measured:
+def _tip(photo: "Photo", plane: Plane, points: Array, how: Choices, _std_px: float) -> Measured:
     result = measure_tip(
         photo,
         plane,
@@ -167,7 +185,7 @@ def _tip(photo: "Photo", plane: Plane, points: Array, how: Choices) -> Measured:
     return Measured(result, _tuples(points), snapped=isinstance(result, Length))
 
 
-_MEASURES: dict[str, Callable[["Photo", Plane, Array, Choices], Measured]] = {
+_MEASURES: dict[str, _Measure] = {
     "gap": _gap,
     "round": _round,
     "rise": _rise,

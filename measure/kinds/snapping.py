@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 
 from calibration.cautions import NoAnswer
 from measure.cautions import NoLengthCode
+from measure.kinds.clicks import click_std_px as marked_std_px
 
 if TYPE_CHECKING:
+    from calibration.camera import Array
     from calibration.edges import Fading
     from calibration.image import Photo
 
@@ -18,6 +20,8 @@ Point = tuple[float, float]
 _REACH_STD = 3.0
 # Length of the edge examined beside a point.
 _EDGE_PX = 24.0
+# An edge seen along less of that tells no blur.
+_LEAST_SHARE = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +103,7 @@ def snap_span(
     p_px: Sequence[Point],
     *,
     snap: bool,
-    click_std_px: float | Sequence[float],
+    click_std_px: float | Sequence[float] | None,
     px_per_mm: Sequence[float] = (0.0, 0.0),
 ) -> tuple[UsedPoint, UsedPoint]:
     """Move each end of a span, along the span, to the clear edge beside it.
@@ -121,7 +125,12 @@ def snap_span(
 
 
 def seen_ends(
-    photo: "Photo", p_px: Sequence[Point], *, snap: bool, click_std_px: float | Sequence[float]
+    photo: "Photo",
+    p_px: Sequence[Point],
+    *,
+    snap: bool,
+    click_std_px: float | Sequence[float] | None,
+    zoom_factor: float | None = None,
 ) -> tuple[SeenEnd, SeenEnd]:
     """Look for the clear edge beside each end of a span.
 
@@ -133,28 +142,56 @@ def seen_ends(
         The ends as given.
     snap : bool
         False leaves them as they are.
-    click_std_px : float or pair of floats
-        Standard uncertainty of the given ends, for those that stay.
+    click_std_px : float, pair of floats or None
+        Standard uncertainty of the given ends, for those that stay; None takes it from the picture and
+        from the blur of the edge there.
+    zoom_factor : float, optional
+        Screen pixels per pixel of the photo when the ends were marked.
     """
     first, second = ((float(x), float(y)) for x, y in p_px)
-    stds = (click_std_px, click_std_px) if isinstance(click_std_px, int | float) else tuple(click_std_px)
+    stds = _stated(click_std_px)
     direction = (second[0] - first[0], second[1] - first[1])
-    if not snap:
-        ends = zip((first, second), stds, strict=True)
-        off = NoAnswer.of(NoLengthCode.SNAPPING_OFF)
-        one, other = (SeenEnd(UsedPoint(point, point, std, off), 0.0) for point, std in ends)
-        return one, other
     back = (-direction[0], -direction[1])
-    return _seen_end(photo, first, back, stds[0]), _seen_end(photo, second, direction, stds[1])
+    one = _seen_end(photo, _Mark(first, back, stds[0], zoom_factor), snap=snap)
+    return one, _seen_end(photo, _Mark(second, direction, stds[1], zoom_factor), snap=snap)
 
 
-def _seen_end(photo: "Photo", point: Point, outward: Point, std_px: float) -> SeenEnd:
+def _stated(std_px: float | Sequence[float] | None) -> tuple[float | None, ...]:
+    if std_px is None or isinstance(std_px, int | float):
+        return (std_px, std_px)
+    return tuple(std_px)
+
+
+@dataclass(frozen=True, slots=True)
+class _Mark:
+    """An end as given: where, away from the other end, its uncertainty if stated, and the zoom if known."""
+
+    point: Point
+    outward: Point
+    stated_std_px: float | None
+    zoom_factor: float | None
+
+    def std_px(self, photo: "Photo", blur_px: float = 0.0) -> float:
+        """Return its standard uncertainty, as stated or by picture and blur."""
+        if self.stated_std_px is not None:
+            return self.stated_std_px
+        height_px, width_px = photo.pixels_bgr.shape[:2]
+        return marked_std_px((width_px, height_px), zoom_factor=self.zoom_factor, blur_px=blur_px)
+
+    def reach_px(self, photo: "Photo") -> float:
+        """Return how far from it the edge that was meant may lie."""
+        return max(2.0, _REACH_STD * self.std_px(photo))
+
+
+def _seen_end(photo: "Photo", mark: _Mark, *, snap: bool) -> SeenEnd:
     from calibration.edges import fades_px, snap_to_edge
 
-    reach_px = max(2.0, _REACH_STD * std_px)
-    found = snap_to_edge(photo.pixels_bgr, point, outward, search_px=reach_px)
+    if not snap:
+        return _left(photo, mark, NoAnswer.of(NoLengthCode.SNAPPING_OFF))
+    point, outward = mark.point, mark.outward
+    found = snap_to_edge(photo.pixels_bgr, point, outward, search_px=mark.reach_px(photo))
     if found.reason is not None:
-        return SeenEnd(UsedPoint(point, point, std_px, found.reason), 0.0)
+        return _left(photo, mark, found.reason)
     used = UsedPoint(point, found.point_px, found.std_px, None)
     fading = _fading(photo, found.point_px, outward)
     if fading is None:
@@ -164,16 +201,34 @@ def _seen_end(photo: "Photo", point: Point, outward: Point, std_px: float) -> Se
     return SeenEnd(used, fading.std_px, fades_px(fading, outside_left=True), unit)
 
 
-def _fading(photo: "Photo", point: Point, outward: Point) -> "Fading | None":
-    """Measure how an edge fades, walking along it with its outside on the left."""
+def _left(photo: "Photo", mark: _Mark, why: NoAnswer) -> SeenEnd:
+    """Return an end as it was given; how closely it was marked depends on the blur of the edge there."""
+    blur_px = _blur_px(photo, mark) if mark.stated_std_px is None else 0.0
+    return SeenEnd(UsedPoint(mark.point, mark.point, mark.std_px(photo, blur_px), why), 0.0)
+
+
+def _blur_px(photo: "Photo", mark: _Mark) -> float:
+    """Return the blur of the edge beside an end; 0 where there is none."""
+    from calibration.edges import fit_edge
+
+    start, end = _across(mark.point, mark.outward)
+    fit = fit_edge(photo.pixels_bgr, start, end, search_px=mark.reach_px(photo), margins=(0.0, 0.0))
+    return 0.0 if fit is None or fit.share < _LEAST_SHARE else fit.blur_px
+
+
+def _across(point: Point, outward: Point) -> tuple["Array", "Array"]:
+    """Return the ends of the edge examined beside a point, walking with its outside on the left."""
     import numpy as np
 
+    side = np.array([-outward[1], outward[0]]) / max(hypot(*outward), 1e-9) * (_EDGE_PX / 2.0)
+    return np.array(point) - side, np.array(point) + side
+
+
+def _fading(photo: "Photo", point: Point, outward: Point) -> "Fading | None":
+    """Measure how an edge fades, walking along it with its outside on the left."""
     from calibration.edges import fading, fit_edge
 
-    side = np.array([-outward[1], outward[0]]) / hypot(*outward) * (_EDGE_PX / 2.0)
-    at = np.array(point)
+    start, end = _across(point, outward)
     # Only the direction is needed from this fit: few profiles suffice.
-    fit = fit_edge(
-        photo.pixels_bgr, at - side, at + side, search_px=0.0, margins=(0.0, 0.0), most_profiles=24
-    )
+    fit = fit_edge(photo.pixels_bgr, start, end, search_px=0.0, margins=(0.0, 0.0), most_profiles=24)
     return None if fit is None else fading(photo.pixels_bgr, fit.start, fit.end)

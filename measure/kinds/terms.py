@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from calibration.cautions import Caution, NoAnswer
-from measure.kinds.span import CLICK_STD_PX
 
 if TYPE_CHECKING:
     from measure.kinds.snapping import UsedPoint
@@ -82,7 +81,7 @@ class Measured:
     cautions : tuple of Caution
         What may be wrong and what to do.
     std_px : tuple of float
-        Standard uncertainty of each used point's coordinates; empty where it is that of a click throughout.
+        Standard uncertainty of each used point's coordinates.
     ends : tuple of UsedPoint
         Of a span: how each end was moved, or why not.
     """
@@ -103,8 +102,11 @@ class Choices:
     ----------
     snap : bool
         Whether to look for the edges beside the points.
-    click_std_px : float
-        Standard uncertainty of each coordinate of a point by hand.
+    click_std_px : float or None
+        Standard uncertainty of each coordinate of a point by hand, if stated; None takes it from the picture,
+        and at the ends of a span from the blur of the edge.
+    zoom_factor : float or None
+        Screen pixels per pixel of the photo when the points were marked, if known.
     standoff_mm : float or pair of floats
         Height above the reference's face; a span may have one for each end, other kinds take the mean.
     standoff_std_mm : float or None
@@ -116,7 +118,8 @@ class Choices:
     """
 
     snap: bool = True
-    click_std_px: float = CLICK_STD_PX
+    click_std_px: float | None = None
+    zoom_factor: float | None = None
     standoff_mm: float | tuple[float, ...] = 0.0
     standoff_std_mm: float | None = None
     lean_std_mm: float | None = None

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from measure.kinds import CLICK_STD_PX, Choices, Measured, Scale, measure_by, measure_difference
+from measure.kinds import Choices, Measured, Scale, measure_by, measure_difference
 from measure.length import Length
 from measure.record import MeasurementEntry, Point
 from measure.redo.remeasure import result_entry
@@ -18,7 +18,7 @@ def measured_entry(
     scale: Scale,
     photo: "Photo",
     *,
-    click_std_px: float = CLICK_STD_PX,
+    click_std_px: float | None = None,
     photo_name: str | None = None,
     span_name: str | None = None,
 ) -> tuple[MeasurementEntry, Measured]:
@@ -32,8 +32,8 @@ def measured_entry(
         What its photo is measured by.
     photo : Photo
         For the edges beside the clicks.
-    click_std_px : float
-        Standard uncertainty of each coordinate of a click.
+    click_std_px : float, optional
+        Standard uncertainty of each coordinate of a click, if stated; else by the picture, see `Choices`.
     photo_name, span_name : str, optional
         Name the inputs, where the ids of photo and entry don't tell them from those of another record.
 
@@ -61,10 +61,10 @@ def measured_entry(
         span_id=span_name or entry.id,
     )
     measured = measure_by(scale, entry.kind, photo, entry.clicks_px, how)
-    return with_result(entry, measured, click_std_px), measured
+    return with_result(entry, measured), measured
 
 
-def with_result(entry: MeasurementEntry, measured: Measured, click_std_px: float) -> MeasurementEntry:
+def with_result(entry: MeasurementEntry, measured: Measured) -> MeasurementEntry:
     """Return the entry with the result of a measurement.
 
     Parameters
@@ -73,8 +73,6 @@ def with_result(entry: MeasurementEntry, measured: Measured, click_std_px: float
         As measured; replaces an earlier result, its reason and its cautions.
     measured : Measured
         A length, or the reason for none.
-    click_std_px : float
-        Standard uncertainty of each coordinate of a click, kept where the measurement doesn't say.
 
     Returns
     -------
@@ -91,12 +89,11 @@ def with_result(entry: MeasurementEntry, measured: Measured, click_std_px: float
         result = result_entry(measured.result)
     else:
         extra["cannot_tell"] = worded(measured.result, Audience.COMMAND)
-    # Kept as used, so that the length can be computed again from the record without the photo.
-    stds = measured.std_px or (click_std_px,) * len(measured.used_px)
     return replace(
         entry,
         used_px=measured.used_px,
-        click_std_px=stds,
+        # Kept as used, so that the length can be computed again from the record without the photo.
+        click_std_px=measured.std_px,
         edge_fit=tuple(end.snapped for end in measured.ends),
         result=result,
         extra=extra,

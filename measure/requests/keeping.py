@@ -186,7 +186,7 @@ def with_measured(
             standoff_std_mm=standoff_std_mm,
             lean_std_mm=request.choices.lean_std_mm,
         )
-        entry = with_result(entry, measured, request.choices.click_std_px)
+        entry = with_result(entry, measured)
         specimen = replace(specimen, measurements=(*specimen.measurements, entry))
         ids.append(entry.id)
     return specimen, tuple(ids)

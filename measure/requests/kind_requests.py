@@ -99,6 +99,7 @@ def kind_json(request: KindRequest, measured: Measured) -> dict[str, Any]:
         "kind": request.kind,
         "p_px": [list(point) for point in request.clicks_px],
         "used_px": [list(point) for point in np.asarray(measured.used_px).tolist()],
+        "click_std_px": list(measured.std_px),
         "snapped": [end.snapped for end in measured.ends] or measured.snapped,
         "standoff_mm": list(height) if isinstance(height, tuple) else height,
         "cautions": list(all_worded(measured.cautions, Audience.COMMAND)),
@@ -159,7 +160,17 @@ def describe_kind(request: KindRequest, measured: Measured) -> list[str]:
         lines.append(f"  {len(moved)} of 2 points moved to the edge, by {furthest_px:.1f} px at most")
     elif measured.snapped:
         lines.append("  edges found in the photo beside the points")
+    lines += _marked(request, measured)
     return [*lines, *(f"  Caution: {text}" for text in all_worded(measured.cautions, Audience.COMMAND))]
+
+
+def _marked(request: KindRequest, measured: Measured) -> list[str]:
+    """Return the line about how well points that stayed as given are known, unless the user stated it."""
+    stays = [not end.snapped for end in measured.ends] or [not measured.snapped] * len(measured.std_px)
+    stds = [std for std, own in zip(measured.std_px, stays, strict=True) if own]
+    if request.choices.click_std_px is not None or not stds:
+        return []
+    return [f"  points as given count with {max(stds):.2g} px each, by the picture and the edge there"]
 
 
 def describe_length(name: str, length: Length) -> list[str]:

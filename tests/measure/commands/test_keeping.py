@@ -1,6 +1,7 @@
 """Measurements kept in a specimen's record from the command line, and the same again from there."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
@@ -76,6 +77,35 @@ def test_a_kept_measurement_is_the_same_when_measured_again(photo, tmp_path, sou
     assert again.value_mm == pytest.approx(found["length_mm"], rel=1e-9)
     assert again.standard_uncertainty_mm == pytest.approx(found["standard_uncertainty_mm"], rel=1e-9)
     assert (tmp_path / kept.photos[0].file).resolve() == Path(photo).resolve()
+
+
+def test_the_record_keeps_how_well_each_point_is_known_as_json_says_it(photo, tmp_path):
+    record = tmp_path / "x.specimen.json"
+    ends = points([[30, 95], [90, 95]])
+    card = ("--object", "id1", "--corners", CORNERS)
+    stated = []
+    for more in ((), ("--click-std-px", "2.5")):
+        found = run("span", photo, ends, *card, *REST, *more, "--no-snap", "--specimen", record).stdout
+        stated.append(json.loads(found)["spans"][0]["click_std_px"])
+    kept = read_specimen(record).measurements
+    assert [list(one.click_std_px) for one in kept] == stated
+    assert stated[1] == [2.5, 2.5]
+    assert max(stated[0]) < 2.5
+
+
+def test_an_older_record_keeps_the_points_as_it_knew_them(photo, tmp_path):
+    record = tmp_path / "x.specimen.json"
+    card = ("--object", "id1", "--corners", CORNERS)
+    run("span", photo, points([[30, 95], [90, 95]]), *card, *REST, "--no-snap", "--specimen", record)
+    kept = read_specimen(record)
+    scale, (entry,) = scale_of(kept.photos[0]), kept.measurements
+    stds = [(1.0, 1.0), (2.0, 2.0), ()]
+    one, two, none = (
+        measured_again(replace(entry, click_std_px=std), scale, None, kept.photos[0].id) for std in stds
+    )
+    clicks = [next(line.u_mm for line in each.budget if line.source == "click") for each in (one, two, none)]
+    assert clicks[1] == pytest.approx(2.0 * clicks[0])
+    assert clicks[2] == clicks[0]
 
 
 def test_more_measurements_by_the_same_references_join_the_photo(photo, tmp_path):
