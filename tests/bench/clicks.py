@@ -25,6 +25,7 @@ from calibration.plane import Plane, fit_plane
 from measure.kinds import measure_span
 from measure.kinds.clicks import click_std_px
 from measure.kinds.snapping import seen_ends
+from measure.length import CLICK, Length
 from tests.bench.real_groups import SMALL_PX, is_aside
 from tests.real_photos.manifest import at_hand
 
@@ -67,6 +68,7 @@ def _tried(photo: Photo, plane: Plane, entry: Row, how: tuple[Any, float, np.ran
     floor = 1.96 * entry.get("truth_floor_median_pct", 0.0) / 0.6745
     before: list[tuple[float, float]] = []
     after: list[tuple[float, float]] = []
+    alone: list[tuple[float, float]] = []
     for span in entry["spans"][:: max(1, len(entry["spans"]) // MOST_LENGTHS)][:MOST_LENGTHS]:
         true = np.array(span["p_px"], dtype=float)
         ends = seen_ends(photo, span["p_px"], snap=False, click_std_px=None, zoom_factor=told)
@@ -78,31 +80,47 @@ def _tried(photo: Photo, plane: Plane, entry: Row, how: tuple[Any, float, np.ran
             marked = np.round(marked) if told is None else marked
             for stds, rows in (([1.0, 1.0], before), ([end.point.std_px for end in ends], after)):
                 rows.append(_error(plane, marked, span, stds, floor))
-    return {"before": before, "after": after, "std_px": [end.point.std_px for end in ends]}
+            alone.append(_moved(plane, (true, marked), span, [end.point.std_px for end in ends]))
+    return {"before": before, "after": after, "alone": alone, "std_px": [end.point.std_px for end in ends]}
 
 
-def _error(plane: Plane, marked: Array, span: Row, stds: list[float], floor: float) -> tuple[float, float]:
-    length = measure_span(
+def _moved(plane: Plane, points: tuple[Array, Array], span: Row, stds: list[float]) -> tuple[float, float]:
+    """Return by how much the clicks alone moved the length, and the U of the clicks alone, in %."""
+    true, marked = (_length(plane, each, span, stds) for each in points)
+    u_mm = sum(line.u_mm for line in marked.budget if line.source == CLICK)
+    percent = 100.0 / span["length_mm"]
+    return percent * (marked.value_mm - true.value_mm), 1.96 * percent * u_mm
+
+
+def _length(plane: Plane, ends: Array, span: Row, stds: list[float]) -> Length:
+    return measure_span(
         plane,
-        np.clip(marked, 0.0, [plane.camera.width_px - 1.0, plane.camera.height_px - 1.0]),
+        np.clip(ends, 0.0, [plane.camera.width_px - 1.0, plane.camera.height_px - 1.0]),
         standoff_mm=span["standoff_mm"],
         standoff_std_mm=0.05,
         click_std_px=stds,
     )
+
+
+def _error(plane: Plane, marked: Array, span: Row, stds: list[float], floor: float) -> tuple[float, float]:
+    length = _length(plane, marked, span, stds)
     u_percent = 100.0 * length.expanded_uncertainty_mm / span["length_mm"]
     return 100.0 * (length.value_mm / span["length_mm"] - 1.0), float(np.hypot(u_percent, floor))
 
 
 def lines(rows: list[Row]) -> Iterator[str]:
     """Yield the table: coverage, and U as a multiple of what 95 % need, at 1 px and as stated now."""
-    yield "size   zoom  pointing  photos lengths  u of a point   1 px each: held, U     by picture: held, U"
+    yield (
+        "size   zoom  pointing  photos lengths  u of a point   1 px each: held, U     by picture: held, U"
+        "          the clicks alone: held, U"
+    )
     for size in ("small", "large"):
         for zoom in ZOOMS:
             for pointing in POINTING_SCREEN_PX:
                 mine = [r for r in rows if (r["size"], r["zoom"], r["pointing"]) == (size, zoom, pointing)]
                 if mine:
                     std_px = np.median(np.concatenate([row["std_px"] for row in mine]))
-                    words = "   ".join(_told(mine, key) for key in ("before", "after"))
+                    words = "   ".join(_told(mine, key) for key in ("before", "after", "alone"))
                     count = sum(len(row["after"]) // DRAWS for row in mine)
                     yield (
                         f"{size:6s} {zoom or 'none'!s:6s} {pointing:4.2f} {len(mine):7d} {count:7d}"

@@ -76,7 +76,9 @@ def test_a_length_is_the_cores(session: Session) -> None:
     entry = session.specimen.measurements[0]
     scale = session.scale(session.specimen.photos[0])
     assert scale is not None
-    length = measure_span(scale.plane, bar_ends(), standoff_mm=0.0, standoff_std_mm=1.0)
+    stds = entry.click_std_px
+    assert max(stds) < 1.0  # the picture is small
+    length = measure_span(scale.plane, bar_ends(), standoff_mm=0.0, standoff_std_mm=1.0, click_std_px=stds)
     assert entry.result is not None
     assert entry.result.length_mm == pytest.approx(length.value_mm, abs=1e-9)
     assert entry.result.expanded_uncertainty_mm == pytest.approx(length.expanded_uncertainty_mm, rel=1e-9)
