@@ -197,7 +197,11 @@ def misfit(
     plain = np.stack([np.ones_like(x), x, y], axis=1)
     design = np.concatenate([plain * share[:, None], plain * (1.0 - share[:, None])], axis=1)
     normal = design.T @ design + 1e-6 * len(share) * np.diag([0.0, 1.0, 1.0, 0.0, 1.0, 1.0])
-    solved = np.linalg.solve(normal, design.T @ patch.values)
+    try:
+        solved = np.linalg.solve(normal, design.T @ patch.values)
+    except np.linalg.LinAlgError:
+        # The rounding lies outside the patch, which then shows the part or the background alone.
+        return misfit_without(patch)
     left = patch.values - design @ solved
     return float(left @ left)
 

@@ -1,6 +1,7 @@
 """The command line's kinds, sources and camera profiles, through its runner."""
 
 import json
+from pathlib import Path
 
 import cv2
 import numpy as np
@@ -244,3 +245,11 @@ def test_a_feature_that_tells_releases_apart_gives_no_scale(photo):
     plate = ("--object", "feature=bow-plate/width", "--sheet", "saltmarsh-ferry", "--at", "10,10 50,50")
     done = run("span", photo, "10,10 50,50", *plate, code=1)
     assert "over the releases" in str(done.exception)
+
+
+def test_a_tip_whose_rounding_lies_outside_what_is_looked_at_is_told_in_a_sentence():
+    photo = Path(__file__).parents[3] / "sample_images" / "mixed-bow.jpg"
+    marks = "734,979 1469,979 1714,979 1714,2611"
+    length = ("--object", "length=100", "--at", "979,1306 1469,1958")
+    done = run("span", str(photo), "--kind", "tip", marks, *length, code=3)
+    assert "cannot tell: no corner shows" in done.output
