@@ -63,7 +63,7 @@ if TYPE_CHECKING:
     metavar="U",
     type=CLICK_PX,
     help="Standard uncertainty of each point as given, in pixels. By default by picture and edge: 1 px on a"
-    " large picture, 0.4 px on one of 640 x 480, and more where the edge is blurred.",
+    " large picture, 0.5 px on one of 640 x 480, and more where the edge is blurred.",
 )
 @click.option(
     "--no-snap", is_flag=True, help="Use the points as given instead of moving them to the edge beside them."

@@ -4,10 +4,11 @@ from math import hypot, sqrt
 
 # A careful person points to within 0.7 to 1 screen pixel in each coordinate (common practice, no source).
 _POINTING_SCREEN_PX = 0.85
-# Where the zoom at a click isn't known, the picture filled a screen of about this width and height...
+# Where the zoom at a click isn't known, the picture filled a screen of about this width and height, and the
+# point was typed in whole pixels (common practice, no source)...
 _SCREEN_PX = (1500.0, 1000.0)
-# ...or was enlarged beyond that, until a point was known to 1 px (own trials with a magnifier).
-_LEAST_ZOOM = _POINTING_SCREEN_PX / 1.0
+# ...or it was enlarged until a point was known to this (own trials with a magnifier).
+_MOST_STD_PX = 1.0
 # Nobody sees into a pixel: rectangular limits of half a pixel (JCGM 100:2008, 4.3.7). The rounding of a point
 # that is typed in whole pixels is the same.
 _PIXEL_STD_PX = 1.0 / sqrt(12.0)
@@ -35,7 +36,7 @@ def click_std_px(
     Returns
     -------
     float
-        In px of the photo. Without a zoom it is 1 px from 1177 px of height on, and 0.41 px for 640 x 480.
+        In px of the photo. Without a zoom it is 1 px from 1130 px of height on, and 0.5 px for 640 x 480.
 
     Notes
     -----
@@ -43,6 +44,8 @@ def click_std_px(
     """
     if zoom_factor is None:
         width_px, height_px = size_px
-        zoom_factor = max(min(_SCREEN_PX[0] / width_px, _SCREEN_PX[1] / height_px), _LEAST_ZOOM)
-    pointing_px = max(_POINTING_SCREEN_PX / zoom_factor, _PIXEL_STD_PX)
+        fitted = min(_SCREEN_PX[0] / width_px, _SCREEN_PX[1] / height_px)
+        pointing_px = min(hypot(_POINTING_SCREEN_PX / fitted, _PIXEL_STD_PX), _MOST_STD_PX)
+    else:
+        pointing_px = max(_POINTING_SCREEN_PX / zoom_factor, _PIXEL_STD_PX)
     return hypot(pointing_px, _BLUR_SHARE * min(blur_px, _MOST_BLUR_PX))

@@ -47,8 +47,8 @@ def test_blur_sets_a_floor_that_no_zoom_passes() -> None:
 
 def test_without_a_zoom_a_large_picture_counts_as_before_and_a_small_one_for_less() -> None:
     assert click_std_px(LARGE_PX) == click_std_px(LARGE_PX[::-1]) == pytest.approx(1.0)
-    assert click_std_px(SMALL_PX) == pytest.approx(0.408)
-    assert click_std_px(SMALL_PX[::-1]) == pytest.approx(0.544)
+    assert click_std_px(SMALL_PX) == pytest.approx(0.4996, abs=1e-3)
+    assert click_std_px(SMALL_PX[::-1]) == pytest.approx(0.616, abs=1e-3)
 
 
 def test_an_end_on_an_edge_counts_for_less_than_one_as_clicked() -> None:
@@ -58,9 +58,9 @@ def test_an_end_on_an_edge_counts_for_less_than_one_as_clicked() -> None:
 
 def test_an_end_on_a_blurred_edge_counts_for_more() -> None:
     sharp, soft = (std_px(step(blur_px), EDGE_PX) for blur_px in (0.7, 3.0))
-    assert sharp == pytest.approx(np.hypot(0.408, 0.3 * 0.7), abs=0.04)
-    assert soft == pytest.approx(np.hypot(0.408, 0.3 * 3.0), abs=0.1)
-    assert std_px(step(3.0), 200.0) == pytest.approx(0.408)  # nothing there
+    assert sharp == pytest.approx(np.hypot(0.4996, 0.3 * 0.7), abs=0.04)
+    assert soft == pytest.approx(np.hypot(0.4996, 0.3 * 3.0), abs=0.1)
+    assert std_px(step(3.0), 200.0) == pytest.approx(0.4996, abs=1e-3)  # nothing there
 
 
 def test_what_the_user_states_stays() -> None:
@@ -75,8 +75,8 @@ def test_every_kind_says_how_well_its_points_are_known(kind) -> None:
         "round": plane().to_px([(40, 0), (80, 40), (40, 80), (0, 40)]),
     }[kind]
     photo = SimpleNamespace(pixels_bgr=np.full((480, 640, 3), 120, np.uint8))
-    for stated, expected in ((None, 0.408), (0.8, 0.8)):
+    for stated, expected in ((None, 0.4996), (0.8, 0.8)):
         measured = on_planes(kind, photo, points, Choices(snap=False, click_std_px=stated))(plane())
-        assert measured.std_px == pytest.approx((expected,) * len(points))
+        assert measured.std_px == pytest.approx((expected,) * len(points), abs=1e-3)
         clicks = [line.u_mm for line in measured.result.budget if line.source == "click"]
         assert len(clicks) == 1
