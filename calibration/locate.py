@@ -6,7 +6,7 @@ from functools import partial
 
 from numpy.typing import ArrayLike
 
-from calibration.camera import Camera, camera_from_photo
+from calibration.camera import Camera
 from calibration.cards import (
     HAND_STD_PX,
     FoundCard,
@@ -29,6 +29,7 @@ from calibration.cards import (
 from calibration.cautions import Caution, CautionCode, NoAnswer, NoAnswerCode
 from calibration.errors import GeometryError
 from calibration.image import Photo, Pyramid
+from calibration.lens_seen import camera_seen
 from calibration.objects import CARD_OBJECTS, ID1, ReferenceObject, object_from_key
 from calibration.parallel import run_in_parallel
 from calibration.plane import Plane, PlaneFamily, PlumbLine, fit_plane
@@ -108,7 +109,7 @@ def locate(
     corner_std_px : float
         Standard uncertainty of each coordinate of corners by hand.
     camera : Camera, optional
-        A calibrated profile; taken from the photo's Exif where not given.
+        A calibrated profile; taken from the photo's Exif and its straight edges where not given.
     marks : Marks, optional
         What the user adds for a printed target, a coin, a rule or a known length.
     plumb_lines : sequence of PlumbLine, optional
@@ -139,7 +140,7 @@ def locate(
         The corners given can't be those of a rectangle in view, nothing of the kind is at the marks, or there
         are fewer outlines than were picked from.
     """
-    camera = camera or camera_from_photo(photo)
+    camera = camera or camera_seen(photo)
     location = _located(
         photo,
         camera,

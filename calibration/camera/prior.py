@@ -14,7 +14,14 @@ from calibration.cautions import Caution, CautionCode
 if TYPE_CHECKING:
     from calibration.image import ExifFacts, Photo
 
-__all__ = ["Camera", "camera_from_exif", "camera_from_photo", "focal_from_equivalent", "frame_diagonal"]
+__all__ = [
+    "Camera",
+    "camera_from_exif",
+    "camera_from_photo",
+    "focal_from_equivalent",
+    "frame_diagonal",
+    "lens_hypotheses",
+]
 
 # Diagonal of the 36 x 24 mm frame: the 35 mm equivalent is taken to compare diagonals (CIPA DCG-001).
 FULL_FRAME_DIAGONAL_MM = hypot(36.0, 24.0)
@@ -239,6 +246,32 @@ _VIDEO_LENS = (-0.04, 0.072)
 # frame, and where one in ten is, cut or shrunk (the shares are our judgement) but the mean stays at 0.
 _WEBCAM_LENS = (-0.12, 0.13)
 _SHRUNK_LENS = (0.0, 0.065)
+
+
+# What those were made of: share, mean and standard deviation.
+_HARDLY_BENT, _WEBCAM = (0.0, 0.02), (-0.16, 0.12)
+_MIXTURES = {
+    _WEBCAM_LENS: ((0.25, *_HARDLY_BENT), (0.75, *_WEBCAM)),
+    _SHRUNK_LENS: ((0.9, *_HARDLY_BENT), (0.1, *_WEBCAM)),
+    _VIDEO_LENS: ((0.5, -0.08, 0.08), (0.5, 0.0, 0.03)),
+}
+
+
+def lens_hypotheses(camera: Camera) -> tuple[tuple[float, float, float], ...]:
+    """Return what the lens of an assumed camera may be, which its `division` and `k1_std` sum up.
+
+    Parameters
+    ----------
+    camera : Camera
+        As of `camera_from_photo`.
+
+    Returns
+    -------
+    tuple of tuple of float
+        Share, mean and standard deviation of the division coefficient of each kind of lens.
+    """
+    known = (camera.division, camera.k1_std)
+    return _MIXTURES.get(known, ((1.0, *known),))
 
 
 # A stated 35 mm equivalent farther from the listed one: another lens of the telephone's, another mode of an

@@ -138,11 +138,11 @@ def camera_of(
     RecordError, ProfileError
         As for `stored_camera`.
     """
-    from calibration.camera import camera_from_photo
+    from calibration.lens_seen import camera_seen
 
     stored = stored_camera(photo, name=profile) if search or profile is not None else None
     if stored is None:
-        return camera_from_photo(photo), None
+        return camera_seen(photo), None
     key = key_of(photo)
     return stored, profile or (None if key is None else key.text)
 

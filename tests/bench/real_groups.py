@@ -18,9 +18,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration import locate, read_photo
-from calibration.camera import camera_from_photo
 from calibration.errors import CalibrationError
 from calibration.image import Photo
+from calibration.lens_seen import camera_seen
 from calibration.objects import object_from_key
 from calibration.plane import Plane, fit_plane
 from measure.kinds import measure_span
@@ -122,7 +122,7 @@ def _given(photo: Photo, entry: Row) -> Row:
     kind = object_from_key(f"{reference['width_mm']:g}x{reference['height_mm']:g}")
     std_px = max(0.15, 0.5 * entry.get("corner_uncertainty_px", 0.3))
     try:
-        plane = fit_plane(camera_from_photo(photo), kind, reference["corners_px"], std_px**2 * np.eye(8))
+        plane = fit_plane(camera_seen(photo), kind, reference["corners_px"], std_px**2 * np.eye(8))
     except CalibrationError as error:
         return {"failed": str(error)}
     return {"spans": _spans(plane, entry)}

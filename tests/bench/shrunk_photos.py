@@ -13,8 +13,8 @@ from typing import Any
 import cv2
 import numpy as np
 
-from calibration.camera.prior import camera_from_photo
 from calibration.image.photo import Photo, decode_photo, read_photo
+from calibration.lens_seen import camera_seen
 from calibration.objects import object_from_key
 from calibration.plane.fit import fit_plane
 from measure.kinds.span import measure_span
@@ -56,7 +56,7 @@ def errors(entry: Row, longest_px: int | None = None) -> np.ndarray | None:
     kind = replace(object_from_key(key_of(reference)), **sides)
     corner_std_px = max(0.15, 0.5 * entry.get("corner_uncertainty_px", 0.3) * scale.mean())
     corners = (np.array(reference["corners_px"]) + 0.5) * scale - 0.5
-    plane = fit_plane(camera_from_photo(photo), kind, corners, corner_std_px**2 * np.eye(8))
+    plane = fit_plane(camera_seen(photo), kind, corners, corner_std_px**2 * np.eye(8))
     rows = []
     for span in entry["spans"]:
         ends = (np.array(span["p_px"]) + 0.5) * scale - 0.5
