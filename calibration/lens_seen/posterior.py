@@ -38,7 +38,7 @@ def camera_by_arcs(camera: Camera, arcs: Arcs) -> Camera:
     Returns
     -------
     Camera
-        Only `division` and `k1_std` may differ, and `source`.
+        Only `division` and `k1_std` may differ.
     """
     arcs = arcs.only(_without_twins(arcs, _TWIN_SHARE * camera.diagonal_px))
     if len(arcs) < _FEWEST:
@@ -58,7 +58,7 @@ def camera_by_arcs(camera: Camera, arcs: Arcs) -> Camera:
     if std >= camera.k1_std or not _agree(camera, arcs, float(_SEEN_AT[seen.argmax()])):
         return camera
     std = max(std, _LEAST_STD)
-    return replace(camera, division=mean, k1_std=std, source=f"{camera.source}, lens by straight edges")
+    return replace(camera, division=mean, k1_std=std)
 
 
 def _without_twins(arcs: Arcs, apart_px: float) -> list[int]:
