@@ -2,9 +2,10 @@
 
     python -m tests.bench.coverage --draws 400 --jobs 2
 
-Everything that the budget names is drawn anew for every photo: the card's size, its bend, the focal length,
-the principal point, the lens, the corner noise, the clicks and the stand-off. The projection is the textbook
-pinhole with one radial coefficient (as OpenCV documents it), written apart from the code under test.
+Everything that the budget names is drawn anew for every photo: the card's size, its bend, how far its
+corners lie off a rectangle, the focal length, the principal point, the lens, the corner noise, the clicks and
+the stand-off. The projection is the textbook pinhole with one radial coefficient (as OpenCV documents it),
+written apart from the code under test.
 """
 
 import argparse
@@ -96,6 +97,7 @@ def draw_measurement(kind: PhotoType, rng: np.random.Generator) -> tuple[float, 
     size = np.array([card.width_mm, card.height_mm])
     actual = size + rng.normal(0, (card.width_std_mm, card.height_std_mm))
     corners = corner_points(card) * np.append(actual / size, 1)
+    corners[:, :2] += rng.normal(0, card.outline_std_mm, (4, 2))
     corners[:, 2] = rng.normal(0, card.flatness_std_mm, 4)
     corners_px = true.project(pose.to_camera(corners)) + rng.normal(0, kind.corner_std_px, (4, 2))
     ends, length = _span(kind, rng, size)
