@@ -261,11 +261,15 @@ def test_the_other_kinds_measure_too(session: Session) -> None:
     )
     assert abs(float(diff["text"]["value"])) < 0.3
     entry = session.specimen.measurements[-1].result
-    lone = session.specimen.measurements[0].result
+    one, other = (each.result for each in session.specimen.measurements[:2])
     assert entry is not None
-    assert lone is not None
-    # What both share cancels.
-    assert entry.standard_uncertainty_mm < lone.standard_uncertainty_mm
+    assert one is not None
+    assert other is not None
+    # What both share cancels; what is left are the clicks, each length's own.
+    apart = math.hypot(one.standard_uncertainty_mm, other.standard_uncertainty_mm)
+    clicks = math.hypot(*(part.u_mm for each in (one, other) for part in each.budget if not part.shared))
+    assert entry.standard_uncertainty_mm < 0.95 * apart
+    assert entry.standard_uncertainty_mm == pytest.approx(clicks, rel=0.05)
 
 
 def test_lengths_at_different_heights_share_no_error_of_height(session: Session) -> None:
