@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from calibration.camera import Camera
     from calibration.image import Photo
     from calibration.locate import Location
+    from calibration.plane import PlumbLine
     from calibration.sources import Marks
     from measure.record import PhotoEntry, Point
 
@@ -101,19 +102,12 @@ def sighted(
     CalibrationError, MeasureError, SheetError
         The photo, the camera profile, the sheet or a reference can't be used.
     """
-    import numpy as np
-
     from calibration import locate, read_photo
-    from calibration.plane import PlumbLine
     from measure.cameras import camera_of
-    from measure.scale import feature_as_length, marks_from_texts, photo_entry
+    from measure.scale import feature_as_length, photo_entry
 
     points = None if corners is None else parse_points(corners, 4, "--corners")
-    marks = marks_from_texts(
-        at=None if at is None else parse_points(at, None, "--at"),
-        nearer=None if nearer is None else parse_points(nearer, 1, "--nearer")[0],
-        printed_mm=printed_mm,
-    )
+    marks = _marks(at, nearer, printed_mm)
     lines = tuple(tuple(parse_points(text, None, "--straight")) for text in straight)
     key = None if object_key is None else feature_as_length(object_key, sheet_name)
     photo = read_photo(photo_path)
@@ -127,20 +121,38 @@ def sighted(
             corner_std_px=corner_std_px,
             camera=camera,
             marks=marks,
-            plumb_lines=[PlumbLine(np.array(line).reshape(-1, 2)) for line in lines],
+            plumb_lines=_plumb_lines(lines),
             only_one=only_one,
             pick=pick,
         )
     if location.plane is None:
         return Sighting(photo, location, None)
-    entry = photo_entry(photo, "photo-1", photo_path, None, camera)
-    entry = replace(entry, straight_px=lines, profile=profile)
+    bare = photo_entry(photo, "photo-1", photo_path, None, camera)
+    entry = replace(bare, straight_px=lines, profile=profile)
     first = _first(location, key, marks, by_hand=corners is not None)
     if isinstance(first, SourceEntry):
         first = _with_what_was_said(first, object_key, sheet_name, printed_mm)
     named, sources = _more(photo, camera, also)
     cards = (*_found_beside(location, named), *named)
     return _settled(photo, location, _with_all(entry, first, cards, sources))
+
+
+def _marks(at: str | None, nearer: str | None, printed_mm: str | None) -> "Marks":
+    from measure.scale import marks_from_texts
+
+    return marks_from_texts(
+        at=None if at is None else parse_points(at, None, "--at"),
+        nearer=None if nearer is None else parse_points(nearer, 1, "--nearer")[0],
+        printed_mm=printed_mm,
+    )
+
+
+def _plumb_lines(lines: "tuple[tuple[Point, ...], ...]") -> "list[PlumbLine]":
+    import numpy as np
+
+    from calibration.plane import PlumbLine
+
+    return [PlumbLine(np.array(line).reshape(-1, 2)) for line in lines]
 
 
 def _found_beside(location: "Location", named: "tuple[ReferenceEntry, ...]") -> "tuple[ReferenceEntry, ...]":

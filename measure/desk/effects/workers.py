@@ -55,7 +55,21 @@ class Workers:
         self._judging = Latest("judge", saved, self._judging_failed)
         # Of the record on the desk: work begun for an earlier one is not done.
         self._laid = 0
-        self._at_once: dict[type, Callable[[Any], object]] = {
+        self._at_once = self._done_at_once()
+        self._later: dict[type, Callable[[Any, Desk], None]] = {
+            tasks.Save: lambda task, desk: self.keeper.ask(desk.to_keep),
+            tasks.Judge: self._judge,
+            tasks.DropJudging: lambda task, desk: self._judging.drop(),
+            tasks.Search: self._search,
+            tasks.Appraise: self._appraise,
+            # Written up is what lies on disk, so that must be what is on the desk.
+            tasks.WriteUp: lambda task, desk: self.keeper.ask(desk.to_keep, always=True),
+            tasks.Say: lambda task, desk: say(task.text),
+        }
+
+    def _done_at_once(self) -> dict[type, Callable[[Any], object]]:
+        """Return what does each task whose answer belongs to the same turn."""
+        return {
             tasks.Hear: lambda task: task.message,
             tasks.Measure: self._measure,
             tasks.TryMeasurement: self._try,
@@ -76,16 +90,6 @@ class Workers:
             tasks.TakeUp: self._records.take_up,
             tasks.FetchSample: self._records.fetch,
             tasks.Forget: self._forget,
-        }
-        self._later: dict[type, Callable[[Any, Desk], None]] = {
-            tasks.Save: lambda task, desk: self.keeper.ask(desk.to_keep),
-            tasks.Judge: self._judge,
-            tasks.DropJudging: lambda task, desk: self._judging.drop(),
-            tasks.Search: self._search,
-            tasks.Appraise: self._appraise,
-            # Written up is what lies on disk, so that must be what is on the desk.
-            tasks.WriteUp: lambda task, desk: self.keeper.ask(desk.to_keep, always=True),
-            tasks.Say: lambda task, desk: say(task.text),
         }
 
     def do(self, task: tasks.AtOnce) -> object:
