@@ -309,7 +309,7 @@ class Darkroom:
         self._openings = ThreadPoolExecutor(1, "open")
         self._work = ThreadPoolExecutor(1, "develop")
         self._by_path: dict[Path, Picture] = {}
-        self._fetched = False
+        self._fetched = self._closed = False
 
     def picture(self, path: Path) -> Picture:
         """Return the picture of a file, starting to open it when it is new.
@@ -363,6 +363,8 @@ class Darkroom:
         try:
             task()
         except Exception as error:
+            if self._closed:
+                return  # the last photo's next step has nowhere to go
             if picture is not None:
                 doing = f"{picture.path.name}: {doing}"
                 if picture.stage != "ready":
@@ -371,6 +373,7 @@ class Darkroom:
 
     def close(self) -> None:
         """Stop taking work."""
+        self._closed = True
         self._openings.shutdown(wait=False, cancel_futures=True)
         self._work.shutdown(wait=False, cancel_futures=True)
 
