@@ -12,6 +12,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "locate": ("measure.commands.locate", "Find the reference card in a photo and describe its plane."),
     "span": ("measure.commands.span", "Give lengths between points of a photo, with their uncertainty."),
     "sheet": ("measure.commands.sheet", "Write, check, show and learn release sheets."),
+    "note": ("measure.commands.note", "Note counts, traits, missing parts and remarks on a specimen."),
     "judge": ("measure.commands.judge", "Say which release a specimen and each of its parts belong to."),
     "desk": ("measure.commands.desk", "Measure on a page in the browser, on this computer only."),
     "write-up": ("measure.commands.write_up", "Write a specimen up: pictures, texts, HTML and PDF."),
