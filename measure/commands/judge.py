@@ -31,7 +31,8 @@ def command(specimen: str, sheet: str | None, as_json: bool) -> None:
       cardspan judge cardspan-demo/mixed.specimen.json
       cardspan judge cardspan-demo/first.specimen.json --sheet saltmarsh-ferry --json
 
-    Exit status: 0 a release or "mixed" is named, 3 cannot tell, 4 the record or the sheet can't be used.
+    Exit status: 0 a release, "mixed", a recast or "not on this sheet", 3 cannot tell or scale in doubt,
+    4 the record or the sheet can't be used.
     """
     from measure.record import read_specimen
     from measure.redo import judge_specimen, sheet_of
@@ -44,7 +45,7 @@ def command(specimen: str, sheet: str | None, as_json: bool) -> None:
         emit_json(judged.to_json())
     for line in describe(judged, release_sheet.release_names):
         say(line, as_json=as_json)
-    finish(EXIT_NO_ANSWER if judged.verdict.outcome == "cannot tell" else 0)
+    finish(EXIT_NO_ANSWER if judged.verdict.outcome in ("cannot tell", "scale in doubt") else 0)
 
 
 def describe(judged: "VerdictEntry", names: Mapping[str, str]) -> list[str]:
@@ -57,6 +58,7 @@ def describe(judged: "VerdictEntry", names: Mapping[str, str]) -> list[str]:
         lines += [
             f"  {names.get(key, key)}: {percent(p, decimals=1)}" for key, p in verdict.posterior.items()
         ]
+        lines.append(f"  a release not listed: {percent(verdict.unlisted_probability, decimals=1)}")
     lines.append("Parts")
     width = max((len(part.name) for part in verdict.parts), default=0)
     for part in verdict.parts:

@@ -43,7 +43,8 @@ class VerdictEntry:
     def reasons(self) -> tuple[str, ...]:
         """The verdict's reasons, after its doubts in words."""
         told = self.doubts_told
-        first = (f"Cannot tell. {told[0]}", *told[1:]) if told else ()
+        outcome = "Scale in doubt" if self.verdict.outcome == "scale in doubt" else "Cannot tell"
+        first = (f"{outcome}. {told[0]}", *told[1:]) if told else ()
         return (*first, *self.reasons_told)
 
     def to_json(self) -> dict[str, Any]:

@@ -106,6 +106,7 @@ def _entry(fields: _Fields) -> VerdictEntry:
         release=fields.text("release") or None,
         candidates=fields.texts("candidates"),
         posterior=fields.shares("posterior"),
+        unlisted_probability=fields.number("unlisted_probability"),
         recast=fields.get("recast", _recast_at, cast("Recast | None", None)),
         parts=parts,
         doubts=fields.get("doubts", tuple_of(_doubt_at), cast("tuple[Doubt, ...]", ())),
@@ -185,6 +186,7 @@ def _doubt_at(value: Any, where: str) -> "Doubt":
         probability=fields.number_or_none("probability"),
         factor=fields.number_or_none("factor"),
         factor_expanded_uncertainty=fields.number_or_none("factor_expanded_uncertainty"),
+        photo=fields.text("photo") or None,
     )
 
 

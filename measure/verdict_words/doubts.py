@@ -37,13 +37,14 @@ def doubt_sentence(doubt: "Doubt", sheet: "Sheet") -> str:
             "they are not of the same thing, so no mean is taken. Measure it again."
         )
     if doubt.code == "common factor":
-        return _factor_sentence(doubt)
+        return _factor_sentence(doubt, sheet)
     if doubt.code == "slips":
         return (
-            f"{len(doubt.lengths)} lengths lie so far from every release that each looks like a slip: "
+            f"{len(doubt.lengths)} lengths lie so far from every release that each looks like a slip or a "
+            "point on another edge: "
             f"{told}. Chance alone brings so many slips with a probability of "
             f"{chance(doubt.probability or 0.0)}. "
-            "Measure them again, and check the photo's reference and the stand-offs."
+            "Look at their points again, and check the photo's reference and the stand-offs."
         )
     return (
         f"None of the lengths lies where any release has it: {told}. It may be a release that this sheet "
@@ -51,7 +52,7 @@ def doubt_sentence(doubt: "Doubt", sheet: "Sheet") -> str:
     )
 
 
-def _factor_sentence(doubt: "Doubt") -> str:
+def _factor_sentence(doubt: "Doubt", sheet: "Sheet") -> str:
     from measure.length import round_with_uncertainty
 
     factor, expanded = doubt.factor or 1.0, doubt.factor_expanded_uncertainty or 0.0
@@ -66,8 +67,12 @@ def _factor_sentence(doubt: "Doubt") -> str:
     else:
         size = "{} ± {} times the size they should have".format(*round_with_uncertainty(factor, expanded))
         causes = "or lengths in another unit"
+    which = "All lengths"
+    if doubt.photo is not None:
+        features = dict.fromkeys(name_at(sheet, each.part, each.feature) for each in doubt.lengths)
+        which = f"The lengths of one photo ({'; '.join(features)})"
     return (
-        f"All lengths seem to be off by one factor: {size} (probability {chance(doubt.probability or 0.0)}). "
+        f"{which} seem to be off by one factor: {size} (probability {chance(doubt.probability or 0.0)}). "
         f"Likely causes: a reference of another size than it was taken for, {causes}. Check the "
         "reference and the heights above it, and measure again."
     )
@@ -81,7 +86,11 @@ def doubt_in_short(doubts: "Sequence[Doubt]") -> str:
         "slips": "too many lengths look like slips",
         "nothing fits": "no length fits any release",
     }
-    return "; ".join(dict.fromkeys(shorts.get(each.code, "in doubt") for each in doubts))
+    told = (
+        "the lengths of one photo seem off by one factor" if each.photo else shorts.get(each.code, "in doubt")
+        for each in doubts
+    )
+    return "; ".join(dict.fromkeys(told))
 
 
 def doubted_parts(verdict: "Verdict") -> frozenset[str]:

@@ -11,7 +11,7 @@ from measure.verdict_words.phrases import joined
 if TYPE_CHECKING:
     from references.verdict import Verdict
 
-Case = Literal["release", "release in doubt", "mixed", "recast", "in doubt", "open"]
+Case = Literal["release", "release in doubt", "mixed", "recast", "unlisted", "scale", "in doubt", "open"]
 _STILL_POSSIBLE = 0.05
 
 
@@ -24,6 +24,10 @@ def _case(verdict: "Verdict") -> Case:
         return "mixed"
     if outcome == "recast":
         return "recast"
+    if outcome == "not listed":
+        return "unlisted"
+    if outcome == "scale in doubt":
+        return "scale"
     return "in doubt" if verdict.doubts else "open"
 
 
@@ -43,19 +47,18 @@ def on_one_line(verdict: "Verdict", names: Mapping[str, str]) -> str:
         One line without a full stop.
     """
     release = verdict.release and names.get(verdict.release, verdict.release)
-    match _case(verdict):
-        case "release":
-            return str(release)
-        case "release in doubt":
-            return f"{release}; in doubt: {', '.join(unsettled_parts(verdict))}"
-        case "mixed":
-            return "mixed" + (f", its base {release}" if release else "")
-        case "recast":
-            return "a recast copy" + (f" of {release}" if release else "")
-        case "in doubt":
-            return f"cannot tell: {doubt_in_short(verdict.doubts)}"
-        case "open":
-            return "cannot tell"
+    short = doubt_in_short(verdict.doubts)
+    texts: dict[Case, str] = {
+        "release": str(release),
+        "release in doubt": f"{release}; in doubt: {', '.join(unsettled_parts(verdict))}",
+        "mixed": "mixed" + (f", its base {release}" if release else ""),
+        "recast": "a recast copy" + (f" of {release}" if release else ""),
+        "unlisted": "not on this sheet",
+        "scale": f"scale in doubt: {short}",
+        "in doubt": f"cannot tell: {short}",
+        "open": "cannot tell",
+    }
+    return texts[_case(verdict)]
 
 
 def on_the_page(verdict: "Verdict", names: Mapping[str, str]) -> str:
@@ -74,21 +77,20 @@ def on_the_page(verdict: "Verdict", names: Mapping[str, str]) -> str:
         One line without a full stop.
     """
     name = names.get(verdict.release or "", "")
-    match _case(verdict):
-        case "release":
-            return f"{name}: everything checked fits together"
-        case "release in doubt":
-            return f"{name}, but in doubt: {', '.join(unsettled_parts(verdict))}"
-        case "mixed":
-            foreign = foreign_parts(verdict)
-            base = f"{name} with parts that do not belong" if name else "Parts that do not belong together"
-            return f"{base}: {', '.join(foreign)}" if foreign else base
-        case "recast":
-            return f"A recast copy of {name}" if name else "A recast copy"
-        case "in doubt":
-            return f"Cannot tell: {doubt_in_short(verdict.doubts)}"
-        case "open":
-            return "Cannot tell yet"
+    short = doubt_in_short(verdict.doubts)
+    foreign = foreign_parts(verdict)
+    mixed = f"{name} with parts that do not belong" if name else "Parts that do not belong together"
+    texts: dict[Case, str] = {
+        "release": f"{name}: everything checked fits together",
+        "release in doubt": f"{name}, but in doubt: {', '.join(unsettled_parts(verdict))}",
+        "mixed": f"{mixed}: {', '.join(foreign)}" if foreign else mixed,
+        "recast": f"A recast copy of {name}" if name else "A recast copy",
+        "unlisted": "Not on this sheet: it seems to be a release that the sheet does not list",
+        "scale": f"Scale in doubt: {short}",
+        "in doubt": f"Cannot tell: {short}",
+        "open": "Cannot tell yet",
+    }
+    return texts[_case(verdict)]
 
 
 def in_sentences(
@@ -128,7 +130,13 @@ def in_sentences(
         case "recast":
             of = f" of the {named(release)}" if release else ""
             return f"What was checked points to a later recast{of}.{_recast(verdict)}"
-        case "in doubt":
+        case "unlisted":
+            chance = percent(verdict.unlisted_probability)
+            return (
+                "What was checked points to a release that the release sheet does not list"
+                f" (probability {chance}, given that sheet)."
+            )
+        case "in doubt" | "scale":
             told = "".join(f" {clean(text)}" for text in doubts_told)
         case "open":
             likely = _likely(verdict, named)

@@ -58,6 +58,20 @@ def _release_or_copy(reason: "Reason", sheet: "Sheet") -> str:
     return f"Cannot tell whether it is {name} or a recast copy of it (probability of a copy {copy})."
 
 
+def _not_listed(reason: "Reason", sheet: "Sheet") -> str:
+    text = f"Not on this sheet: a release that it does not list (probability {chance(reason['probability'])})"
+    unknown = joined(name_at(sheet, part, feature) for part, feature in reason["unknown"])
+    return f"{text}; no listed release has {unknown} like this." if unknown else f"{text}."
+
+
+def _unlisted_possible(reason: "Reason", sheet: "Sheet") -> str:
+    del sheet
+    return (
+        f"It may be a release that the sheet does not list (probability {chance(reason['probability'])}): "
+        "check more of its features."
+    )
+
+
 def _open(reason: "Reason", sheet: "Sheet") -> str:
     each = (f"{names(sheet, [release])} {chance(share)}" for release, share in reason["shares"])
     return f"Cannot tell which release: {joined(each, 'or')}."
@@ -99,9 +113,9 @@ def _slip(reason: "Reason", sheet: "Sheet") -> str:
     name = feature_at(sheet, reason["part"], reason["feature"]).name.lower()
     shown = format_value(reason["value_mm"], sheet.unit)
     return (
-        f"{_part(reason, sheet)}, {name} {shown}: so far from every release that a wrong "
-        f"click or a typing slip is likelier ({chance(reason['probability'])}); it was left with "
-        "no weight. Measure it again."
+        f"{_part(reason, sheet)}, {name} {shown}: no release has it there, and a point on another edge or a "
+        f"typing slip is likelier ({chance(reason['probability'])}); it was left with no weight. Look at its "
+        "points again."
     )
 
 
@@ -163,6 +177,7 @@ _WORDINGS: "dict[ReasonCode, Callable[[Reason, Sheet], str]]" = {
     "named": _named,
     "nothing found": _nothing_found,
     "release or copy": _release_or_copy,
+    "not listed": _not_listed,
     "open": _open,
     "not present": _not_present,
     "part recast": _part_recast,
@@ -171,6 +186,7 @@ _WORDINGS: "dict[ReasonCode, Callable[[Reason, Sheet], str]]" = {
     "part in doubt": _part_in_doubt,
     "slip": _slip,
     "recast possible": _recast_possible,
+    "unlisted possible": _unlisted_possible,
     "length": length_sentences,
     "noted": noted_sentences,
     "wide uncertainty": _wide_uncertainty,

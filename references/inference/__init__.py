@@ -18,7 +18,7 @@ from references.inference.finding import (
     State,
     sort_findings,
 )
-from references.inference.likelihood import LengthModel, length_model, point_density
+from references.inference.likelihood import LengthModel, length_model, point_density, slip_density
 from references.inference.options import DEFAULT_OPTIONS, JudgeOptions
 from references.inference.origins import origin_shares
 from references.inference.posterior import Belief, PartBelief, check_probabilities
@@ -45,6 +45,7 @@ __all__ = [
     "length_model",
     "origin_shares",
     "point_density",
+    "slip_density",
     "sort_findings",
     "trait_likelihood",
 ]

@@ -52,13 +52,16 @@ def single_reading_likelihoods(
     centres = np.array([model.normals[-1].mean_mm for model in models])[:, None, None]
     sds = np.array([model.normals[-1].sd_mm for model in models])[:, None, None]
     unlisted = normal_density(x_mm - centres, np.hypot(std_mm, sds))
-    weight = (1 - options.gross_error_rate) * stretch
+    placed = 1 - options.misplaced_rate
+    weight = placed * (1 - options.gross_error_rate) * stretch
     ranges *= weight
     unlisted *= weight
     found, start = [], 0
     for row, (model, reading, size) in enumerate(zip(models, readings, sizes, strict=True)):
         each = np.concatenate([ranges[start : start + size], unlisted[row : row + 1]])[model.index]
-        each += options.gross_error_rate * model.gross_error_density(reading.value_mm)
+        misplaced = model.misplaced_density(reading.value_mm, reading.std_mm, options)
+        each += placed * options.gross_error_rate * model.gross_error_density(reading.value_mm)
+        each += (options.misplaced_rate * misplaced)[:, None, None]
         found.append(each)
         start += size
     return found

@@ -34,7 +34,7 @@ squares exceed the expectation, or their mean 0, by so many standard deviations:
 
 @dataclass(frozen=True, slots=True)
 class CommonFactor:
-    """One factor on all lengths.
+    """One factor on all lengths, or on all of one photo.
 
     Attributes
     ----------
@@ -42,11 +42,14 @@ class CommonFactor:
         That there is one, against the findings taken as they are.
     factor, factor_std : float
         What the lengths read as a multiple of the true ones, and its standard uncertainty.
+    photo : str or None
+        The photo whose lengths are off; None for all lengths of the specimen.
     """
 
     probability: float
     factor: float
     factor_std: float
+    photo: str | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -61,7 +64,7 @@ class _Grid:
 def common_factor(
     sheet: Sheet, parts: Sequence[PartFindings], belief: Belief, options: JudgeOptions
 ) -> CommonFactor | None:
-    """Weigh the hypothesis that every length of the specimen is off by the same factor.
+    """Weigh the hypothesis that every length of the specimen, or of one photo, is off by the same factor.
 
     Parameters
     ----------
@@ -86,24 +89,51 @@ def common_factor(
     keeps it proper.
     """
     measured = [each for part in parts for each in part.features if each.readings]
-    if len(measured) < FEWEST_LENGTHS or not _lengths_deviate(sheet, measured, belief):
+    # The findings as they are may also be those of a release that is not listed.
+    as_they_are = belief.log_evidence + math.log1p(-options.unlisted_rate)
+    against = (
+        as_they_are - math.log(max(1 - belief.unlisted_probability, LEAST)) + math.log(1 - options.scale_rate)
+    )
+    weighed = [
+        (_log_odds(run, options, against), run)
+        for photo in (None, *_photos_by_themselves(measured))
+        if _lengths_deviate(sheet, _of_photo(measured, photo), belief)
+        for run in [_Factored(sheet, parts, options, photo)]
+    ]
+    if not weighed:
         return None
-    run = _Factored(sheet, parts, options)
-    found = [(grid, run.log_evidence(grid)) for grid in _grids()]
-    evidence = np.logaddexp.reduce([np.logaddexp.reduce(each) for _, each in found])
-    against = belief.log_evidence + math.log(1 - options.scale_rate)
-    odds = float(evidence) + math.log(options.scale_rate) - against
-    probability = 1 / (1 + math.exp(min(-odds, 700.0)))
+    any_odds = float(np.logaddexp.reduce([odds for odds, _ in weighed]))
+    probability = 1 / (1 + math.exp(min(-any_odds, 700.0)))
     if probability <= 1 - options.name_at:
         return None
+    _, run = max(weighed, key=lambda each: each[0])
+    found = [(grid, run.log_evidence(grid)) for grid in _grids()]
     best = max(found, key=lambda each: float((each[1] - np.log(each[0].weights)).max()))
     middle = best[0].logs[int((best[1] - np.log(best[0].weights)).argmax())]
     factor, std = _refined_factor(run, float(middle), best[0].step)
-    return CommonFactor(probability, factor, std)
+    return CommonFactor(probability, factor, std, run.photo)
+
+
+def _log_odds(run: "_Factored", options: JudgeOptions, against: float) -> float:
+    evidence = np.logaddexp.reduce([np.logaddexp.reduce(run.log_evidence(grid)) for grid in _grids()])
+    return float(evidence) + math.log(options.scale_rate) - against
+
+
+def _of_photo(measured: Sequence[FeatureFindings], photo: str | None) -> list[FeatureFindings]:
+    """Return the features whose lengths are all of this photo; None stands for all photos."""
+    return [each for each in measured if photo is None or {one.photo for one in each.readings} == {photo}]
+
+
+def _photos_by_themselves(measured: Sequence[FeatureFindings]) -> list[str]:
+    """Return the photos that hold several lengths, but not all."""
+    photos = sorted({one.photo for each in measured for one in each.readings if one.photo is not None})
+    return [photo for photo in photos if FEWEST_LENGTHS <= len(_of_photo(measured, photo)) < len(measured)]
 
 
 def _lengths_deviate(sheet: Sheet, measured: Sequence[FeatureFindings], belief: Belief) -> bool:
-    """Tell whether the lengths stray from the likeliest release, singly or together."""
+    """Tell whether two lengths or more stray from the likeliest release, singly or together."""
+    if len(measured) < FEWEST_LENGTHS:
+        return False
     likeliest = sheet.release_ids[int(belief.posterior.argmax())]
     away, scale = [], []
     for each in measured:
@@ -158,11 +188,14 @@ def _refined_factor(run: "_Factored", middle: float, step: float) -> tuple[float
 
 
 class _Factored:
-    """The evidence of all findings where every length reads a stated multiple of the true one."""
+    """The evidence where every length, or each of one photo, reads a stated multiple of the true one."""
 
-    def __init__(self, sheet: Sheet, parts: Sequence[PartFindings], options: JudgeOptions) -> None:
-        self.sheet, self.parts = sheet, parts
+    def __init__(
+        self, sheet: Sheet, parts: Sequence[PartFindings], options: JudgeOptions, photo: str | None
+    ) -> None:
+        self.sheet, self.parts, self.photo = sheet, parts, photo
         self.given = Given(sheet.release_ids, options)
+        self.as_read: dict[int, Array] = {}
         self.log_prior = np.log([max(release.prior, LEAST) for release in sheet.releases])
 
     def log_evidence(self, grid: _Grid) -> Array:
@@ -190,7 +223,14 @@ class _Factored:
         return np.asarray(whole @ by_origin)
 
     def _feature(self, findings: FeatureFindings, grid: _Grid) -> Array:
-        blur = grid.step / math.sqrt(12)
+        is_off = bool(_of_photo([findings], self.photo)) and bool(findings.readings)
+        if not is_off:  # the same at each factor
+            if id(findings) not in self.as_read:
+                self.as_read[id(findings)] = self._likelihood(findings, 0.0, np.zeros(1))
+            return self.as_read[id(findings)]
+        return self._likelihood(findings, grid.step / math.sqrt(12), 1 - np.exp(grid.logs))
+
+    def _likelihood(self, findings: FeatureFindings, blur: float, shrink: Array) -> Array:
         readings = tuple(
             replace(each, own_std_mm=math.hypot(each.std_mm, blur * each.value_mm), shared_std_mm=0.0)
             for each in findings.readings
@@ -198,5 +238,5 @@ class _Factored:
         model = length_model(findings.feature, self.given.releases) if readings else None
         blurred = replace(findings, readings=readings)
         shifts = np.zeros((len(readings), 1))
-        found = feature_likelihood(blurred, model, shifts, 1 - np.exp(grid.logs), given=self.given)
+        found = feature_likelihood(blurred, model, shifts, shrink, given=self.given)
         return found[:, :, 0]

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +15,7 @@ from references.inference.options import JudgeOptions
 from references.inference.origins import origin_shares
 from references.inference.photo_errors import MANY_READINGS, PhotoNodes, SpreadReading, photo_groups
 from references.inference.posterior import Belief, PartBelief
+from references.inference.unlisted import unlisted_log_evidence
 from references.release_sheet import Sheet
 
 Array = NDArray[np.float64]
@@ -55,9 +56,16 @@ def infer_posterior(sheet: Sheet, parts: Sequence[PartFindings], options: JudgeO
     -----
     Given the specimen's release b, its shrinkage s and the photos' scale errors e, the parts are independent:
     p(findings) = sum_b sum_s p(b) p(s) integral p(e) prod_parts [sum_o p(o | b) p(its findings | o, s, e)].
-    The integral is a product of one factor for each group of parts that share photos.
+    The integral is a product of one factor for each group of parts that share photos. A release that is not
+    listed is weighed against all of this, see `unlisted_log_evidence`.
     """
-    return _Inference(sheet, parts, options).belief()
+    belief = _Inference(sheet, parts, options).belief()
+    rate = options.unlisted_rate
+    if not any(part.features for part in parts) or not 0 < rate < 1:
+        return belief
+    against = belief.log_evidence + math.log1p(-rate)
+    odds = unlisted_log_evidence(sheet, parts, options) + math.log(rate) - against
+    return replace(belief, unlisted_probability=1 / (1 + math.exp(min(-odds, 700.0))))
 
 
 class _Inference:

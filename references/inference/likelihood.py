@@ -41,6 +41,8 @@ class LengthModel:
         The distinct ranges.
     normals : tuple of Normal
         The distinct means and spreads.
+    mean_mm, sd_mm : (releases + 1,) arrays
+        Mean and standard deviation under each release and for unlisted origin.
     centre_mm : float
         Middle of all releases.
     edge_std_mm : float
@@ -54,6 +56,8 @@ class LengthModel:
     half_width_mm: Array
     soft_std_mm: Array
     normals: tuple[Normal, ...]
+    mean_mm: Array
+    sd_mm: Array
     centre_mm: float
     edge_std_mm: float
     spread_std_mm: float
@@ -100,6 +104,24 @@ class LengthModel:
         share = 1.0 if inside else 1e-3
         return float(share) / (2 * math.log(GROSS_ERROR_SPAN) * max(x_mm, self.centre_mm / GROSS_ERROR_SPAN))
 
+    def misplaced_density(self, x_mm: float, std_mm: float, options: JudgeOptions) -> Array:
+        """Return the density of a reading whose points were put on another edge than the sheet means.
+
+        Parameters
+        ----------
+        x_mm, std_mm : float
+            The reading and its whole standard uncertainty.
+        options : JudgeOptions
+            Gives how far off such a length is.
+
+        Returns
+        -------
+        (releases + 1,) array
+            Per mm, the last one for unlisted origin.
+        """
+        std = np.sqrt(self.sd_mm**2 + std_mm**2 + options.misplaced_std_mm(self.centre_mm) ** 2)
+        return normal_density(x_mm - self.mean_mm, std)
+
 
 def _spread_density(value: Normal, x_mm: Array, std_mm: Array) -> Array:
     offset = x_mm - value.mean_mm
@@ -123,8 +145,11 @@ def _length_model(values: tuple[Value, ...]) -> LengthModel:
     half_width = np.array([max((value.high_mm - value.low_mm) / 2, NARROWEST_MM) for value in ranges])
     soft_std = np.array([value.soft_std_mm for value in ranges])
     sds = np.array([value.sd_mm for value in normals])
+    means, spreads = zip(*(_mean_and_sd(shape) for shape in shapes), strict=True)
     return LengthModel(
         index=np.array([order.index(shape) for shape in shapes]),
+        mean_mm=np.array(means),
+        sd_mm=np.array(spreads),
         middle_mm=np.array([(value.low_mm + value.high_mm) / 2 for value in ranges]),
         half_width_mm=half_width,
         soft_std_mm=soft_std,
@@ -133,6 +158,13 @@ def _length_model(values: tuple[Value, ...]) -> LengthModel:
         edge_std_mm=float(np.concatenate([soft_std, sds]).min()),
         spread_std_mm=float(np.concatenate([np.hypot(half_width / math.sqrt(3), soft_std), sds]).min()),
     )
+
+
+def _mean_and_sd(value: Range | Normal) -> tuple[float, float]:
+    if isinstance(value, Normal):
+        return value.mean_mm, value.sd_mm * math.sqrt(1 + 1 / (value.examples or math.inf))
+    half = (value.high_mm - value.low_mm) / 2
+    return (value.low_mm + value.high_mm) / 2, math.hypot(half / math.sqrt(3), value.soft_std_mm)
 
 
 def unlisted_spread(values: Sequence[Value]) -> Normal:
@@ -190,6 +222,28 @@ def point_density(model: LengthModel, value_mm: float, std_mm: float) -> Array:
     return np.asarray(density)
 
 
+def slip_density(model: LengthModel, reading: Reading, options: JudgeOptions) -> Array:
+    """Return the density of a reading that is no measurement of its feature: a slip, or of another edge.
+
+    Parameters
+    ----------
+    model : LengthModel
+        The densities of the dimension.
+    reading : Reading
+        The reading.
+    options : JudgeOptions
+        The rates of both.
+
+    Returns
+    -------
+    (releases + 1,) array
+        Per mm, the last one for unlisted origin; both rates are in it.
+    """
+    slips = (1 - options.misplaced_rate) * options.gross_error_rate
+    misplaced = model.misplaced_density(reading.value_mm, reading.std_mm, options)
+    return slips * model.gross_error_density(reading.value_mm) + options.misplaced_rate * misplaced
+
+
 def length_likelihood(
     model: LengthModel, readings: Sequence[Reading], shifts_mm: Array, shrink: Array, options: JudgeOptions
 ) -> Array:
@@ -216,16 +270,62 @@ def length_likelihood(
     Notes
     -----
     A true length x on a copy shrunk by s reads y = x (1 - s) + shared error + own error. Given which readings
-    are gross errors, the rest combine into their weighted mean, which is sufficient for x.
+    are gross errors, the rest combine into their weighted mean, which is sufficient for x. The readings of
+    one photo may all be of another edge than the sheet means: they then agree on a length that lies somewhere
+    around the right one, so that the same points placed again prove nothing.
     """
     stretch = 1 / (1 - shrink[:, None])
+    misplaced_rate = options.misplaced_rate
     if len(readings) == 1:  # by far the most frequent, and the same as below
         reading = readings[0]
         density = model.densities((reading.value_mm - shifts_mm) * stretch, reading.own_std_mm * stretch)
-        density *= (1 - options.gross_error_rate) * stretch
-        density += options.gross_error_rate * model.gross_error_density(reading.value_mm)
+        density *= (1 - misplaced_rate) * (1 - options.gross_error_rate) * stretch
+        slips = options.gross_error_rate * model.gross_error_density(reading.value_mm)
+        density += (1 - misplaced_rate) * slips
+        misplaced = model.misplaced_density(reading.value_mm, reading.std_mm, options)
+        density += misplaced_rate * misplaced[:, None, None]
         return density
+    groups = _placed_together(readings)
     total = np.zeros((len(model.index), shrink.size, shifts_mm.shape[1]))
+    for wrong in _wrong_groups(len(groups)):
+        share = misplaced_rate ** len(wrong) * (1 - misplaced_rate) ** (len(groups) - len(wrong))
+        factor = np.ones(len(model.index))
+        for group in wrong:
+            factor = factor * _misplaced_together(
+                model, [readings[index] for index in groups[group]], options
+            )
+        rows = [index for number, group in enumerate(groups) if number not in wrong for index in group]
+        well_placed = _well_placed(model, [readings[row] for row in rows], shifts_mm[rows], stretch, options)
+        total += share * factor[:, None, None] * well_placed
+    return total
+
+
+def _placed_together(readings: Sequence[Reading]) -> list[list[int]]:
+    """Return the readings whose points share a misunderstanding: those of one photo."""
+    groups: dict[str, list[int]] = {}
+    for index, reading in enumerate(readings):
+        groups.setdefault(f"by hand {index}" if reading.photo is None else reading.photo, []).append(index)
+    return list(groups.values())
+
+
+def _wrong_groups(count: int) -> Iterator[tuple[int, ...]]:
+    most = count if count <= MOST_SUBSETS_OF else 2
+    for size in range(most + 1):
+        yield from itertools.combinations(range(count), size)
+
+
+def _misplaced_together(model: LengthModel, readings: Sequence[Reading], options: JudgeOptions) -> Array:
+    mean, std, agreement = _combine(readings, np.zeros((len(readings), 1)))
+    shared = max(reading.shared_std_mm for reading in readings)
+    density = model.misplaced_density(float(mean[0]), math.hypot(std, shared), options)
+    return density * float(agreement[0])
+
+
+def _well_placed(
+    model: LengthModel, readings: Sequence[Reading], shifts_mm: Array, stretch: Array, options: JudgeOptions
+) -> Array:
+    """Return the likelihood of readings of the feature that the sheet means, some of them gross errors."""
+    total = np.zeros((len(model.index), stretch.shape[0], shifts_mm.shape[1]))
     gross_errors = [model.gross_error_density(reading.value_mm) for reading in readings]
     for good in _good_subsets(len(readings)):
         bad = [index for index in range(len(readings)) if index not in good]

@@ -67,7 +67,10 @@ class Belief:
     parts : tuple of PartBelief or None
         One per part of the sheet; None where the part was not seen or is not present.
     log_evidence : float
-        Natural logarithm of the probability density of all findings under the sheet.
+        Natural logarithm of the probability density of all findings under the sheet's releases.
+    unlisted_probability : float
+        Probability that the specimen is of a release that the sheet does not list. All the other
+        probabilities hold if it is of a listed one.
     """
 
     posterior: Array
@@ -77,10 +80,20 @@ class Belief:
     own_parts: float
     parts: tuple[PartBelief | None, ...]
     log_evidence: float
+    unlisted_probability: float = 0.0
+
+    @property
+    def releases(self) -> Array:
+        """Probability of each release, a release that is not listed being possible."""
+        return self.posterior * (1 - self.unlisted_probability)
 
     def __post_init__(self) -> None:
         origins = [part.origin for part in self.parts if part is not None]
-        check_probabilities(np.concatenate([self.posterior, [self.recast, self.own_parts], *origins]))
+        check_probabilities(
+            np.concatenate(
+                [self.posterior, [self.recast, self.own_parts, self.unlisted_probability], *origins]
+            )
+        )
 
 
 def check_probabilities(given: Array) -> None:

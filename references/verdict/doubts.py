@@ -40,8 +40,8 @@ class Doubt:
     ----------
     code : str
         ``"contradiction"``: readings of one feature that contradict each other; ``"common factor"``: all
-        lengths are off by one factor; ``"slips"``: more lengths had to be dismissed than slips explain;
-        ``"nothing fits"``: none of the lengths lies where any release has it.
+        lengths, or all of one photo, are off by one factor; ``"slips"``: more lengths had to be dismissed
+        than slips explain; ``"nothing fits"``: none of the lengths lies where any release has it.
     lengths : tuple of DoubtedLength
         The lengths that it is about.
     probability : float or None
@@ -49,6 +49,8 @@ class Doubt:
         that there is one; None where nothing fits.
     factor, factor_expanded_uncertainty : float or None
         Of a common factor: what the lengths read as a multiple of the true ones.
+    photo : str or None
+        Of a common factor: the photo, where only its lengths are off.
     """
 
     code: DoubtCode
@@ -56,6 +58,7 @@ class Doubt:
     probability: float | None = None
     factor: float | None = None
     factor_expanded_uncertainty: float | None = None
+    photo: str | None = None
 
     @property
     def parts(self) -> frozenset[str]:
@@ -70,4 +73,5 @@ class Doubt:
             "probability": self.probability,
             "factor": self.factor,
             "factor_expanded_uncertainty": self.factor_expanded_uncertainty,
+            "photo": self.photo,
         }

@@ -3,6 +3,7 @@
 import itertools
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from typing import Literal
 
 from scipy.special import bdtrc
 
@@ -20,7 +21,9 @@ from references.verdict.doubts import Doubt, DoubtedLength
 from references.verdict.part_verdict import FindingVerdict, PartVerdict
 
 FEWEST_DISMISSED = 2
-"""One slip is no reason to withhold a release; see `JudgeOptions.gross_error_rate`."""
+"""One slip is no reason to withhold a release; see `JudgeOptions.astray_rate`."""
+FEW_READINGS = 20
+"""Among so few lengths two that are dismissed always keep a release from being named. A choice, no source."""
 
 EXPLAINED_AT = 0.5
 """A common factor likelier than not explains the dismissed lengths as well."""
@@ -64,8 +67,9 @@ def find_doubts(
         return (*factor, *contradictions)
     apart = {(length.part, length.feature) for doubt in contradictions for length in doubt.lengths}
     slips = tuple(_slips(parts, verdicts, apart, options))
-    outside = () if slips or factor or not genuine else tuple(_nothing_fits(verdicts, options))
-    return (*contradictions, *slips, *factor, *outside)
+    # Where nothing fits, that says more than that each length looks like a slip.
+    outside = tuple(_nothing_fits(verdicts, options)) if not factor and (genuine or slips) else ()
+    return (*contradictions, *(() if outside else slips), *factor, *outside)
 
 
 def withhold(verdicts: Sequence[PartVerdict], doubts: Sequence[Doubt]) -> tuple[PartVerdict, ...]:
@@ -82,15 +86,26 @@ def withhold(verdicts: Sequence[PartVerdict], doubts: Sequence[Doubt]) -> tuple[
     )
 
 
+def doubted_outcome(doubts: Sequence[Doubt]) -> Literal["scale in doubt", "cannot tell"]:
+    """Return what a verdict with doubts says: "scale in doubt" where that explains the findings."""
+    explained = doubts[0].code == "common factor" and (doubts[0].probability or 0.0) > EXPLAINED_AT
+    return "scale in doubt" if explained else "cannot tell"
+
+
 def _factor(
     sheet: Sheet, parts: Sequence[PartFindings], belief: Belief, options: JudgeOptions
 ) -> Iterator[Doubt]:
     found = common_factor(sheet, parts, belief, options)
     if found is not None:
-        lengths = [_doubted(part.part, each, options) for part in parts for each in part.features]
+        lengths = [
+            _doubted(part.part, each, options)
+            for part in parts
+            for each in part.features
+            if found.photo is None or {one.photo for one in each.readings} == {found.photo}
+        ]
         expanded = options.coverage_factor * found.factor_std
         together = tuple(itertools.chain.from_iterable(lengths))
-        yield Doubt("common factor", together, found.probability, found.factor, expanded)
+        yield Doubt("common factor", together, found.probability, found.factor, expanded, found.photo)
 
 
 def _doubted(part: Part, findings: FeatureFindings, options: JudgeOptions) -> tuple[DoubtedLength, ...]:
@@ -127,8 +142,8 @@ def _slips(
     )
     if len(dismissed) < FEWEST_DISMISSED:
         return
-    chance = float(bdtrc(len(dismissed) - 1, readings, options.gross_error_rate))
-    if chance < options.chance_at:
+    chance = float(bdtrc(len(dismissed) - 1, readings, options.astray_rate))
+    if readings <= FEW_READINGS or chance < options.chance_at:
         yield Doubt("slips", dismissed, chance)
 
 

@@ -18,6 +18,7 @@ from references.inference import (
     count_likelihood,
     length_model,
     point_density,
+    slip_density,
     trait_likelihood,
 )
 from references.release_sheet import ABSENT, Counts, Feature, Part, Sheet, Traits
@@ -64,7 +65,7 @@ class FindingVerdict:
     standard_uncertainty_mm : float or None
     by_release : mapping of str to ReleaseFit
     gross_error : float
-        Probability that a length was measured in the wrong place or typed wrong.
+        Probability that a length was measured in the wrong place, on another edge, or typed wrong.
     """
 
     feature: str
@@ -165,7 +166,10 @@ def judge_parts(
     found = []
     for findings, part_belief in zip(parts, belief.parts, strict=True):
         if part_belief is not None:
-            found.append(_judge_part(sheet, findings, part_belief, options))
+            foreign = part_belief.foreign * (
+                1 - belief.unlisted_probability
+            )  # of what is not listed, nothing is foreign
+            found.append(_judge_part(sheet, findings, part_belief, foreign, options))
         elif findings.present is False:
             found.append(_missing_part(sheet, findings.part))
     return tuple(found)
@@ -178,7 +182,7 @@ def _missing_part(sheet: Sheet, part: Part) -> PartVerdict:
 
 
 def _judge_part(
-    sheet: Sheet, findings: PartFindings, belief: PartBelief, options: JudgeOptions
+    sheet: Sheet, findings: PartFindings, belief: PartBelief, foreign: float, options: JudgeOptions
 ) -> PartVerdict:
     releases = sheet.release_ids
     origin = belief.origin
@@ -204,8 +208,8 @@ def _judge_part(
         outcome=outcome,
         releases=() if outcome == "fits none" else fitting,
         posterior=posterior,
-        foreign=bool(findings.features) and belief.foreign >= options.foreign_at,
-        foreign_probability=belief.foreign,
+        foreign=bool(findings.features) and foreign >= options.foreign_at,
+        foreign_probability=foreign,
         findings=verdicts,
     )
 
@@ -283,14 +287,14 @@ def _length_verdict(
 ) -> FindingVerdict:
     model = length_model(feature, releases)
     value, std, count = reading.value_mm, reading.std_mm, len(releases)
-    density = (1 - options.gross_error_rate) * point_density(model, value, std)
-    gross_error = options.gross_error_rate * model.gross_error_density(value)
+    measured = (1 - options.misplaced_rate) * (1 - options.gross_error_rate)
+    density = measured * point_density(model, value, std)
+    # A length is not of this feature where it is a slip, or of another edge.
+    astray = slip_density(model, reading, options)
     # Only mean and spread of a copy's shrinkage are known: enough to tell a slip from a copy.
     copy = 1 - (options.shrink_low + options.shrink_high) / 2
     unsure = (options.shrink_high - options.shrink_low) / math.sqrt(12) * value
-    copies = (1 - options.gross_error_rate) * point_density(
-        model, value / copy, math.hypot(std / copy, unsure)
-    )[:count]
+    copies = measured * point_density(model, value / copy, math.hypot(std / copy, unsure))[:count]
     each = np.concatenate([density[:count], copies, density[count:]])
     fits = {}
     for index, release in enumerate(releases):
@@ -299,6 +303,7 @@ def _length_verdict(
             None if limits is None else conformance_probability(reading.value_mm, reading.std_mm, *limits)
         )
         has_one = feature.by_release[release] is not ABSENT
-        fits[release] = ReleaseFit(chance, float(density[index] + gross_error) if has_one else 0.0)
-    share = float((origin * gross_error / (gross_error + each)).sum())
+        fits[release] = ReleaseFit(chance, float(density[index] + astray[index]) if has_one else 0.0)
+    lost = np.concatenate([astray[:count], astray])
+    share = float((origin * lost / (lost + each)).sum())
     return FindingVerdict(feature.id, feature.name, reading.value_mm, reading.std_mm, fits, share)

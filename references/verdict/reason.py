@@ -11,6 +11,7 @@ ReasonCode = Literal[
     "named",  # release, probability
     "nothing found",
     "release or copy",  # releases, probability
+    "not listed",  # probability, unknown: pairs of part and feature as no release has them
     "open",  # shares: pairs of release and probability
     # A part, or all together.
     "not present",  # part, without: the releases that never had it, others
@@ -20,6 +21,7 @@ ReasonCode = Literal[
     "part in doubt",  # part, probability
     "slip",  # part, feature, value_mm, probability
     "recast possible",  # probability
+    "unlisted possible",  # probability
     # A finding.
     "length",  # part, feature, readings, bearing, and with a bearing "for" or "against": ratio, release
     "noted",  # part, feature, found, and as for a length

@@ -17,6 +17,7 @@ from references.inference import (
     length_model,
     origin_shares,
     point_density,
+    slip_density,
     trait_likelihood,
 )
 from references.release_sheet import (
@@ -73,18 +74,29 @@ class Explainer:
                 shrink_percent=100 * self.belief.shrink,
                 expanded_uncertainty_percent=100 * self.options.coverage_factor * self.belief.shrink_std,
             )
+        if outcome == "not listed":
+            return self._not_listed(parts)
         if outcome == "mixed":
             foreign = tuple(part.part for part in parts if part.foreign)
             return Reason.of("mixed", releases=tuple(candidates), foreign=foreign)
         if release is not None:
             best = self.sheet.releases[self.likeliest]
-            probability = float(self.belief.posterior[self.likeliest])
+            probability = float(self.belief.releases[self.likeliest])
             return Reason.of("named", release=best.id, probability=probability)
+        return self._open(candidates)
+
+    def _not_listed(self, parts: Sequence[PartVerdict]) -> Reason:
+        releases = self.sheet.release_ids
+        found = [(part.part, each) for part in parts for each in part.findings]
+        unknown = tuple((part, each.feature) for part, each in found if not each.is_known_of(releases))
+        return Reason.of("not listed", probability=self.belief.unlisted_probability, unknown=unknown)
+
+    def _open(self, candidates: Sequence[str]) -> Reason:
         if not any(part.features for part in self.parts):
             return Reason.of("nothing found")
         if len(candidates) == 1 and self.belief.recast > 1 - self.options.name_at:
             return Reason.of("release or copy", releases=tuple(candidates), probability=self.belief.recast)
-        chances = dict(zip(self.sheet.release_ids, self.belief.posterior.tolist(), strict=True))
+        chances = dict(zip(self.sheet.release_ids, self.belief.releases.tolist(), strict=True))
         return Reason.of("open", shares=tuple((name, chances[name]) for name in candidates))
 
     def part_reasons(self, parts: Sequence[PartVerdict]) -> list[Reason]:
@@ -94,6 +106,11 @@ class Explainer:
             reasons += [*self._foreign_reason(part), *self._slip_reasons(part)]
         if not self.doubts and 1 - self.options.name_at < self.belief.recast < self.options.name_at:
             reasons.append(Reason.of("recast possible", probability=self.belief.recast))
+        if (
+            not self.doubts
+            and 1 - self.options.name_at < self.belief.unlisted_probability < self.options.name_at
+        ):
+            reasons.append(Reason.of("unlisted possible", probability=self.belief.unlisted_probability))
         return reasons
 
     def _foreign_reason(self, part: PartVerdict) -> list[Reason]:
@@ -189,8 +206,8 @@ class Explainer:
         model = length_model(findings.feature, self.sheet.release_ids)
         reading = _together(findings.readings)
         density = point_density(model, reading.value_mm, reading.std_mm)
-        rate = self.options.gross_error_rate
-        return np.asarray((1 - rate) * density + rate * model.gross_error_density(reading.value_mm))
+        measured = (1 - self.options.misplaced_rate) * (1 - self.options.gross_error_rate)
+        return measured * density + slip_density(model, reading, self.options)
 
     def _found(self, part: Part, findings: FeatureFindings, facts: dict[str, Hashable]) -> Reason:
         """Return the reason that tells a finding, with these further facts."""

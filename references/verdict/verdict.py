@@ -18,13 +18,13 @@ from references.inference import (
 )
 from references.release_sheet import Sheet
 from references.verdict.doubts import Doubt
-from references.verdict.gate import find_doubts, withhold
+from references.verdict.gate import doubted_outcome, find_doubts, withhold
 from references.verdict.next_check import NextCheck, rank_checks, separations
 from references.verdict.part_verdict import OUTSIDE_AT, PartVerdict, judge_parts
 from references.verdict.reason import Reason
 from references.verdict.reasons import INSIDE_AT, Explainer
 
-Outcome = Literal["release", "mixed", "recast", "cannot tell"]
+Outcome = Literal["release", "mixed", "recast", "not listed", "scale in doubt", "cannot tell"]
 
 FORMAT = "cardspan-verdict/1"
 
@@ -68,19 +68,23 @@ class Verdict:
     subject, sheet : str
         The toy, and the key of its sheet.
     outcome : str
-        ``"release"``, ``"mixed"`` (parts of different releases), ``"recast"`` or ``"cannot tell"``.
+        ``"release"``, ``"mixed"`` (parts of different releases), ``"recast"``, ``"not listed"`` (a
+        release that it does not list), ``"scale in doubt"`` (all lengths off by one factor) or
+        ``"cannot tell"``.
     release : str or None
         The release named; of a recast, the one that was copied.
     candidates : tuple of str
         The fewest releases that together reach the naming probability, likeliest first.
     posterior : mapping of str to float
         Probability of each release; while there are doubts, only as far as the sheet's model goes.
+    unlisted_probability : float
+        Of a release that the sheet does not list; with the posterior it adds up to 1.
     recast : Recast or None
         None where nothing was measured.
     parts : tuple of PartVerdict
         The parts with findings.
     doubts : tuple of Doubt
-        What keeps a release from being named, as codes and numbers; the outcome is then ``"cannot tell"``.
+        What keeps a release from being named, as codes and numbers.
     reasons : tuple of Reason
         The weightiest first. The doubts are not among them. Empty in a verdict read from a record, which
         holds them in words.
@@ -96,6 +100,7 @@ class Verdict:
     release: str | None
     candidates: tuple[str, ...]
     posterior: Mapping[str, float]
+    unlisted_probability: float
     recast: Recast | None
     parts: tuple[PartVerdict, ...]
     doubts: tuple[Doubt, ...]
@@ -106,7 +111,7 @@ class Verdict:
     def __post_init__(self) -> None:
         found = [finding for part in self.parts for finding in part.findings]
         fits = [fit.conformance_probability for each in found for fit in each.by_release.values()]
-        given = [*self.posterior.values(), *(each.gross_error for each in found)]
+        given = [*self.posterior.values(), self.unlisted_probability, *(each.gross_error for each in found)]
         given += [share for part in self.parts for share in part.posterior.values()]
         check_probabilities(np.array([*given, *(chance for chance in fits if chance is not None)]))
 
@@ -121,6 +126,7 @@ class Verdict:
             "release": self.release,
             "candidates": list(self.candidates),
             "posterior": dict(self.posterior),
+            "unlisted_probability": self.unlisted_probability,
             "recast": recast
             and {
                 "probability": recast.probability,
@@ -162,13 +168,13 @@ def judge(sheet: Sheet, findings: Iterable[Finding], *, options: JudgeOptions = 
     by_part = sort_findings(sheet, findings)
     belief = infer_posterior(sheet, by_part, options)
     parts = judge_parts(sheet, by_part, belief, options)
-    posterior = dict(zip(sheet.release_ids, belief.posterior.tolist(), strict=True))
+    posterior = dict(zip(sheet.release_ids, belief.releases.tolist(), strict=True))
     outcome, release = outcome_of(sheet, belief, parts, options)
     genuine = outcome in ("release", "mixed")
     doubts = find_doubts(sheet, by_part, belief, parts, options, genuine=genuine)
     if doubts:
-        outcome, release, parts = "cannot tell", None, withhold(parts, doubts)
-    candidates = _candidates(posterior, options.name_at)
+        outcome, release, parts = doubted_outcome(doubts), None, withhold(parts, doubts)
+    candidates = () if outcome == "not listed" else _candidates(posterior, options.name_at)
     checks = rank_checks(sheet, by_part, belief, options, settled=max(posterior.values()) >= options.name_at)
     explainer = Explainer(sheet, by_part, belief, options, doubts)
     if doubts:
@@ -188,6 +194,7 @@ def judge(sheet: Sheet, findings: Iterable[Finding], *, options: JudgeOptions = 
         release=release,
         candidates=candidates,
         posterior=posterior,
+        unlisted_probability=belief.unlisted_probability,
         recast=_recast(by_part, belief),
         parts=parts,
         doubts=doubts,
@@ -212,15 +219,18 @@ def outcome_of(
     sheet: Sheet, belief: Belief, parts: Sequence[PartVerdict], options: JudgeOptions
 ) -> tuple[Outcome, str | None]:
     """Return the outcome and the release named, if any."""
+    if belief.unlisted_probability >= options.name_at:
+        return "not listed", None
     release = _named(sheet, belief, options)
-    if belief.recast >= options.name_at:
+    listed = 1 - belief.unlisted_probability
+    if belief.recast * listed >= options.name_at:
         return "recast", release
     found = [part for part in parts if part.findings]
     foreign = [part for part in found if part.foreign]
     if foreign and len(foreign) < len(found):
         return "mixed", release
     if release is None:
-        several = len(found) > 1 and 1 - belief.own_parts >= options.name_at
+        several = len(found) > 1 and (1 - belief.own_parts) * listed >= options.name_at
         return ("mixed" if several else "cannot tell"), None
     if belief.recast > 1 - options.name_at:  # the release is known, but not whether the specimen is its copy
         return "cannot tell", None
@@ -230,11 +240,11 @@ def outcome_of(
 def _named(sheet: Sheet, belief: Belief, options: JudgeOptions) -> str | None:
     """Return the release that probability and evidence both name, or None."""
     best = int(belief.posterior.argmax())
-    if belief.posterior[best] < options.name_at:
+    if belief.releases[best] < options.name_at:
         return None
     support = [
         float(posterior) / max(release.prior, 1e-12)
-        for posterior, release in zip(belief.posterior, sheet.releases, strict=True)
+        for posterior, release in zip(belief.releases, sheet.releases, strict=True)
     ]
     rivals = [value for index, value in enumerate(support) if index != best]
     if rivals and support[best] < options.evidence_ratio * max(rivals):

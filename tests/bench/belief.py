@@ -16,6 +16,7 @@ from references.inference.enumeration import infer_posterior
 from references.inference.finding import PartFindings, sort_findings
 from references.inference.options import DEFAULT_OPTIONS
 from references.inference.posterior import Belief
+from references.limits import MOST_EXAMPLES
 from references.release_sheet.sheet import Feature, Sheet
 from references.release_sheet.values import Range, Value
 from references.verdict.part_verdict import PartVerdict, judge_parts
@@ -126,7 +127,9 @@ def swapped_plates(
 def called_foreign(
     sheet: Sheet, real: Sheet, truth: Truth, how: Circumstances, rng: np.random.Generator
 ) -> dict[str, bool]:
-    by_part = sort_findings(sheet, draw_findings(real, truth, how, DEFAULT_OPTIONS, rng))
+    # Points on another edge hide a plate whatever is judged; here they are where the sheet means.
+    as_meant = dataclasses.replace(DEFAULT_OPTIONS, misplaced_rate=0.0)
+    by_part = sort_findings(sheet, draw_findings(real, truth, how, as_meant, rng))
     belief = infer_posterior(sheet, by_part, DEFAULT_OPTIONS)
     return {part.part: part.foreign for part in judge_parts(sheet, by_part, belief, DEFAULT_OPTIONS)}
 
@@ -135,7 +138,7 @@ def hardened(sheet: Sheet) -> Sheet:
     """The same sheet whose parts never lie outside the limits."""
 
     def hard(value: Value) -> Value:
-        return Range(value.low_mm, value.high_mm, 10**9) if isinstance(value, Range) else value
+        return Range(value.low_mm, value.high_mm, MOST_EXAMPLES) if isinstance(value, Range) else value
 
     def harden(feature: Feature) -> Feature:
         return dataclasses.replace(feature, by_release={r: hard(v) for r, v in feature.by_release.items()})

@@ -12,7 +12,7 @@ from references.release_sheet import Range
 from references.verdict import PlacedLength, Reason, ReasonCode
 from tests.measure.commands.test_doubts import toy
 from tests.references.making import count, dimension, length, sheet
-from tests.references.test_verdict import COPY, FIRST, MIXED, SECOND
+from tests.references.test_verdict import FIRST, MIXED, SECOND, SEEN_TWICE
 
 FERRY = shipped_sheet("saltmarsh-ferry")
 
@@ -76,8 +76,21 @@ WORDED = [
     ),
     (
         Reason.of("slip", part="plate", feature="clips", value_mm=210.0, probability=0.75),
-        "Plate, clips 210 mm: so far from every release that a wrong click or a typing slip is likelier "
-        "(75 %); it was left with no weight. Measure it again.",
+        "Plate, clips 210 mm: no release has it there, and a point on another edge or a typing slip is "
+        "likelier (75 %); it was left with no weight. Look at its points again.",
+    ),
+    (
+        Reason.of("not listed", probability=0.95, unknown=(("plate", "clips"),)),
+        "Not on this sheet: a release that it does not list (probability 95 %); no listed release has "
+        "Plate, clips like this.",
+    ),
+    (
+        Reason.of("not listed", probability=0.95, unknown=()),
+        "Not on this sheet: a release that it does not list (probability 95 %).",
+    ),
+    (
+        Reason.of("unlisted possible", probability=0.3),
+        "It may be a release that the sheet does not list (probability 30 %): check more of its features.",
     ),
     (
         Reason.of("recast possible", probability=0.4),
@@ -179,8 +192,8 @@ def test_a_slip_speaks_for_nothing():
 
 
 def test_a_part_that_fits_none_is_told_with_the_probability_of_that():
-    part = judge(FERRY, COPY).parts[0]
-    text = next(text for text in told(COPY) if "fits none" in text)
+    part = judge(FERRY, SEEN_TWICE).parts[0]
+    text = next(text for text in told(SEEN_TWICE) if "fits none" in text)
     chance = 100 * (part.posterior["none"] + part.posterior["recast"])
     assert f"(probability {chance:.1f} %)" in text
 
@@ -199,9 +212,7 @@ def test_a_part_of_another_release_is_told():
 
 
 def test_a_lengths_place_is_told_for_each_release():
-    text = next(
-        text for text in told([length("bow-plate", "width", 169.0)]) if text.startswith("Bow plate, width")
-    )
+    text = next(text for text in told([length("bow-plate", "width", 169.0)]) if " above 158.5" in text)
     assert " above 158.5 to 161.5 mm (" in text
     assert " below 176" in text
 

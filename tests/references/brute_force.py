@@ -130,4 +130,13 @@ def reading(sheet, feature, given, finding, s, errors, options):
         above_low, above_high = noise.cdf(y / (1 - s) - given.low_mm), noise.cdf(y / (1 - s) - given.high_mm)
         density = (above_low - above_high) / (given.high_mm - given.low_mm) / (1 - s)
     gross_error = 1 / (2 * math.log(30) * finding.value)
-    return (1 - options.gross_error_rate) * density + options.gross_error_rate * gross_error
+    placed = (1 - options.gross_error_rate) * density + options.gross_error_rate * gross_error
+    if given is None:
+        middle, spread = centre, max(0.12 * centre, (high - low) / 2)
+    else:
+        middle, half = (given.low_mm + given.high_mm) / 2, (given.high_mm - given.low_mm) / 2
+        spread = math.hypot(half / math.sqrt(3), given.soft_std_mm)
+    elsewhere = min(options.misplaced_mm + options.misplaced_share * centre, centre / 2)
+    spread = math.sqrt(spread**2 + finding.standard_uncertainty_mm**2 + elsewhere**2)
+    misplaced = NormalDist(middle, spread).pdf(finding.value)
+    return (1 - options.misplaced_rate) * placed + options.misplaced_rate * misplaced

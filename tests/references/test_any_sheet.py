@@ -56,7 +56,7 @@ def test_the_verdict_is_finite_and_adds_up(case):
     made, findings = case
     verdict = judge(made, findings)
     found = json.loads(json.dumps(verdict.to_json(), allow_nan=False))
-    assert sum(found["posterior"].values()) == pytest.approx(1, abs=1e-9)
+    assert sum(found["posterior"].values()) + found["unlisted_probability"] == pytest.approx(1, abs=1e-9)
     assert verdict.reasons
     assert all(0 <= check["expected_gain_bits"] <= 4 for check in found["next_checks"])
     for part in found["parts"]:

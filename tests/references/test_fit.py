@@ -12,7 +12,7 @@ from references.inference.options import DEFAULT_OPTIONS, JudgeOptions
 from references.release_sheet.values import UNKNOWN, Counts, Normal, Range, Traits
 from tests.references.making import count, dimension, trait
 
-NO_SLIPS = JudgeOptions(gross_error_rate=0.0)
+NO_SLIPS = JudgeOptions(gross_error_rate=0.0, misplaced_rate=0.0)
 
 
 @pytest.mark.parametrize("x", [-8.0, -3.0, -1.2, 0.0, 0.9, 1.0, 1.1, 2.5, 6.0])

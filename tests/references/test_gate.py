@@ -11,7 +11,7 @@ from references.inference.agreement import chance_of_scatter
 from references.inference.options import DEFAULT_OPTIONS
 from references.verdict import Reason
 from tests.references.making import length
-from tests.references.test_verdict import COPY, FIRST, MIXED, SECOND
+from tests.references.test_verdict import COPY, FIRST, MIXED, SECOND, SEEN_TWICE
 from tests.synthetic.specimens import Circumstances, draw_findings, draw_truth
 
 FERRY = shipped_sheet("saltmarsh-ferry")
@@ -32,7 +32,7 @@ def codes(verdict):
 
 def test_four_of_five_lengths_half_the_size_are_off_by_one_factor():
     verdict = judge(FERRY, scaled(WHOLE, 0.5, but=["tip-radius"]))
-    assert (verdict.outcome, verdict.release, codes(verdict)) == ("cannot tell", None, ["common factor"])
+    assert (verdict.outcome, verdict.release, codes(verdict)) == ("scale in doubt", None, ["common factor"])
     doubt = verdict.doubts[0]
     assert doubt.probability > 0.99
     assert doubt.factor == pytest.approx(0.5, abs=doubt.factor_expanded_uncertainty)
@@ -43,7 +43,7 @@ def test_four_of_five_lengths_half_the_size_are_off_by_one_factor():
 @pytest.mark.parametrize("findings", [WHOLE, WHOLE[:4]], ids=["with counts and traits", "lengths alone"])
 def test_a_factor_on_all_lengths_is_told_with_its_size(findings, factor):
     verdict = judge(FERRY, scaled(findings, factor))
-    assert (verdict.outcome, verdict.release, codes(verdict)[0]) == ("cannot tell", None, "common factor")
+    assert (verdict.outcome, verdict.release, codes(verdict)[0]) == ("scale in doubt", None, "common factor")
     doubt = verdict.doubts[0]
     assert doubt.factor == pytest.approx(factor, abs=1.5 * doubt.factor_expanded_uncertainty)
     assert doubt.factor_expanded_uncertainty < 0.1 * factor
@@ -103,8 +103,10 @@ def test_two_lengths_dismissed_as_slips_leave_nothing_named():
         ("bow-plate", "width"),
         ("wheelhouse", "height"),
     ]
-    # Binomial: two or more of five at 1 % each.
-    assert verdict.doubts[0].probability == pytest.approx(1 - 0.99**5 - 5 * 0.01 * 0.99**4, rel=1e-9)
+    # Binomial: two or more of five, each a slip with 1 % or else on another edge with 5 %.
+    rate = 0.05 + 0.95 * 0.01
+    chance = 1 - (1 - rate) ** 5 - 5 * rate * (1 - rate) ** 4
+    assert verdict.doubts[0].probability == pytest.approx(chance, rel=1e-9)
 
 
 def test_one_slip_is_no_doubt():
@@ -156,7 +158,7 @@ def test_honest_specimens_are_rarely_in_doubt():
 def test_doubts_are_plain_values():
     found = json.loads(json.dumps(judge(FERRY, scaled(WHOLE, 2.0)).to_json(), allow_nan=False))
     assert set(found["doubts"][0]) == {
-        "code", "lengths", "probability", "factor", "factor_expanded_uncertainty",
+        "code", "lengths", "probability", "factor", "factor_expanded_uncertainty", "photo",
     }  # fmt: skip
     assert set(found["doubts"][0]["lengths"][0]) == {
         "part", "feature", "length_mm", "expanded_uncertainty_mm",
@@ -164,7 +166,7 @@ def test_doubts_are_plain_values():
 
 
 def test_a_part_that_fits_none_is_told_with_the_probability_of_that():
-    verdict = judge(FERRY, COPY)
+    verdict = judge(FERRY, SEEN_TWICE)
     part = verdict.parts[0]
     assert part.outcome == "fits none"
     told = next(reason for reason in verdict.reasons if reason.code == "fits none")

@@ -37,6 +37,7 @@ SECOND = [
 ]
 MIXED = [length("bow-plate", "width", 160.1), length("bow-plate", "depth", 24.8), *FIRST[2:]]
 COPY = [length("bow-plate", "width", 173.9), length("bow-plate", "depth", 20.0)]
+SEEN_TWICE = [*COPY, length("bow-plate", "width", 173.9, photo="photo-2")]
 
 
 def test_a_whole_first_release_is_named():
@@ -67,11 +68,17 @@ def test_a_second_release_plate_on_a_first_release_hull_is_foreign():
 
 
 def test_a_copy_that_is_two_per_cent_small_is_a_recast_of_the_first():
-    verdict = judge(FERRY, COPY)
+    verdict = judge(FERRY, SEEN_TWICE)
     assert (verdict.outcome, verdict.release) == ("recast", "first")
     assert verdict.recast.probability > 0.9
     assert verdict.recast.shrink_percent == pytest.approx(2.0, abs=2 * verdict.recast.u_percent)
     assert verdict.parts[0].outcome == "fits none"
+
+
+def test_one_length_that_is_small_may_be_of_another_edge():
+    verdict = judge(FERRY, COPY)
+    assert (verdict.outcome, verdict.candidates) == ("cannot tell", ("first",))
+    assert 0.5 < verdict.recast.probability < 0.9
 
 
 def test_a_copy_that_may_be_genuine_is_not_named_either_way():
@@ -83,8 +90,11 @@ def test_a_copy_that_may_be_genuine_is_not_named_either_way():
     )
 
 
-def test_a_plate_between_all_ranges_fits_none():
-    verdict = judge(FERRY, [length("bow-plate", "width", 169.0)])
+def test_a_plate_between_all_ranges_fits_none_once_its_edges_are_sure():
+    once = length("bow-plate", "width", 169.0)
+    assert judge(FERRY, [once]).parts[0].outcome == "cannot tell"
+    again = [length("bow-plate", "width", 169.0, photo=f"photo-{number}") for number in (2, 3)]
+    verdict = judge(FERRY, [once, *again])
     assert verdict.parts[0].outcome == "fits none"
     assert verdict.outcome == "cannot tell"
 

@@ -150,7 +150,9 @@ class _Draw:
         unlisted = unlisted_spread([feature.by_release[release] for release in self.sheet.release_ids])
         spread = value if isinstance(value, Range | Normal) else unlisted
         length = draw_length(spread, self.rng) * (1 - self.truth.shrink) + error
-        if self.rng.random() < self.options.gross_error_rate:
+        if self.rng.random() < self.options.misplaced_rate:
+            length += self.options.misplaced_std_mm(unlisted.mean_mm) * self.rng.standard_normal()
+        elif self.rng.random() < self.options.gross_error_rate:
             reach = float(np.log(GROSS_ERROR_SPAN))
             length = unlisted.mean_mm * float(np.exp(self.rng.uniform(-reach, reach)))
         return Finding(part.id, feature.id, max(length, 0.01), std, shared, f"photo-{photo + 1}")

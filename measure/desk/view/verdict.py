@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from references.release_sheet import Feature, Part, Sheet
     from references.verdict import FindingVerdict, NextCheck, PartVerdict
 
-_SIGNS = {"release": "✓", "mixed": "≠", "recast": "≠", "cannot tell": "?"}
+_SIGNS = {"release": "✓", "mixed": "≠", "recast": "≠", "not listed": "≠"}
 # Signs beside a band, by the share of the possible true lengths within its limits; the outer borders are
 # those of the verdict's own rule.
 _FITS, _LIKELY, _OUTSIDE = 0.95, 0.5, 0.05

@@ -97,24 +97,26 @@ def test_the_command_cannot_tell_and_says_why(
     write_specimen(record, specimen)
     plain = CliRunner().invoke(cli, ["judge", str(record)])
     assert plain.exit_code == 3
-    assert "cannot tell: " in plain.stdout.splitlines()[0]
+    outcome = "scale in doubt" if code == "common factor" else "cannot tell"
+    assert f"{outcome}: " in plain.stdout.splitlines()[0]
     assert re.search(said, plain.stdout)
     assert "First release: " not in plain.stdout  # no probability of what is not believed
     assert "does not belong" not in plain.stdout
     result = CliRunner().invoke(cli, ["judge", str(record), "--json"])
     assert result.exit_code == 3
     found = json.loads(result.stdout)
-    assert (found["outcome"], found["release"]) == ("cannot tell", None)
+    assert (found["outcome"], found["release"]) == (outcome, None)
     assert found["doubts"][0]["code"] == code
     assert re.search(said, found["doubts"][0]["text"])
-    assert found["reasons"][0] == f"Cannot tell. {found['doubts'][0]['text']}"
+    assert found["reasons"][0] == f"{outcome.capitalize()}. {found['doubts'][0]['text']}"
 
 
 @pytest.mark.parametrize(("specimen", "code", "said"), CASES.values(), ids=CASES.keys())
 def test_the_page_says_the_same(specimen: Specimen, code: str, said: str) -> None:
     view = shown(judged(specimen), specimen, FERRY)
     assert view["sign"] == "?"
-    assert view["headline"].startswith("Cannot tell: ")
+    outcome = "Scale in doubt" if code == "common factor" else "Cannot tell"
+    assert view["headline"].startswith(f"{outcome}: ")
     assert view["chances"] == []
     assert re.search(said, view["doubts"][0])
     assert not any(re.search(said, reason) for reason in view["reasons"])
