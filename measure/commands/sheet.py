@@ -74,31 +74,41 @@ def new(
 def check(sheets: tuple[str, ...], *, as_json: bool) -> None:
     """Find every fault in one pass: FILE:LINE: field: what is wrong, what was expected.
 
+    What a sheet without faults leaves open, such as how many examples a range comes from, is told as a
+    caution.
+
     \b
     Example:
       cardspan sheet check saltmarsh-ferry
 
     Exit status: 0 no fault, 4 any fault.
     """
+    from measure.sheets import caution_lines
     from references import named_sheet
     from references.errors import Fault, SheetError
 
     faults: list[tuple[str, Fault]] = []
     unreadable: list[str] = []
+    cautions: list[str] = []
     for sheet in sheets:
         try:
             read = named_sheet(sheet)
             say(
                 f"{sheet}: no fault; releases {len(read.releases)}, parts {len(read.parts)}.", as_json=as_json
             )
+            cautions += [f"{sheet}: {text}" for text in caution_lines(read)]
         except SheetError as error:
             faults += [(sheet, fault) for fault in error.faults]
             unreadable += [] if error.faults else [str(error)]
     if as_json:
         emit_json(
-            {"faults": [_fault_json(sheet, fault) for sheet, fault in faults], "unreadable": unreadable}
+            {
+                "faults": [_fault_json(sheet, fault) for sheet, fault in faults],
+                "unreadable": unreadable,
+                "cautions": cautions,
+            }
         )
-    for line in [*(fault.text(sheet) for sheet, fault in faults), *unreadable]:
+    for line in [*cautions, *(fault.text(sheet) for sheet, fault in faults), *unreadable]:
         say(line, as_json=as_json)
     finish(EXIT_UNUSABLE if faults or unreadable else 0)
 

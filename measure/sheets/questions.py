@@ -5,6 +5,7 @@ from collections.abc import Callable, Sequence
 import click
 
 from measure.terminal import ask, ask_yes_no, write_line
+from references.limits import MOST_EXAMPLES, shortened
 from references.release_sheet import (
     EXAMPLES,
     KINDS,
@@ -19,7 +20,7 @@ from references.release_sheet import (
     parse_shares,
 )
 
-RANGE_HELP = '176 to 179.5, "8 7/8 to 8 15/16 in", "mean 160.1 sd 0.6 n 9", absent or unknown'
+RANGE_HELP = '"176 to 179.5 n 6", "8 7/8 to 8 15/16 in", "mean 160.1 sd 0.6 n 9", absent or unknown'
 
 
 def ask_draft(
@@ -155,4 +156,16 @@ def _ask_value(release: str, kind: str, unit: str, alternatives: Sequence[str]) 
         return value
 
     answered: Plain = ask(f"    On {release} ({example})", value_proc=check)
+    if isinstance(answered, dict) and ("min" in answered or "mean" in answered) and "n" not in answered:
+        number = _ask("      From how many examples (empty if unknown)", _number, default="")
+        return {**answered, "n": int(number)} if number else answered
     return answered
+
+
+def _number(answer: str) -> str:
+    text = answer.strip()
+    if text and (not text.isdecimal() or not 2 <= int(text[:9]) <= MOST_EXAMPLES):
+        raise click.UsageError(
+            f'"{shortened(text)}" is no number of examples; give 2 to {MOST_EXAMPLES}, or nothing'
+        )
+    return text

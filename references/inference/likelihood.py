@@ -3,7 +3,7 @@
 import itertools
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -13,7 +13,7 @@ from references.inference.counts_traits import Given, count_likelihood, trait_li
 from references.inference.densities import OUT_OF_SIGHT, ROOT_TWO_PI, even_density, normal_density, t_mixture
 from references.inference.finding import FeatureFindings, Reading
 from references.inference.options import JudgeOptions
-from references.release_sheet import Feature, Normal, Range, Value
+from references.release_sheet import DEFAULT_EXAMPLES, Feature, Normal, Range, Value
 
 Array = NDArray[np.float64]
 
@@ -138,6 +138,7 @@ def _spread_density(value: Normal, x_mm: Array, std_mm: Array) -> Array:
 @lru_cache(maxsize=4096)
 def _length_model(values: tuple[Value, ...]) -> LengthModel:
     unlisted = unlisted_spread(values)
+    values = _pooled(values)
     shapes = [value if isinstance(value, Range | Normal) else unlisted for value in (*values, unlisted)]
     ranges = list(dict.fromkeys(shape for shape in shapes if isinstance(shape, Range)))
     normals = list(dict.fromkeys(shape for shape in shapes if isinstance(shape, Normal)))
@@ -157,6 +158,22 @@ def _length_model(values: tuple[Value, ...]) -> LengthModel:
         centre_mm=unlisted.mean_mm,
         edge_std_mm=float(np.concatenate([soft_std, sds]).min()),
         spread_std_mm=float(np.concatenate([np.hypot(half_width / math.sqrt(3), soft_std), sds]).min()),
+    )
+
+
+def _pooled(values: tuple[Value, ...]) -> tuple[Value, ...]:
+    """Give ranges with the same limits the same number of examples, the largest.
+
+    Whoever writes the same limits for two releases takes their parts for the same; better knowledge of one
+    then tells nothing about which of the two a part is.
+    """
+    most: dict[tuple[float, float], int] = {}
+    for value in values:
+        if isinstance(value, Range):
+            most[value.limits_mm] = max(most.get(value.limits_mm, 0), value.examples or DEFAULT_EXAMPLES)
+    return tuple(
+        replace(value, examples=most[value.limits_mm]) if isinstance(value, Range) else value
+        for value in values
     )
 
 

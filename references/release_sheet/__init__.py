@@ -1,5 +1,6 @@
 """The release sheet: its values, its reading and its writing."""
 
+from references.release_sheet.cautions import SheetCaution, find_cautions
 from references.release_sheet.drafting import (
     FeatureDraft,
     PartDraft,
@@ -28,11 +29,22 @@ from references.release_sheet.reading import (
     shipped_text,
 )
 from references.release_sheet.sheet import KINDS, MEASURED_AS, Feature, Part, Sheet
-from references.release_sheet.values import ABSENT, Counts, Marker, Normal, Range, Traits, Value, shares_of
+from references.release_sheet.values import (
+    ABSENT,
+    DEFAULT_EXAMPLES,
+    Counts,
+    Marker,
+    Normal,
+    Range,
+    Traits,
+    Value,
+    shares_of,
+)
 from references.release_sheet.writing import set_value
 
 __all__ = [
     "ABSENT",
+    "DEFAULT_EXAMPLES",
     "EXAMPLES",
     "KINDS",
     "MEASURED_AS",
@@ -47,10 +59,12 @@ __all__ = [
     "Plain",
     "Range",
     "Sheet",
+    "SheetCaution",
     "SheetDraft",
     "Traits",
     "Value",
     "draft_text",
+    "find_cautions",
     "find_faults",
     "format_pair",
     "format_sixteenths",

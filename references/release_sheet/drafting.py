@@ -16,6 +16,7 @@ Plain = int | float | str | dict[str, "int | float | str"]
 _RANGE = re.compile(r"^(?P<low>.+?)(?:\s+(?:to|-|–)\s+|\s*(?:–|\.\.)\s*|(?<=[\d.])-(?=[\d.]))(?P<high>.+)$")
 _TRAILING_UNIT = re.compile(r"\s*(?:[A-Za-z]+|[\"″”'′]+)$")
 _SPREAD = re.compile(r"^mean\s+(?P<mean>.+?)\s+sd\s+(?P<sd>.+?)(?:\s+n\s+(?P<n>\d+))?$")
+_NUMBER = re.compile(r",?\s+n\s*=?\s*(?P<n>\d{1,6})$")
 _SHARE = re.compile(r"^(?P<word>.+?)\s*:\s*(?P<share>\d*\.?\d+)\s*(?P<percent>%?)$")
 
 
@@ -77,15 +78,15 @@ def parse_dimension(answer: str, unit: str) -> Plain:
     Parameters
     ----------
     answer : str
-        Two lengths, such as "226.5 to 228 mm"; one length; "mean 227 sd 0.4 n 12", the number being optional;
-        "absent" or "unknown".
+        Two lengths, such as "226.5 to 228 mm n 6"; one length; "mean 227 sd 0.4 n 12", the number of examples
+        being optional; "absent" or "unknown".
     unit : str
         "mm" or "in": the unit of lengths without one.
 
     Returns
     -------
     dict or str
-        Keys min and max, or mean, sd and n where given, with lengths as they were written; or the word.
+        Keys min and max, or mean and sd, and n where given, with lengths as they were written; or the word.
 
     Raises
     ------
@@ -99,6 +100,8 @@ def parse_dimension(answer: str, unit: str) -> Plain:
     if spread:
         numbers: dict[str, int | float | str] = {key: _length(spread[key], unit) for key in ("mean", "sd")}
         return {**numbers, "n": int(spread["n"])} if spread["n"] else numbers
+    number = _NUMBER.search(text)
+    text = text[: number.start()] if number else text
     limits = _RANGE.match(text)
     low, high = (limits["low"], limits["high"]) if limits else (text, text)
     unit_of_both = _TRAILING_UNIT.search(high)
@@ -106,7 +109,8 @@ def parse_dimension(answer: str, unit: str) -> Plain:
         low = f"{low.strip()} {unit_of_both[0].strip()}"
     if parse_length_mm(low, unit) > parse_length_mm(high, unit):
         raise ValueError(f"{low} lies above {high}; give the smaller first")
-    return {"min": _length(low, unit), "max": _length(high, unit)}
+    found: dict[str, int | float | str] = {"min": _length(low, unit), "max": _length(high, unit)}
+    return {**found, "n": int(number["n"])} if number else found
 
 
 def parse_shares(answer: str, *, counts: bool) -> Plain:

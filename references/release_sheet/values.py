@@ -4,19 +4,44 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import Enum
+from functools import lru_cache
 
 from references.limits import LARGEST_COUNT, MOST_EXAMPLES
 
-DEFAULT_EXAMPLES = 11
-"""Examples assumed behind a range that states none; its limits are then soft by a tenth of its width."""
+DEFAULT_EXAMPLES = 3
+"""Examples assumed behind a range that states none: few, as a collector has seen few."""
+LEAST_WIDTH_MM, LEAST_WIDTH_SHARE = 0.1, 0.002
+"""Examples that agree to less than this, in mm or as a share of the length, were rounded; they don't make the
+next one certain. A choice, no source."""
+
+
+@lru_cache(maxsize=1024)
+def _softness(examples: int) -> float:
+    """Return the softness of limits, in their distances, that leaves 2 / (n + 1) of parts outside."""
+    low, high = 0.0, 4.0
+    for _ in range(50):
+        middle = (low + high) / 2
+        if _share_inside(middle) > (examples - 1) / (examples + 1):
+            low = middle
+        else:
+            high = middle
+    return (low + high) / 2
+
+
+def _share_inside(softness: float) -> float:
+    """Return the share of an even spread on 0 to 1, blurred by a normal error, that stays between 0 and 1."""
+    z = 1 / max(softness, 1e-12)
+    below = (1 + math.erf(z / math.sqrt(2))) / 2
+    peak = softness / math.sqrt(2 * math.pi)
+    return 2 * (below - peak * (1 - math.exp(-z * z / 2))) - 1
 
 
 @dataclass(frozen=True, slots=True)
 class Range:
     """Smallest and largest length of a release.
 
-    The limits are soft: of n examples of a uniform spread the largest lies, on average, 1/(n - 1) of the seen
-    width below the largest there is.
+    The limits are soft: whatever the spread is, one more part lies between the smallest and the largest of n
+    examples with probability (n - 1) / (n + 1) only (Wilks, Ann. Math. Stat. 12 (1941) 91, from memory).
 
     Attributes
     ----------
@@ -40,8 +65,9 @@ class Range:
 
     @property
     def soft_std_mm(self) -> float:
-        """Standard deviation of the softness of each limit."""
-        return (self.high_mm - self.low_mm) / ((self.examples or DEFAULT_EXAMPLES) - 1)
+        """Standard deviation of the softness of each limit: it leaves the right share of parts outside."""
+        least = max(LEAST_WIDTH_MM, LEAST_WIDTH_SHARE * self.high_mm)
+        return max(self.high_mm - self.low_mm, least) * _softness(self.examples or DEFAULT_EXAMPLES)
 
     @property
     def limits_mm(self) -> tuple[float, float]:

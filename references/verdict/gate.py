@@ -47,7 +47,7 @@ def find_doubts(
     verdicts : sequence of PartVerdict
         The verdict on each part, as the sheet's model has it.
     genuine : bool
-        That model would name a release, or parts of several, and no copy.
+        By that model it is of a listed release, and no copy.
 
     Returns
     -------
@@ -68,7 +68,7 @@ def find_doubts(
     apart = {(length.part, length.feature) for doubt in contradictions for length in doubt.lengths}
     slips = tuple(_slips(parts, verdicts, apart, options))
     # Where nothing fits, that says more than that each length looks like a slip.
-    outside = tuple(_nothing_fits(verdicts, options)) if not factor and (genuine or slips) else ()
+    outside = tuple(_nothing_fits(verdicts, options)) if genuine and not factor else ()
     return (*contradictions, *(() if outside else slips), *factor, *outside)
 
 

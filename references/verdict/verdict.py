@@ -27,6 +27,8 @@ from references.verdict.reasons import INSIDE_AT, Explainer
 Outcome = Literal["release", "mixed", "recast", "not listed", "scale in doubt", "cannot tell"]
 
 FORMAT = "cardspan-verdict/1"
+COPY_AT = 0.5
+"""A copy likelier than not explains lengths that lie outside all limits."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,7 +172,7 @@ def judge(sheet: Sheet, findings: Iterable[Finding], *, options: JudgeOptions = 
     parts = judge_parts(sheet, by_part, belief, options)
     posterior = dict(zip(sheet.release_ids, belief.releases.tolist(), strict=True))
     outcome, release = outcome_of(sheet, belief, parts, options)
-    genuine = outcome in ("release", "mixed")
+    genuine = outcome != "not listed" and belief.recast < COPY_AT
     doubts = find_doubts(sheet, by_part, belief, parts, options, genuine=genuine)
     if doubts:
         outcome, release, parts = doubted_outcome(doubts), None, withhold(parts, doubts)

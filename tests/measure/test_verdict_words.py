@@ -12,7 +12,7 @@ from references.release_sheet import Range
 from references.verdict import PlacedLength, Reason, ReasonCode
 from tests.measure.commands.test_doubts import toy
 from tests.references.making import count, dimension, length, sheet
-from tests.references.test_verdict import FIRST, MIXED, SECOND, SEEN_TWICE
+from tests.references.test_verdict import FIRST, KNOWN, MIXED, SECOND, SEEN_TWICE
 
 FERRY = shipped_sheet("saltmarsh-ferry")
 
@@ -192,8 +192,8 @@ def test_a_slip_speaks_for_nothing():
 
 
 def test_a_part_that_fits_none_is_told_with_the_probability_of_that():
-    part = judge(FERRY, SEEN_TWICE).parts[0]
-    text = next(text for text in told(SEEN_TWICE) if "fits none" in text)
+    part = judge(KNOWN, SEEN_TWICE).parts[0]
+    text = next(text for text in told(SEEN_TWICE, KNOWN) if "fits none" in text)
     chance = 100 * (part.posterior["none"] + part.posterior["recast"])
     assert f"(probability {chance:.1f} %)" in text
 

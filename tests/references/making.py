@@ -1,5 +1,7 @@
 """Small sheets and findings for the tests."""
 
+from dataclasses import replace
+
 from references.inference.finding import Finding
 from references.release_sheet.sheet import Feature, Part, Release, Sheet
 from references.release_sheet.values import Counts, Range, Traits
@@ -7,6 +9,20 @@ from references.release_sheet.values import Counts, Range, Traits
 
 def length(part, feature, value_mm, std_mm=0.4, shared_mm=0.3, photo="photo-1"):
     return Finding(part, feature, value_mm, std_mm, shared_mm, photo)
+
+
+def known_well(given, examples=60):
+    """The same sheet, its ranges from so many examples that their limits are sharp."""
+
+    def known(feature):
+        values = {
+            key: replace(value, examples=examples) if isinstance(value, Range) else value
+            for key, value in feature.by_release.items()
+        }
+        return replace(feature, by_release=values)
+
+    parts = tuple(replace(part, features=tuple(map(known, part.features))) for part in given.parts)
+    return replace(given, parts=parts)
 
 
 def dimension(key, **by_release):

@@ -52,11 +52,12 @@ def test_a_mean_and_spread_of_few_examples_predict_a_t_with_noise(examples, std)
 def test_repeated_readings_of_one_length_are_combined_exactly():
     value = Range(100.0, 103.0, 7)
     model = length_model(dimension("width", a=value), ("a",))
+    soft = value.soft_std_mm
     readings = [Reading(102.6, 0.5, 0.0, None), Reading(103.4, 0.8, 0.0, None)]
     got = length_likelihood(model, readings, np.zeros((2, 1)), np.zeros(1), NO_SLIPS)[0, 0, 0]
 
     def integrand(true):
-        spread = (stats.norm.cdf((true - 100) / 0.5) - stats.norm.cdf((true - 103) / 0.5)) / 3
+        spread = (stats.norm.cdf((true - 100) / soft) - stats.norm.cdf((true - 103) / soft)) / 3
         return spread * stats.norm.pdf(102.6 - true, scale=0.5) * stats.norm.pdf(103.4 - true, scale=0.8)
 
     assert got == pytest.approx(integrate.quad(integrand, 95, 110)[0], rel=1e-6)
@@ -72,13 +73,15 @@ def test_one_slip_among_three_readings_leaves_the_other_two():
 
 
 def test_a_copy_reads_as_the_smaller_part_it_is():
-    model = length_model(dimension("width", a=Range(100.0, 103.0, 7)), ("a",))
+    value = Range(100.0, 103.0, 30)
+    model = length_model(dimension("width", a=value), ("a",))
+    soft = value.soft_std_mm
     shrink = np.array([0.0, 0.02])
     reading = [Reading(99.4, 0.2, 0.0, None)]
     genuine, copy = length_likelihood(model, reading, np.zeros((1, 1)), shrink, NO_SLIPS)[0, :, 0]
 
     def integrand(true):
-        spread = (stats.norm.cdf((true - 100) / 0.5) - stats.norm.cdf((true - 103) / 0.5)) / 3
+        spread = (stats.norm.cdf((true - 100) / soft) - stats.norm.cdf((true - 103) / soft)) / 3
         return spread * stats.norm.pdf(99.4 - 0.98 * true, scale=0.2)
 
     assert copy == pytest.approx(integrate.quad(integrand, 95, 110)[0], rel=1e-6)

@@ -11,7 +11,7 @@ from references.inference.agreement import chance_of_scatter
 from references.inference.options import DEFAULT_OPTIONS
 from references.verdict import Reason
 from tests.references.making import length
-from tests.references.test_verdict import COPY, FIRST, MIXED, SECOND, SEEN_TWICE
+from tests.references.test_verdict import COPY, FIRST, KNOWN, MIXED, SECOND, SEEN_TWICE
 from tests.synthetic.specimens import Circumstances, draw_findings, draw_truth
 
 FERRY = shipped_sheet("saltmarsh-ferry")
@@ -51,7 +51,7 @@ def test_a_factor_on_all_lengths_is_told_with_its_size(findings, factor):
 
 @pytest.mark.parametrize("shrink", [0.01, 0.015, 0.02, 0.025])
 def test_a_recast_is_no_factor(shrink):
-    verdict = judge(FERRY, scaled(WHOLE, 1 - shrink))
+    verdict = judge(KNOWN, scaled(WHOLE, 1 - shrink))
     assert verdict.doubts == ()
     assert verdict.outcome == ("recast" if shrink >= 0.02 else verdict.outcome)
 
@@ -166,7 +166,7 @@ def test_doubts_are_plain_values():
 
 
 def test_a_part_that_fits_none_is_told_with_the_probability_of_that():
-    verdict = judge(FERRY, SEEN_TWICE)
+    verdict = judge(KNOWN, SEEN_TWICE)
     part = verdict.parts[0]
     assert part.outcome == "fits none"
     told = next(reason for reason in verdict.reasons if reason.code == "fits none")
@@ -174,7 +174,7 @@ def test_a_part_that_fits_none_is_told_with_the_probability_of_that():
 
 
 def test_a_part_without_a_length_is_not_made_small_by_the_rest():
-    verdict = judge(FERRY, [*scaled(WHOLE, 0.98)])
+    verdict = judge(KNOWN, [*scaled(WHOLE, 0.98)])
     assert verdict.outcome == "recast"
     lifeboat = next(part for part in verdict.parts if part.part == "lifeboat")
     assert (lifeboat.outcome, lifeboat.releases) == ("fits", ("first",))

@@ -17,7 +17,7 @@ from references.text_files import read_text_file
 from tests.references.making import count, dimension, length, sheet
 
 TEXT = shipped_text("saltmarsh-ferry")
-WIDTH = "first = { min = 176.0, max = 179.5"
+WIDTH = "first = { min = 176.0, max = 179.5, n = 6"
 
 
 def with_width(value):

@@ -92,7 +92,7 @@ def test_the_density_of_points_on_another_edge_is_one():
     grid = np.linspace(50.0, 160.0, 2001)
     density = np.array([model.misplaced_density(float(mm), 0.5, DEFAULT_OPTIONS) for mm in grid])
     assert integrate.trapezoid(density[:, :2], grid, axis=0) == pytest.approx([1.0, 1.0], abs=1e-3)
-    half, soft = 1.5, 3.0 / 5
+    half, soft = 1.5, Range(100.0, 103.0, 6).soft_std_mm
     std = math.sqrt(half**2 / 3 + soft**2 + 0.25 + DEFAULT_OPTIONS.misplaced_std_mm(104.0) ** 2)
     assert model.misplaced_density(104.0, 0.5, DEFAULT_OPTIONS)[0] == pytest.approx(
         stats.norm.pdf(104.0, 101.5, std)
@@ -102,3 +102,23 @@ def test_the_density_of_points_on_another_edge_is_one():
 @pytest.mark.parametrize("length_mm", [0.6, 3.0, 60.0, 200.0])
 def test_a_short_feature_has_no_edge_far_away(length_mm):
     assert DEFAULT_OPTIONS.misplaced_std_mm(length_mm) <= 0.5 * length_mm
+
+
+@pytest.mark.parametrize("examples", [2, 3, 6, 30])
+def test_one_more_part_lies_within_the_limits_of_n_as_often_as_for_any_spread(examples):
+    # (n - 1) / (n + 1) of next observations, whatever the spread (Wilks 1941, from memory).
+    model = length_model(dimension("width", a=Range(100.0, 103.0, examples)), ("a",))
+    grid = np.linspace(100.0, 103.0, 3001)
+    density = model.densities(grid[None, :], np.array([[1e-6]]))[0, 0]
+    assert integrate.trapezoid(density, grid) == pytest.approx((examples - 1) / (examples + 1), abs=2e-3)
+
+
+def test_the_same_limits_from_more_examples_tell_nothing():
+    given = sheet({"plate": [dimension("width", a=Range(100.0, 103.0, 40), b=Range(100.0, 103.0, 4))]})
+    assert judge(given, [length("plate", "width", 101.5)]).posterior["a"] < 0.52
+
+
+def test_examples_of_one_length_do_not_make_the_next_one_certain():
+    given = sheet({"plate": [dimension("width", a=Range(100.0, 100.0, 4), b=Range(106.0, 109.0, 9))]})
+    part = judge(given, [length("plate", "width", 100.2, 0.1, 0.0)]).parts[0]
+    assert part.posterior["a"] > 0.9

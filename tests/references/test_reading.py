@@ -36,7 +36,7 @@ def test_the_shipped_sheet_is_the_ferry():
     assert "saltmarsh-ferry" in shipped_keys()
     assert ferry.release_ids == ("first", "second", "third", "export")
     plate, hull = ferry.part("bow-plate"), ferry.part("hull")
-    assert plate.feature("width").by_release["first"] == Range(176.0, 179.5)
+    assert plate.feature("width").by_release["first"] == Range(176.0, 179.5, 6)
     assert plate.feature("width").by_release["third"] is ABSENT
     assert plate.absent_from("third")
     assert hull.feature("stamp").by_release["export"] == Traits({"present": 0.85, "none": 0.15})

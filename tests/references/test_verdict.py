@@ -13,11 +13,12 @@ from references.inference.enumeration import infer_posterior
 from references.inference.finding import sort_findings
 from references.inference.options import DEFAULT_OPTIONS
 from references.verdict import Reason
-from tests.references.making import length, two_parts
+from tests.references.making import known_well, length, two_parts
 
 FERRY = shipped_sheet("saltmarsh-ferry")
 quick = settings(derandomize=True, deadline=None, max_examples=25)
 
+KNOWN = known_well(FERRY)
 FIRST = [
     length("bow-plate", "width", 177.6),
     length("bow-plate", "depth", 20.4),
@@ -68,7 +69,7 @@ def test_a_second_release_plate_on_a_first_release_hull_is_foreign():
 
 
 def test_a_copy_that_is_two_per_cent_small_is_a_recast_of_the_first():
-    verdict = judge(FERRY, SEEN_TWICE)
+    verdict = judge(KNOWN, SEEN_TWICE)
     assert (verdict.outcome, verdict.release) == ("recast", "first")
     assert verdict.recast.probability > 0.9
     assert verdict.recast.shrink_percent == pytest.approx(2.0, abs=2 * verdict.recast.u_percent)
@@ -76,7 +77,7 @@ def test_a_copy_that_is_two_per_cent_small_is_a_recast_of_the_first():
 
 
 def test_one_length_that_is_small_may_be_of_another_edge():
-    verdict = judge(FERRY, COPY)
+    verdict = judge(KNOWN, COPY)
     assert (verdict.outcome, verdict.candidates) == ("cannot tell", ("first",))
     assert 0.5 < verdict.recast.probability < 0.9
 

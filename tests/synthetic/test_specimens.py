@@ -40,7 +40,7 @@ def test_lengths_are_drawn_with_the_mean_and_spread_of_the_release(spread: Range
     rng = np.random.default_rng(5)
     drawn = [draw_length(spread, rng) for _ in range(20_000)]
     expected = {
-        Range: math.hypot(3 / math.sqrt(12), 0.5),
+        Range: math.hypot(3 / math.sqrt(12), Range(100.0, 103.0, 7).soft_std_mm),
         Normal: 0.9 * (math.sqrt(26 / 25 * 24 / 22) if spread.__class__ is Normal and spread.examples else 1),
     }[type(spread)]
     assert np.mean(drawn) == pytest.approx(101.5, abs=0.03)

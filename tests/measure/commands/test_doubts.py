@@ -70,7 +70,7 @@ BETWEEN = toy(
 )
 CASES = {
     "half": (HALF, "common factor", r"0\.50\d\d ± 0\.00\d\d times the size they should have"),
-    "3 % long": (LONG, "common factor", r"3\.0 ± 1\.0 % too long .*or a stand-off that was not stated"),
+    "3 % long": (LONG, "common factor", r"3\.0 ± 1\.\d % too long .*or a stand-off that was not stated"),
     "readings": (
         TWICE,
         "contradiction",

@@ -72,11 +72,39 @@ def test_check_goes_on_after_a_file_that_cannot_be_read(sheet):
     assert f"{sheet}: no fault" in done.output
 
 
+def test_check_misses_the_number_of_examples(sheet):
+    sheet.write_text(TEXT.replace("max = 22.0, n = 6", "max = 22.0"), encoding="utf-8")
+    done = run("check", sheet)
+    assert done.exit_code == 0
+    assert "caution: bow-plate.depth: no n for first; say how many examples" in done.output
+    assert json.loads(run("check", sheet, "--json").stdout)["cautions"]
+
+
+def test_one_value_for_smallest_and_largest_is_a_caution(sheet):
+    sheet.write_text(TEXT.replace("min = 19.0, max = 22.0", "min = 22.0, max = 22.0"), encoding="utf-8")
+    assert "caution: bow-plate.depth: min and max of first are the same" in run("check", sheet).output
+
+
+def test_new_asks_how_many_examples_a_range_is_from(tmp_path):
+    path = tmp_path / "tug.toml"
+    answers = ["Hull", "", "n", "Length", "dimension", "end to end", "span", "0", "1", "100 to 101", "1", "7"]
+    done = run(
+        "new", path, "--subject", "Tug", "--maker", "", "--unit", "mm", "--release", "First",
+        answers="\n".join([*answers, "", ""]) + "\n",
+    )  # fmt: skip
+    assert done.exit_code == 0, done.output
+    assert "is no number of examples" in done.output
+    value = read_sheet(path).part("hull").feature("length").by_release["first"]
+    assert (value.low_mm, value.high_mm, value.examples) == (100.0, 101.0, 7)
+
+
 def test_show_prints_a_guide_with_charts():
     done = run("show", "saltmarsh-ferry")
     assert done.exit_code == 0
     assert "Saltmarsh Ferry, Tern & Tallow Toy Works" in done.output
-    assert re.search(r"First release +\|·+█+·+\|  176 to 179.5 mm  \(6 15/16 to 7 1/16 in\)", done.output)
+    assert re.search(
+        r"First release +\|·+█+·+\|  176 to 179.5 mm, 6 examples  \(6 15/16 to 7 1/16 in\)", done.output
+    )
     assert "Second release and Export release: only Hull, stamp under the stern." in done.output
 
 
@@ -200,6 +228,7 @@ span
 1
 wide
 8 7/8 to 8 15/16 in
+4
 absent
 
 """
