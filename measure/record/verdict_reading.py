@@ -5,11 +5,12 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from measure.errors import RecordError
-from measure.record.checks import Check, flag_at, mapping_at, number_at, tuple_of, wrong
+from measure.record.checks import Check, flag_at, mapping_at, number_at, tuple_of, whole_at, wrong
 from measure.record.verdict_entry import VerdictEntry
 
 if TYPE_CHECKING:
     from references.verdict import (
+        Checked,
         Doubt,
         DoubtedLength,
         FindingVerdict,
@@ -113,6 +114,7 @@ def _entry(fields: _Fields) -> VerdictEntry:
         reasons=(),
         next_checks=tuple(replace(one, again=(one.part, one.feature) in measured) for one in checks),
         decision_rule=None,
+        checked=fields.get("checked", _checked_at, cast("Checked | None", None)),
     )
     return VerdictEntry(
         specimen=fields.text("specimen"),
@@ -123,6 +125,18 @@ def _entry(fields: _Fields) -> VerdictEntry:
         rule_told=fields.text("decision_rule"),
         caution=fields.text("caution"),
     )
+
+
+def _count_at(value: Any, where: str) -> int:
+    return 0 if value == 0 else whole_at(value, where)
+
+
+def _checked_at(value: Any, where: str) -> "Checked":
+    from references.verdict import Checked
+
+    fields = _Fields(value, where)
+    names = ("features", "of_features", "parts", "of_parts")
+    return Checked(*(fields.get(name, _count_at, 0) for name in names))
 
 
 def _recast_at(value: Any, where: str) -> "Recast":

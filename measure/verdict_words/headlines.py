@@ -11,24 +11,34 @@ from measure.verdict_words.phrases import joined
 if TYPE_CHECKING:
     from references.verdict import Verdict
 
-Case = Literal["release", "release in doubt", "mixed", "recast", "unlisted", "scale", "in doubt", "open"]
+Case = Literal[
+    "release by little",
+    "release",
+    "release in doubt",
+    "mixed",
+    "recast",
+    "unlisted",
+    "scale",
+    "in doubt",
+    "open",
+]
+_PLAIN: dict[str, Case] = {
+    "mixed": "mixed",
+    "recast": "recast",
+    "not listed": "unlisted",
+    "scale in doubt": "scale",
+}
 _STILL_POSSIBLE = 0.05
 
 
 def _case(verdict: "Verdict") -> Case:
     """Return what a headline says, which is the same in every shell."""
-    outcome = verdict.outcome
-    if outcome == "release" and verdict.release:
-        return "release in doubt" if unsettled_parts(verdict) else "release"
-    if outcome == "mixed":
-        return "mixed"
-    if outcome == "recast":
-        return "recast"
-    if outcome == "not listed":
-        return "unlisted"
-    if outcome == "scale in doubt":
-        return "scale"
-    return "in doubt" if verdict.doubts else "open"
+    if verdict.outcome == "release" and verdict.release:
+        if unsettled_parts(verdict):
+            return "release in doubt"
+        little = verdict.checked is not None and verdict.checked.is_little
+        return "release by little" if little else "release"
+    return _PLAIN.get(verdict.outcome) or ("in doubt" if verdict.doubts else "open")
 
 
 def on_one_line(verdict: "Verdict", names: Mapping[str, str]) -> str:
@@ -50,6 +60,7 @@ def on_one_line(verdict: "Verdict", names: Mapping[str, str]) -> str:
     short = doubt_in_short(verdict.doubts)
     texts: dict[Case, str] = {
         "release": str(release),
+        "release by little": f"{release}, by {_how_much(verdict)} only",
         "release in doubt": f"{release}; in doubt: {', '.join(unsettled_parts(verdict))}",
         "mixed": "mixed" + (f", its base {release}" if release else ""),
         "recast": "a recast copy" + (f" of {release}" if release else ""),
@@ -81,7 +92,9 @@ def on_the_page(verdict: "Verdict", names: Mapping[str, str]) -> str:
     foreign = foreign_parts(verdict)
     mixed = f"{name} with parts that do not belong" if name else "Parts that do not belong together"
     texts: dict[Case, str] = {
-        "release": f"{name}: everything checked fits together",
+        "release": f"{name}: everything checked fits together"
+        + (f", {_how_much(verdict)}" if verdict.checked else ""),
+        "release by little": f"{name}, by {_how_much(verdict)} only: check more",
         "release in doubt": f"{name}, but in doubt: {', '.join(unsettled_parts(verdict))}",
         "mixed": f"{mixed}: {', '.join(foreign)}" if foreign else mixed,
         "recast": f"A recast copy of {name}" if name else "A recast copy",
@@ -118,13 +131,9 @@ def in_sentences(
         A sentence or more.
     """
     release = verdict.release or ""
-    unsettled = joined([clean(part) for part in unsettled_parts(verdict)])
     match _case(verdict):
-        case "release":
-            return f"What was checked fits the {named(release)}{_share(verdict, release)}."
-        case "release in doubt":
-            points = f"What was checked points to the {named(release)}{_share(verdict, release)}."
-            return f"{points} In doubt: {unsettled}."
+        case "release" | "release by little" | "release in doubt":
+            return _named(verdict, named(release), joined([clean(part) for part in unsettled_parts(verdict)]))
         case "mixed":
             return _mixed(verdict, named, clean)
         case "recast":
@@ -142,6 +151,23 @@ def in_sentences(
             likely = _likely(verdict, named)
             told = (f" Still possible: {joined(likely, 'or')}." if likely else "") + _recast(verdict)
     return f"What was checked does not settle which release it is.{told}"
+
+
+def _named(verdict: "Verdict", release: str, unsettled: str) -> str:
+    share, much = _share(verdict, verdict.release or ""), _how_much(verdict)
+    if unsettled:
+        return f"What was checked points to the {release}{share}. In doubt: {unsettled}."
+    if _case(verdict) == "release by little":
+        one = verdict.checked is not None and verdict.checked.features == 1
+        points = "was checked; it points" if one else "were checked; they point"
+        return f"Only {much} of the release sheet {points} to the {release}{share}."
+    return f"What was checked{much and f', {much},'} fits the {release}{share}."
+
+
+def _how_much(verdict: "Verdict") -> str:
+    """Say how many of the sheet's features were checked."""
+    checked = verdict.checked
+    return "" if checked is None else f"{checked.features} of {checked.of_features} features"
 
 
 def _mixed(verdict: "Verdict", named: Callable[[str], str], clean: Callable[[str], str]) -> str:

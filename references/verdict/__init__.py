@@ -1,5 +1,6 @@
 """From the posterior to decisions, reasons and the next check."""
 
+from references.verdict.checked import Checked
 from references.verdict.doubts import Doubt, DoubtedLength
 from references.verdict.next_check import NextCheck, differ
 from references.verdict.part_verdict import FindingVerdict, PartVerdict, ReleaseFit
@@ -7,6 +8,7 @@ from references.verdict.reason import Place, PlacedLength, Reason, ReasonCode
 from references.verdict.verdict import DecisionRule, Recast, Verdict, judge
 
 __all__ = [
+    "Checked",
     "DecisionRule",
     "Doubt",
     "DoubtedLength",

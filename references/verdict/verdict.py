@@ -17,6 +17,7 @@ from references.inference import (
     sort_findings,
 )
 from references.release_sheet import Sheet
+from references.verdict.checked import Checked, checked_of
 from references.verdict.doubts import Doubt
 from references.verdict.gate import doubted_outcome, find_doubts, withhold
 from references.verdict.next_check import NextCheck, rank_checks, separations
@@ -94,6 +95,8 @@ class Verdict:
         What to check next, the most informative first.
     decision_rule : DecisionRule or None
         When the verdict commits to an answer; None in a verdict read from a record, which holds it in words.
+    checked : Checked or None
+        How much of the sheet it rests on; None in a verdict of an older record.
     """
 
     subject: str
@@ -109,6 +112,7 @@ class Verdict:
     reasons: tuple[Reason, ...]
     next_checks: tuple[NextCheck, ...]
     decision_rule: DecisionRule | None
+    checked: Checked | None = None
 
     def __post_init__(self) -> None:
         found = [finding for part in self.parts for finding in part.findings]
@@ -140,6 +144,7 @@ class Verdict:
             "reasons": [asdict(reason) for reason in self.reasons],
             "next_checks": [check.to_json() for check in self.next_checks],
             "decision_rule": self.decision_rule and asdict(self.decision_rule),
+            "checked": self.checked and asdict(self.checked),
         }
 
 
@@ -203,6 +208,7 @@ def judge(sheet: Sheet, findings: Iterable[Finding], *, options: JudgeOptions = 
         reasons=reasons,
         next_checks=checks,
         decision_rule=_decision_rule(options),
+        checked=checked_of(sheet, parts),
     )
 
 

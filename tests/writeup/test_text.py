@@ -81,6 +81,19 @@ def test_a_release_is_named_with_its_probability(evidence):
     )
 
 
+@pytest.mark.parametrize(
+    ("features", "parts", "text"),
+    [
+        (7, 5, "What was checked, 7 of 9 features, fits the second release (1961-1963) (probability"),
+        (1, 1, "Only 1 of 9 features of the release sheet was checked; it points to the second release"),
+        (2, 2, "Only 2 of 9 features of the release sheet were checked; they point to the second release"),
+    ],
+)
+def test_how_much_was_checked_is_told(evidence, features, parts, text):
+    checked = {"features": features, "of_features": 9, "parts": parts, "of_parts": 7}
+    assert said(evidence, verdict("release", "second", checked=checked)).startswith(text)
+
+
 def test_a_release_is_not_said_to_fit_where_a_part_speaks_against_it(evidence):
     wheel = {"part": "paddle-wheel", "name": "Paddle wheel", "outcome": "fits", "releases": ["first"],
              "foreign_probability": 0.76, "findings": [{"feature": "axle"}]}  # fmt: skip

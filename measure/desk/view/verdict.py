@@ -60,7 +60,8 @@ def verdict_json(judged: VerdictEntry, specimen: Specimen, sheet: "Sheet") -> di
     """
     verdict, names = judged.verdict, sheet.release_names
     outcome = verdict.outcome
-    sure = outcome != "release" or not unsettled_parts(verdict)
+    little = verdict.checked is not None and verdict.checked.is_little
+    sure = outcome != "release" or not (unsettled_parts(verdict) or little)
     return {
         "sign": _SIGNS.get(outcome, "?") if sure else "?",
         "mark": outcome.replace(" ", "-") if sure else "in-doubt",
