@@ -8,18 +8,21 @@ if TYPE_CHECKING:
     from references.release_sheet import Feature, Sheet, Value
     from references.verdict import Place, PlacedLength, Reason
 
+MOST_ODDS = 1e6
+
 
 def length_sentences(reason: "Reason", sheet: "Sheet") -> str:
     """Say where a length lies beside the limits of the releases, and how strongly that speaks."""
     lines = [_placed(each, sheet) for each in reason["readings"]]
-    return f"{name_at(sheet, reason['part'], reason['feature'])} {'. '.join(lines)}.{_bearing(reason, sheet)}"
+    name = name_at(sheet, reason["part"], reason["feature"])
+    return f"{name} {'. '.join(lines)}.{bearing_sentence(reason, sheet)}"
 
 
 def noted_sentences(reason: "Reason", sheet: "Sheet") -> str:
     """Say which releases have what was counted or seen, and how strongly that speaks."""
     name, seen = name_at(sheet, reason["part"], reason["feature"]), joined(map(str, reason["found"]))
     shares = _shares(feature_at(sheet, reason["part"], reason["feature"]), sheet)
-    return f"{name} {seen}: {shares}.{_bearing(reason, sheet)}"
+    return f"{name} {seen}: {shares}.{bearing_sentence(reason, sheet)}"
 
 
 def short_length(length_mm: float, unit: str) -> str:
@@ -28,17 +31,40 @@ def short_length(length_mm: float, unit: str) -> str:
     return f"{float(f'{length_mm / scale:.2g}'):g} {unit}"
 
 
-def _bearing(reason: "Reason", sheet: "Sheet") -> str:
-    bearing = reason["bearing"]
-    if bearing == "none":
+def bearing_sentence(reason: "Reason", sheet: "Sheet") -> str:
+    """Say how strongly a finding speaks, after a blank; nothing where it is in doubt."""
+    if reason["bearing"] == "none":
         return ""
-    if bearing == "unknown":
-        return " No release is known to have this."
-    if bearing == "nothing":
-        return " It tells nothing about the release."
-    ratio, likeliest = reason["ratio"], names(sheet, [reason["release"]])
-    shown = f"{ratio:.1f}" if ratio < 10 else f"{ratio:.0f}" if ratio < 1000 else "over 1000"
-    return f" By itself it speaks {shown} to 1 {bearing} {likeliest}."
+    standing = reason.get("standing")
+    told = {"unknown": " No release is known to have this.", "dismissed": " It has hardly any weight."}
+    if reason["bearing"] == "nothing":
+        return told.get(standing, " It adds nothing to the findings before it.")
+    told_first = told.get(standing, "").removesuffix(".")
+    start = f"{told_first}; such as it is, it speaks" if told_first else " It speaks"
+    if len(reason.get("parts") or ()) > 1:
+        start = " Together they speak"
+    return f"{start} {odds(reason['ratio'])} {reason['bearing']} {speaks_for(reason, sheet)}."
+
+
+def speaks_for(reason: "Reason", sheet: "Sheet") -> str:
+    """Name the release that evidence is counted for."""
+    release = reason["release"]
+    return "a release that the sheet does not list" if release is None else names(sheet, [release])
+
+
+def odds(ratio: float) -> str:
+    """Write odds with two digits: "3.2 to 1", "1 to 15"; beyond a million only that."""
+    if ratio < 1:
+        return f"1 to {_two_digits(1 / ratio)}"
+    return f"{_two_digits(ratio)} to 1"
+
+
+def _two_digits(ratio: float) -> str:
+    if ratio >= MOST_ODDS:
+        return "over a million"
+    if ratio < 9.95:
+        return f"{ratio:.1f}".removesuffix(".0")
+    return f"{float(f'{ratio:.2g}'):,.0f}".replace(",", "\N{NO-BREAK SPACE}")
 
 
 def _placed(length: "PlacedLength", sheet: "Sheet") -> str:

@@ -3,7 +3,14 @@
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
-from measure.verdict_words.findings import length_sentences, noted_sentences, short_length
+from measure.verdict_words.findings import (
+    bearing_sentence,
+    length_sentences,
+    noted_sentences,
+    odds,
+    short_length,
+    speaks_for,
+)
 from measure.verdict_words.phrases import chance, feature_at, joined, name_at, names, part_at
 
 if TYPE_CHECKING:
@@ -81,7 +88,27 @@ def _not_present(reason: "Reason", sheet: "Sheet") -> str:
     without = names(sheet, reason["without"])
     note = f"; {without} never had a separate one" if without else ""
     lost = f"on {names(sheet, reason['others'])} it would be a lost part"
-    return f"{_part(reason, sheet)}: not present{note}; {lost}."
+    return f"{_part(reason, sheet)}: not present{note}; {lost}.{bearing_sentence(reason, sheet)}"
+
+
+def _present(reason: "Reason", sheet: "Sheet") -> str:
+    without = names(sheet, reason["without"])
+    note = f"; {without} never had a separate one" if without else ""
+    parts = joined(part_at(sheet, key).name for key in reason["parts"])
+    return f"{parts}: present{note}.{bearing_sentence(reason, sheet)}"
+
+
+def _together(reason: "Reason", sheet: "Sheet") -> str:
+    target, ratio = speaks_for(reason, sheet), reason["ratio"]
+    before, after = reason["prior_odds"], reason["posterior_odds"]
+    speaks = (
+        f"speak {odds(ratio)} for {target}" if ratio >= 1 else f"speak {odds(1 / ratio)} against {target}"
+    )
+    return (
+        f"All findings together {speaks}: from {chance(before / (1 + before))} before anything was checked "
+        f"(odds of {odds(before)}) to {chance(after / (1 + after))} ({odds(after)}). The "
+        "figures above multiply to this; each counts what a finding adds to those before it on the sheet."
+    )
 
 
 def _part_recast(reason: "Reason", sheet: "Sheet") -> str:
@@ -114,8 +141,8 @@ def _slip(reason: "Reason", sheet: "Sheet") -> str:
     shown = format_value(reason["value_mm"], sheet.unit)
     return (
         f"{_part(reason, sheet)}, {name} {shown}: no release has it there, and a point on another edge or a "
-        f"typing slip is likelier ({chance(reason['probability'])}); it was left with no weight. Look at its "
-        "points again."
+        f"typing slip is likelier ({chance(reason['probability'])}); it was left with hardly any weight. "
+        "Look at its points again."
     )
 
 
@@ -187,8 +214,10 @@ _WORDINGS: "dict[ReasonCode, Callable[[Reason, Sheet], str]]" = {
     "slip": _slip,
     "recast possible": _recast_possible,
     "unlisted possible": _unlisted_possible,
+    "present": _present,
     "length": length_sentences,
     "noted": noted_sentences,
+    "together": _together,
     "wide uncertainty": _wide_uncertainty,
     "inseparable": _inseparable,
     "one check left": _one_check_left,

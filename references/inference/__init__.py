@@ -1,6 +1,7 @@
 """Likelihoods, hypotheses and the exact posterior over them."""
 
 from references.inference.agreement import chance_of_scatter
+from references.inference.chain import EvidenceChain, infer_with_chain
 from references.inference.common_factor import common_factor
 from references.inference.counts_traits import (
     Given,
@@ -27,6 +28,7 @@ __all__ = [
     "DEFAULT_OPTIONS",
     "OTHER",
     "Belief",
+    "EvidenceChain",
     "FeatureFindings",
     "Finding",
     "Given",
@@ -42,6 +44,7 @@ __all__ = [
     "count_likelihood",
     "each_count_likelihood",
     "infer_posterior",
+    "infer_with_chain",
     "length_model",
     "origin_shares",
     "point_density",

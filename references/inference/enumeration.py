@@ -59,7 +59,13 @@ def infer_posterior(sheet: Sheet, parts: Sequence[PartFindings], options: JudgeO
     The integral is a product of one factor for each group of parts that share photos. A release that is not
     listed is weighed against all of this, see `unlisted_log_evidence`.
     """
-    belief = _Inference(sheet, parts, options).belief()
+    return with_unlisted(Inference(sheet, parts, options).belief(), sheet, parts, options)
+
+
+def with_unlisted(
+    belief: Belief, sheet: Sheet, parts: Sequence[PartFindings], options: JudgeOptions
+) -> Belief:
+    """Return the belief beside the hypothesis of a release that the sheet does not list."""
     rate = options.unlisted_rate
     if not any(part.features for part in parts) or not 0 < rate < 1:
         return belief
@@ -68,7 +74,7 @@ def infer_posterior(sheet: Sheet, parts: Sequence[PartFindings], options: JudgeO
     return replace(belief, unlisted_probability=1 / (1 + math.exp(min(-odds, 700.0))))
 
 
-class _Inference:
+class Inference:
     """One run of the enumeration; arrays run over release b, shrinkage s and node n."""
 
     def __init__(self, sheet: Sheet, parts: Sequence[PartFindings], options: JudgeOptions) -> None:
@@ -83,6 +89,7 @@ class _Inference:
         }
         self.readings = [self._spread_readings(part) for part in parts]
         self.shrink, self.shrink_weights = self._shrink_nodes()
+        self.groups = [Group(self, group) for group in photo_groups(self.readings)]
 
     def _spread_readings(self, part: PartFindings) -> list[SpreadReading]:
         found = []
@@ -109,20 +116,22 @@ class _Inference:
         shrink = np.concatenate([[0.0], (low + high) / 2 + (high - low) / 2 * nodes])
         return shrink, np.concatenate([[1 - self.sheet.recast_rate], self.sheet.recast_rate * weights / 2])
 
+    def log_prior(self) -> Array:
+        """Return the logarithm of the prior: (b, s)."""
+        log_prior = np.log([max(release.prior, LEAST) for release in self.sheet.releases])
+        return np.asarray(log_prior[:, None] + np.log(self.shrink_weights))
+
     def belief(self) -> Belief:
         """Run the enumeration."""
-        groups = photo_groups(self.readings)
-        log_prior = np.log([max(release.prior, LEAST) for release in self.sheet.releases])
-        total = log_prior[:, None] + np.log(self.shrink_weights)
+        total = self.log_prior()
         own_total = total.copy()
-        solved = [_Group(self, group) for group in groups]
-        for group in solved:
+        for group in self.groups:
             total = total + group.log_sum
             own_total = own_total + group.own_log_sum
         log_evidence = float(np.logaddexp.reduce(total, axis=None))
         joint = np.exp(total - log_evidence)
         beliefs: list[PartBelief | None] = [None] * len(self.parts)
-        for group in solved:
+        for group in self.groups:
             for position, belief in group.part_beliefs(joint):
                 beliefs[position] = belief
         shrink, shrink_std = self._shrinkage(joint)
@@ -190,7 +199,7 @@ class _Inference:
             return _PartFactors(gone, np.ones((1, 1, 1)), None, 0.0)
         likelihood, log_scale = self._part_likelihood(part, likelihoods)
         shape = (count, self.shrink.size, group.weights.size)
-        by_origin = self._with_copies(np.broadcast_to(likelihood, (count + 1, *shape[1:])))
+        by_origin = self.with_copies(np.broadcast_to(likelihood, (count + 1, *shape[1:])))
         absent = [index for index, release in enumerate(self.releases) if part.part.absent_from(release)]
         by_origin[[*absent, *(index + count for index in absent)]] = 0.0
         factor = np.maximum((shares @ by_origin.reshape(len(by_origin), -1)).reshape(shape), LEAST)
@@ -209,7 +218,7 @@ class _Inference:
             log_scale += math.log(largest)
         return likelihood, log_scale
 
-    def _with_copies(self, likelihood: Array) -> Array:
+    def with_copies(self, likelihood: Array) -> Array:
         """Insert the recast copy of each release, shrinkage summed over, between releases and unlisted."""
         genuine, unlisted = likelihood[:-1], likelihood[-1:]
         if self.shrink.size == 1:
@@ -233,14 +242,14 @@ class _PartFactors:
     log_scale: float
 
 
-class _Group:
+class Group:
     """The parts that share photos, integrated over those photos' scale errors."""
 
-    def __init__(self, run: _Inference, nodes: PhotoNodes) -> None:
+    def __init__(self, run: Inference, nodes: PhotoNodes) -> None:
         self.nodes = nodes
         members = [run.parts[position].part for position in nodes.parts]
         self.shares = [origin_shares(run.sheet, part, run.options) for part in members]
-        likelihoods = run.likelihoods(nodes)
+        self.likelihoods = likelihoods = run.likelihoods(nodes)
         self.factors = [
             run.part_factors(position, shares, nodes, likelihoods)
             for position, shares in zip(nodes.parts, self.shares, strict=True)
@@ -248,11 +257,11 @@ class _Group:
         shape = (len(run.releases), run.shrink.size, nodes.weights.size)
         logs = sum((np.log(each.factor) for each in self.factors), start=np.log(nodes.weights))
         self.log_product = np.broadcast_to(logs + sum(each.log_scale for each in self.factors), shape)
-        self.log_sum = _log_sum(self.log_product)
+        self.log_sum = log_sum_of(self.log_product)
         own = np.ones((1, 1, 1))
         for each in self.factors:
             own = own * each.own
-        self.own_log_sum = _log_sum(self.log_product + np.log(np.maximum(own, LEAST)))
+        self.own_log_sum = log_sum_of(self.log_product + np.log(np.maximum(own, LEAST)))
 
     def part_beliefs(self, joint: Array) -> list[tuple[int, PartBelief]]:
         """Return the belief about each part seen; `joint` is the probability of (b, s)."""
@@ -273,6 +282,7 @@ def _part_belief(without: Array, shares: Array, by_origin: Array) -> PartBelief:
     return PartBelief(genuine, recast, likelihood / max(float(likelihood.max()), LEAST))
 
 
-def _log_sum(values: Array) -> Array:
+def log_sum_of(values: Array) -> Array:
+    """Return the logarithm of the sum of exponentials along the last axis."""
     peak = values.max(axis=-1, keepdims=True)
     return np.asarray(np.log(np.exp(values - peak).sum(axis=-1)) + peak[..., 0])

@@ -1,7 +1,7 @@
 """Whether the specimen is of a release that the sheet does not list."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -51,18 +51,26 @@ def unlisted_log_evidence(sheet: Sheet, parts: Sequence[PartFindings], options: 
     it, by Jeffreys' estimate. The errors that lengths of one photo share count as independent, which weakens
     the hypothesis.
     """
+    return sum(log for _, logs in unlisted_log_terms(sheet, parts, options) for log in logs)
+
+
+def unlisted_log_terms(
+    sheet: Sheet, parts: Sequence[PartFindings], options: JudgeOptions
+) -> Iterator[tuple[int, list[float]]]:
+    """Return the position of each part that something is known of, and the terms of that logarithm.
+
+    The first is of its presence or absence; then one of each of its features.
+    """
     given = Given(sheet.release_ids, options)
     prior = np.array([release.prior for release in sheet.releases])
-    total = 0.0
-    for part in parts:
+    for position, part in enumerate(parts):
         if part.present is None:
             continue
         has = np.array([not part.part.absent_from(release) for release in sheet.release_ids])
         there = (1 - sheet.missing_rate) * _share_with(part.part, sheet)
-        total += math.log(max(there if part.present else 1 - there, LEAST))
-        for each in part.features:
-            total += math.log(max(_feature(each, prior * has, given), LEAST))
-    return total
+        state = math.log(max(there if part.present else 1 - there, LEAST))
+        each_log = [math.log(max(_feature(each, prior * has, given), LEAST)) for each in part.features]
+        yield position, [state, *each_log]
 
 
 def _share_with(part: Part, sheet: Sheet) -> float:

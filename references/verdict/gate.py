@@ -72,6 +72,15 @@ def find_doubts(
     return (*contradictions, *(() if outside else slips), *factor, *outside)
 
 
+def undoubted(parts: Sequence[PartFindings], doubts: Sequence[Doubt]) -> tuple[PartFindings, ...]:
+    """Return the findings without the lengths that are in doubt."""
+    doubted = {(length.part, length.feature) for doubt in doubts for length in doubt.lengths}
+    return tuple(
+        replace(part, features=tuple(f for f in part.features if (part.part.id, f.feature.id) not in doubted))
+        for part in parts
+    )
+
+
 def withhold(verdicts: Sequence[PartVerdict], doubts: Sequence[Doubt]) -> tuple[PartVerdict, ...]:
     """Return the verdicts on parts, less what the doubts forbid.
 

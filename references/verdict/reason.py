@@ -14,7 +14,7 @@ ReasonCode = Literal[
     "not listed",  # probability, unknown: pairs of part and feature as no release has them
     "open",  # shares: pairs of release and probability
     # A part, or all together.
-    "not present",  # part, without: the releases that never had it, others
+    "not present",  # part, without: the releases that never had it, others, bearing as below
     "part recast",  # part, probability
     "fits none",  # part, probability, like_recast
     "foreign",  # part, probability, releases, fits: it is known which of them
@@ -23,8 +23,10 @@ ReasonCode = Literal[
     "recast possible",  # probability
     "unlisted possible",  # probability
     # A finding.
-    "length",  # part, feature, readings, bearing, and with a bearing "for" or "against": ratio, release
+    "present",  # parts, without, bearing, and with a bearing "for" or "against": ratio, release
+    "length",  # part, feature, readings, standing, and as for a part that is present
     "noted",  # part, feature, found, and as for a length
+    "together",  # release, prior_odds, ratio, posterior_odds
     # What would separate releases that are still open.
     "wide uncertainty",  # part, feature, expanded_uncertainty_mm, gap_mm
     "inseparable",  # first, second
@@ -33,9 +35,12 @@ ReasonCode = Literal[
     "all checks made",  # first, second
 ]
 
-Bearing = Literal["none", "unknown", "nothing", "for", "against"]
-"""What a finding says of the release named in the reason: it was left without weight; no release is known to
-have it; nothing; it speaks for it or against it."""
+Bearing = Literal["none", "nothing", "for", "against"]
+"""What a finding adds to those before it, in the sheet's order: it is in doubt and left out; nothing; it
+speaks so many times for or against the release that the reason names, None being one that is not listed."""
+
+Standing = Literal["known", "unknown", "dismissed"]
+"""Some release is known to have such a value; none is; it is dismissed as a slip."""
 
 Side = Literal["inside", "below", "above", "undecided"]
 

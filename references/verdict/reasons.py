@@ -1,24 +1,20 @@
 """The reasons of a verdict, the strongest first."""
 
 import math
-from collections.abc import Hashable, Sequence, Set
+from collections.abc import Hashable, Iterator, Sequence, Set
 from dataclasses import dataclass
 
 import numpy as np
 
 from references.inference import (
     Belief,
+    EvidenceChain,
     FeatureFindings,
-    Given,
     JudgeOptions,
     PartFindings,
     Reading,
-    count_likelihood,
     length_model,
-    origin_shares,
     point_density,
-    slip_density,
-    trait_likelihood,
 )
 from references.release_sheet import (
     Feature,
@@ -28,18 +24,19 @@ from references.release_sheet import (
 from references.verdict.conformity import conformance_probability
 from references.verdict.doubts import Doubt
 from references.verdict.part_verdict import FITS_WITHIN, OUTSIDE_AT, FindingVerdict, PartVerdict
-from references.verdict.reason import Bearing, Place, PlacedLength, Reason, Side
+from references.verdict.reason import Bearing, Place, PlacedLength, Reason, Side, Standing
 
 Key = tuple[str, str]
 
 INSIDE_AT = 0.95
-LEAST_WEIGHT = 0.05
-"""Powers of ten below which a finding is called uninformative."""
+LEAST_RATIO = 1.05
+"""Odds below which a finding tells nothing: they are rounded to 1.0 to 1."""
+MOST_LOG_ODDS = 500.0
 
 
 @dataclass(frozen=True, slots=True)
 class WeightedReason:
-    """A reason and how strongly it speaks for the leading release: powers of ten, negative against it."""
+    """A reason and how strongly it speaks for the leading release: natural logarithm, negative against it."""
 
     weight: float
     name: str
@@ -53,13 +50,19 @@ class Explainer:
         self,
         sheet: Sheet,
         parts: Sequence[PartFindings],
-        belief: Belief,
+        inferred: tuple[Belief, EvidenceChain],
         options: JudgeOptions,
+        *,
         doubts: Sequence[Doubt] = (),
+        listed: bool = True,
     ) -> None:
+        belief, chain = inferred
         self.sheet, self.parts, self.belief, self.options = sheet, parts, belief, options
         self.likeliest = int(belief.posterior.argmax())
         self.doubts = doubts
+        self.speaks_for = sheet.release_ids[self.likeliest] if listed else None
+        self.log_odds = chain.log_odds(self.likeliest if listed else -1)
+        self.weights = dict(zip(chain.places, np.diff(self.log_odds).tolist(), strict=True))
         self.doubted = {(length.part, length.feature) for doubt in doubts for length in doubt.lengths}
 
     def headline(
@@ -116,7 +119,8 @@ class Explainer:
     def _foreign_reason(self, part: PartVerdict) -> list[Reason]:
         if not part.present:
             others = tuple(release for release in self.sheet.release_ids if release not in part.releases)
-            return [Reason.of("not present", part=part.part, without=part.releases, others=others)]
+            speaks = self._bearing(self.weights.get((part.part, None), 0.0))
+            return [Reason.of("not present", part=part.part, without=part.releases, others=others, **speaks)]
         copy, unlisted = part.posterior["recast"], part.posterior["none"]
         if part.outcome == "fits none" and copy > unlisted and self.belief.recast < self.options.name_at:
             return [Reason.of("part recast", part=part.part, probability=copy)]
@@ -150,64 +154,72 @@ class Explainer:
         return finding.dismissed and (part.part, finding.feature) not in self.doubted
 
     def finding_reasons(self, parts: Sequence[PartVerdict]) -> list[Reason]:
-        """Return what each finding supports or contradicts, in order of weight."""
+        """Return what each finding adds for or against the leading release, in order of weight."""
         found = [(part, each) for part in parts for each in part.findings]
-        silent = self.doubted | {(part.part, each.feature) for part, each in found if each.dismissed}
+        dismissed = {(part.part, each.feature) for part, each in found if each.dismissed}
         releases = self.sheet.release_ids
         known = {(part.part, each.feature) for part, each in found if each.is_known_of(releases)}
         reasons = [
-            self._reason(part, findings, silent, known) for part in self.parts for findings in part.features
+            self._reason(part, findings, dismissed, known)
+            for part in self.parts
+            for findings in part.features
         ]
+        reasons += self._present_reasons()
         reasons.sort(key=lambda each: (-abs(each.weight), each.name))
         return [each.reason for each in reasons]
 
     def _reason(
-        self, part: PartFindings, findings: FeatureFindings, silent: Set[Key], known: Set[Key]
+        self, part: PartFindings, findings: FeatureFindings, dismissed: Set[Key], known: Set[Key]
     ) -> WeightedReason:
         key = part.part.id, findings.feature.id
-        # A length without weight, or in doubt, supports nothing.
-        weight = 0.0 if key in silent else self._weight(part, findings)
-        facts: dict[str, Hashable] = {"bearing": self._bearing(weight, key, silent, known)}
-        if facts["bearing"] in ("for", "against"):
-            facts |= {"ratio": 10 ** abs(weight), "release": self.sheet.release_ids[self.likeliest]}
+        standing: Standing = "dismissed" if key in dismissed else "known" if key in known else "unknown"
+        # A length in doubt supports nothing.
+        weight = self.weights.get(key, 0.0)
+        speaks = {"bearing": "none"} if key in self.doubted else self._bearing(weight)
+        facts = {"standing": standing, **speaks}
         name = findings.feature.name
         read_as = f"{part.part.name}, {name[:1].lower()}{name[1:]}"
         return WeightedReason(weight, read_as, self._found(part.part, findings, facts))
 
-    def _bearing(self, weight: float, key: Key, silent: Set[Key], known: Set[Key]) -> Bearing:
-        if key in silent:
-            return "none"
-        if key not in known:
-            return "unknown"
-        if abs(weight) < LEAST_WEIGHT:
-            return "nothing"
-        return "for" if weight > 0 else "against"
+    def _present_reasons(self) -> Iterator[WeightedReason]:
+        """Tell what the presence of each part says that some release lacks, and of all others together."""
+        everywhere: list[Part] = []
+        for part in (findings.part for findings in self.parts if findings.present):
+            without = tuple(key for key in self.sheet.release_ids if part.absent_from(key))
+            if without:
+                yield from self._present([part], without)
+            else:
+                everywhere.append(part)
+        yield from self._present(everywhere, ())
 
-    def _weight(self, part: PartFindings, findings: FeatureFindings) -> float:
-        """Return log10 of how much better the likeliest release explains the finding than all others do."""
-        likelihood = self._marginal(findings)
-        shares = origin_shares(self.sheet, part.part, self.options)
-        count = len(self.sheet.releases)
-        by_origin = np.concatenate([likelihood[:count], likelihood[:count], likelihood[count:]])
-        by_release = shares @ by_origin / np.maximum(shares.sum(axis=1), 1e-12)
-        others = np.array([release.prior for release in self.sheet.releases])
-        others[self.likeliest] = 0.0
-        if others.sum() <= 0:
-            return 0.0
-        rest = float(others @ by_release / others.sum())
-        return math.log10(max(float(by_release[self.likeliest]), 1e-300) / max(rest, 1e-300))
+    def _present(self, parts: Sequence[Part], without: tuple[str, ...]) -> Iterator[WeightedReason]:
+        weight = sum(self.weights.get((part.id, None), 0.0) for part in parts)
+        speaks = self._bearing(weight)
+        if speaks["bearing"] != "nothing":
+            reason = Reason.of("present", parts=tuple(part.id for part in parts), without=without, **speaks)
+            yield WeightedReason(weight, parts[0].name, reason)
 
-    def _marginal(self, findings: FeatureFindings) -> np.ndarray:
-        given = Given(self.sheet.release_ids, self.options)
-        if findings.counts:
-            return count_likelihood(findings.feature, findings.counts, given)
-        if findings.words:
-            return trait_likelihood(findings.feature, findings.words, given)
-        model = length_model(findings.feature, self.sheet.release_ids)
-        reading = _together(findings.readings)
-        density = point_density(model, reading.value_mm, reading.std_mm)
-        measured = (1 - self.options.misplaced_rate) * (1 - self.options.gross_error_rate)
-        return measured * density + slip_density(model, reading, self.options)
+    def _bearing(self, weight: float) -> dict[str, Hashable]:
+        """Return what a weight says, as facts."""
+        if abs(weight) < math.log(LEAST_RATIO):
+            return {"bearing": "nothing"}
+        bearing: Bearing = "for" if weight > 0 else "against"
+        return {"bearing": bearing, "ratio": _exp(abs(weight)), "release": self.speaks_for}
+
+    def sum_reasons(self) -> list[Reason]:
+        """Return from what to what all findings together move the leading release."""
+        if not self.weights:
+            return []
+        first, last = float(self.log_odds[0]), float(self.log_odds[-1])
+        return [
+            Reason.of(
+                "together",
+                release=self.speaks_for,
+                prior_odds=_exp(first),
+                ratio=_exp(last - first),
+                posterior_odds=_exp(last),
+            )
+        ]
 
     def _found(self, part: Part, findings: FeatureFindings, facts: dict[str, Hashable]) -> Reason:
         """Return the reason that tells a finding, with these further facts."""
@@ -259,6 +271,11 @@ class Explainer:
             return []
         facts = {"part": part.id, "feature": findings.feature.id}
         return [Reason.of("wide uncertainty", **facts, expanded_uncertainty_mm=expanded, gap_mm=gap)]
+
+
+def _exp(log: float) -> float:
+    """Return odds of a logarithm, bounded so that they stay numbers."""
+    return math.exp(max(-MOST_LOG_ODDS, min(MOST_LOG_ODDS, log)))
 
 
 def _place(limits_mm: tuple[float, float], releases: Sequence[str], reading: Reading) -> Place:

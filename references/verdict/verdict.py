@@ -13,13 +13,13 @@ from references.inference import (
     JudgeOptions,
     PartFindings,
     check_probabilities,
-    infer_posterior,
+    infer_with_chain,
     sort_findings,
 )
 from references.release_sheet import Sheet
 from references.verdict.checked import Checked, checked_of
 from references.verdict.doubts import Doubt
-from references.verdict.gate import doubted_outcome, find_doubts, withhold
+from references.verdict.gate import doubted_outcome, find_doubts, undoubted, withhold
 from references.verdict.next_check import NextCheck, rank_checks, separations
 from references.verdict.part_verdict import OUTSIDE_AT, PartVerdict, judge_parts
 from references.verdict.reason import Reason
@@ -173,7 +173,7 @@ def judge(sheet: Sheet, findings: Iterable[Finding], *, options: JudgeOptions = 
         The numbers of sheet and findings give no probabilities.
     """
     by_part = sort_findings(sheet, findings)
-    belief = infer_posterior(sheet, by_part, options)
+    belief, chain = infer_with_chain(sheet, by_part, options)
     parts = judge_parts(sheet, by_part, belief, options)
     posterior = dict(zip(sheet.release_ids, belief.releases.tolist(), strict=True))
     outcome, release = outcome_of(sheet, belief, parts, options)
@@ -183,7 +183,10 @@ def judge(sheet: Sheet, findings: Iterable[Finding], *, options: JudgeOptions = 
         outcome, release, parts = doubted_outcome(doubts), None, withhold(parts, doubts)
     candidates = () if outcome == "not listed" else _candidates(posterior, options.name_at)
     checks = rank_checks(sheet, by_part, belief, options, settled=max(posterior.values()) >= options.name_at)
-    explainer = Explainer(sheet, by_part, belief, options, doubts)
+    if doubts:  # what else was found says what it would say without the lengths in doubt
+        chain = infer_with_chain(sheet, undoubted(by_part, doubts), options)[1]
+    listed = outcome != "not listed"
+    explainer = Explainer(sheet, by_part, (belief, chain), options, doubts=doubts, listed=listed)
     if doubts:
         reasons = (*explainer.part_reasons(parts), *explainer.finding_reasons(parts))
     else:
@@ -191,6 +194,7 @@ def judge(sheet: Sheet, findings: Iterable[Finding], *, options: JudgeOptions = 
             explainer.headline(outcome, release, candidates, parts),
             *explainer.part_reasons(parts),
             *explainer.finding_reasons(parts),
+            *explainer.sum_reasons(),
             *explainer.uncertainty_reasons(candidates),
             *(separations(sheet, by_part, candidates) if release is None else ()),
         )

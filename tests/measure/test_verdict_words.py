@@ -47,12 +47,31 @@ WORDED = [
         "A recast copy of A (probability 95 %): the lengths are 2.04 ± 0.31 % too small all over.",
     ),
     (
-        Reason.of("not present", part="plate", without=("b",), others=("a",)),
-        "Plate: not present; B never had a separate one; on A it would be a lost part.",
+        Reason.of(
+            "not present",
+            part="plate",
+            without=("b",),
+            others=("a",),
+            bearing="for",
+            ratio=19.0,
+            release="b",
+        ),
+        "Plate: not present; B never had a separate one; on A it would be a lost part. It speaks 19 to 1 "
+        "for B.",
     ),
     (
-        Reason.of("not present", part="plate", without=(), others=("a", "b")),
+        Reason.of("not present", part="plate", without=(), others=("a", "b"), bearing="none"),
         "Plate: not present; on A and B it would be a lost part.",
+    ),
+    (
+        Reason.of("present", parts=("plate",), without=("b",), bearing="for", ratio=1.52, release="a"),
+        "Plate: present; B never had a separate one. It speaks 1.5 to 1 for A.",
+    ),
+    (
+        Reason.of("together", release=None, prior_odds=1 / 49, ratio=12345.0, posterior_odds=251.9),
+        "All findings together speak 12\N{NO-BREAK SPACE}000 to 1 for a release that the sheet does not "
+        "list: from 2 % before anything was checked (odds of 1 to 49) to 99.6 % (250 to 1). The figures "
+        "above multiply to this; each counts what a finding adds to those before it on the sheet.",
     ),
     (
         Reason.of("part recast", part="plate", probability=0.8),
@@ -77,7 +96,7 @@ WORDED = [
     (
         Reason.of("slip", part="plate", feature="clips", value_mm=210.0, probability=0.75),
         "Plate, clips 210 mm: no release has it there, and a point on another edge or a typing slip is "
-        "likelier (75 %); it was left with no weight. Look at its points again.",
+        "likelier (75 %); it was left with hardly any weight. Look at its points again.",
     ),
     (
         Reason.of("not listed", probability=0.95, unknown=(("plate", "clips"),)),
@@ -105,11 +124,11 @@ WORDED = [
     ),
     (
         Reason.of("noted", part="plate", feature="clips", found=(2,), bearing="for", ratio=20.2, release="a"),
-        "Plate, clips 2: 2 on A; 3 on B. By itself it speaks 20 to 1 for A.",
+        "Plate, clips 2: 2 on A; 3 on B. It speaks 20 to 1 for A.",
     ),
     (
         Reason.of("noted", part="plate", feature="clips", found=(2,), bearing="nothing"),
-        "Plate, clips 2: 2 on A; 3 on B. It tells nothing about the release.",
+        "Plate, clips 2: 2 on A; 3 on B. It adds nothing to the findings before it.",
     ),
     (
         Reason.of(
@@ -202,8 +221,7 @@ def test_a_value_that_no_release_has_is_said_to_be_unknown():
     text = next(
         text for text in told([Finding("lifeboat", "screws", 6), *FIRST[:2]]) if text.startswith("Lifeboat")
     )
-    assert "No release is known to have this" in text
-    assert "speaks" not in text
+    assert "No release is known to have this; such as it is, it speaks 1." in text
 
 
 def test_a_part_of_another_release_is_told():

@@ -115,7 +115,7 @@ def test_one_slip_is_no_doubt():
     assert (verdict.release, verdict.doubts) == ("first", ())
     told = [reason for reason in verdict.reasons if reason.get("feature") == "width"]
     assert [reason.code for reason in told] == ["slip", "length"]
-    assert told[1]["bearing"] == "none"  # it was left without weight
+    assert (told[1]["standing"], told[1]["bearing"]) == ("dismissed", "nothing")  # it was left without weight
 
 
 def test_lengths_between_all_ranges_name_nothing():
@@ -184,7 +184,7 @@ def test_a_value_that_no_release_has_fits_none_of_them():
     verdict = judge(FERRY, [Finding("lifeboat", "screws", 6), *FIRST[:2]])
     assert next(part for part in verdict.parts if part.part == "lifeboat").outcome == "cannot tell"
     told = next(reason for reason in verdict.reasons if reason.get("part") == "lifeboat")
-    assert (told.code, told["found"], told["bearing"]) == ("noted", (6,), "unknown")
+    assert (told.code, told["found"], told["standing"]) == ("noted", (6,), "unknown")
 
 
 def test_a_part_more_likely_foreign_than_not_is_told():
