@@ -24,7 +24,8 @@ if TYPE_CHECKING:
 def command(specimen: str, sheet: str | None, as_json: bool) -> None:
     """Say which release the toy of a specimen record is, part by part, with reasons and the next check.
 
-    The verdict is evidence, not an authentication or an appraisal.
+    The verdict is evidence, not an authentication or an appraisal. When it commits to an answer, and which
+    rates of slips, swaps and the like it assumes, stands at its end and in "cardspan sheet show SHEET.toml".
 
     \b
     Examples, on records that cardspan demo leaves:

@@ -123,17 +123,25 @@ def judge_specimen(specimen: Specimen, sheet: "Sheet") -> VerdictEntry:
     RecordError
         A measurement has no result.
     """
-    from measure.verdict_words import CAUTION, check_sentence, doubt_sentence, reason_sentence, rule_sentences
+    from measure.verdict_words import (
+        CAUTION,
+        check_sentence,
+        doubt_sentence,
+        rate_sentences,
+        reason_sentence,
+        rule_sentences,
+    )
     from references import judge
 
     verdict = judge(sheet, findings_of(specimen))
-    assert verdict.decision_rule is not None
+    rule = verdict.decision_rule
+    assert rule is not None
     return VerdictEntry(
         specimen=specimen.name,
         verdict=replace(verdict, reasons=(), decision_rule=None),
         doubts_told=tuple(doubt_sentence(doubt, sheet) for doubt in verdict.doubts),
         reasons_told=tuple(reason_sentence(reason, sheet) for reason in verdict.reasons),
         checks_told=tuple(check_sentence(check, sheet) for check in verdict.next_checks),
-        rule_told=rule_sentences(verdict.decision_rule),
+        rule_told=f"{rule_sentences(rule)} {rate_sentences(rule.rates)}",
         caution=CAUTION,
     )

@@ -4,7 +4,7 @@ import itertools
 from dataclasses import dataclass
 
 from measure.kinds import KINDS
-from measure.verdict_words import feature_name, joined, span_text
+from measure.verdict_words import feature_name, joined, rate_sentences, rule_sentences, span_text
 from references.release_sheet import (
     Counts,
     Feature,
@@ -18,7 +18,7 @@ from references.release_sheet import (
     format_value,
     shares_of,
 )
-from references.verdict import differ
+from references.verdict import decision_rule, differ
 
 SHORTEST_IN_SIXTEENTHS_MM = 15.0
 
@@ -52,6 +52,12 @@ def separations(sheet: Sheet) -> list[Separation]:
             checks += [feature_name(part, f) for f in part.features if differ(f, first.id, second.id)]
         found.append(Separation(first.name, second.name, tuple(checks)))
     return found
+
+
+def rule_texts(sheet: Sheet) -> tuple[str, str]:
+    """Say when a verdict by the sheet commits to an answer, and what it assumes."""
+    rule = decision_rule(sheet)
+    return rule_sentences(rule), rate_sentences(rule.rates)
 
 
 def value_text(value: Value, unit: str) -> str:

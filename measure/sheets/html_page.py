@@ -7,6 +7,7 @@ from measure.sheets.guide import (
     care_text,
     inches_text,
     method_text,
+    rule_texts,
     separations,
     source_text,
     value_text,
@@ -48,6 +49,7 @@ def html_page(sheet: Sheet) -> str:
     maker = f'<p class="maker">{escape(sheet.maker)}</p>' if sheet.maker else ""
     note = f"<p>{escape(sheet.note)}</p>" if sheet.note else ""
     body = "\n".join([_releases(sheet), *(_part(part, sheet) for part in sheet.parts), _separations(sheet)])
+    rules = "\n".join(f"<p>{escape(text)}</p>" for text in rule_texts(sheet))
     return f"""<!doctype html>
 <html lang="en">
 <head>
@@ -63,9 +65,9 @@ def html_page(sheet: Sheet) -> str:
 {maker}
 {note}
 {body}
-<p class="source">Assumed: {100 * sheet.swap_rate:g} % of parts come from another release,
-{100 * sheet.missing_rate:g} % are lost,
-{100 * sheet.recast_rate:g} % are recast copies. Evidence, not an authentication or an appraisal.</p>
+<h2>How a verdict is reached</h2>
+{rules}
+<p class="source">Evidence, not an authentication or an appraisal.</p>
 </body>
 </html>
 """

@@ -7,6 +7,7 @@ from measure.sheets.guide import (
     care_text,
     inches_text,
     method_text,
+    rule_texts,
     scale_mm,
     separations,
     value_text,
@@ -47,10 +48,9 @@ def text_lines(sheet: Sheet) -> Iterator[str]:
     for separation in separations(sheet):
         yield from _wrapped(separation.text, "  ")
     yield ""
-    yield from _wrapped(
-        f"Assumed: {100 * sheet.swap_rate:g} % of parts come from another release, "
-        f"{100 * sheet.missing_rate:g} % are lost, {100 * sheet.recast_rate:g} % are recast copies."
-    )
+    yield "How a verdict is reached"
+    for text in rule_texts(sheet):
+        yield from _wrapped(text, "  ")
 
 
 def _part_lines(part: Part, sheet: Sheet) -> Iterator[str]:

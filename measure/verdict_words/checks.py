@@ -1,4 +1,4 @@
-"""What to check next, when a verdict commits to an answer, and what it is not, in words."""
+"""What to check next, and what a verdict is not, in words."""
 
 from typing import TYPE_CHECKING
 
@@ -6,7 +6,7 @@ from measure.verdict_words.phrases import feature_at, feature_name, part_at
 
 if TYPE_CHECKING:
     from references.release_sheet import Sheet
-    from references.verdict import DecisionRule, NextCheck
+    from references.verdict import NextCheck
 
 CAUTION = "Evidence, not an authentication or an appraisal."
 
@@ -39,30 +39,3 @@ def check_sentence(check: "NextCheck", sheet: "Sheet") -> str:
     if part.handling:
         text += f" {part.handling}"
     return text
-
-
-def rule_sentences(rule: "DecisionRule") -> str:
-    """Say when a verdict commits to an answer.
-
-    Parameters
-    ----------
-    rule : DecisionRule
-        Its thresholds.
-
-    Returns
-    -------
-    str
-        In sentences.
-    """
-    return (
-        "A length fits a release's limits where its conformance probability (JCGM 106:2012) is at least "
-        f"{100 * rule.inside_probability:.0f} %, does not fit where it is at most "
-        f"{100 * rule.outside_probability:.0f} %, and is undecided between. A part fits every release "
-        "that explains all found on it at least a twentieth as well as the best one does. A release is named "
-        f"from a probability of {100 * rule.name_at:.0f} %, and only where the findings alone speak at "
-        f"least {rule.evidence_ratio:.1f} to 1 for it against every other; a part is called foreign from "
-        f"{100 * rule.foreign_at:.0f} %. Nothing is named while readings of one feature contradict each "
-        "other or more lengths look like slips than chance brings to "
-        f"{100 * rule.chance_at:.0f} specimen in 100, while one factor on all lengths has a probability "
-        f"above {100 * (1 - rule.name_at):.0f} %, or while no length lies within any release's limits."
-    )

@@ -5,7 +5,8 @@ from references.verdict.doubts import Doubt, DoubtedLength
 from references.verdict.next_check import NextCheck, differ
 from references.verdict.part_verdict import FindingVerdict, PartVerdict, ReleaseFit
 from references.verdict.reason import Place, PlacedLength, Reason, ReasonCode
-from references.verdict.verdict import DecisionRule, Recast, Verdict, judge
+from references.verdict.rule import DecisionRule, Rates, decision_rule
+from references.verdict.verdict import Recast, Verdict, judge
 
 __all__ = [
     "Checked",
@@ -17,11 +18,13 @@ __all__ = [
     "PartVerdict",
     "Place",
     "PlacedLength",
+    "Rates",
     "Reason",
     "ReasonCode",
     "Recast",
     "ReleaseFit",
     "Verdict",
+    "decision_rule",
     "differ",
     "judge",
 ]

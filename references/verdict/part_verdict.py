@@ -32,6 +32,8 @@ TELLING_CONFORMANCE = 0.5
 """A length tells releases with different limits apart if it more likely than not conforms to one of them."""
 DISMISSED_AT = 0.5
 """A length is dismissed as a slip where that is likelier than that it was measured."""
+INSIDE_AT = 0.95
+"""A length fits a release whose limits hold it with at least this probability."""
 OUTSIDE_AT = 0.05
 """A length does not fit a release whose limits hold it with no more than this probability."""
 

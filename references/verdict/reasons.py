@@ -23,12 +23,11 @@ from references.release_sheet import (
 )
 from references.verdict.conformity import conformance_probability
 from references.verdict.doubts import Doubt
-from references.verdict.part_verdict import FITS_WITHIN, OUTSIDE_AT, FindingVerdict, PartVerdict
+from references.verdict.part_verdict import FITS_WITHIN, INSIDE_AT, OUTSIDE_AT, FindingVerdict, PartVerdict
 from references.verdict.reason import Bearing, Place, PlacedLength, Reason, Side, Standing
 
 Key = tuple[str, str]
 
-INSIDE_AT = 0.95
 LEAST_RATIO = 1.05
 """Odds below which a finding tells nothing: they are rounded to 1.0 to 1."""
 MOST_LOG_ODDS = 500.0
@@ -125,7 +124,8 @@ class Explainer:
         if part.outcome == "fits none" and copy > unlisted and self.belief.recast < self.options.name_at:
             return [Reason.of("part recast", part=part.part, probability=copy)]
         if part.outcome == "fits none":
-            chance, like_recast = copy + unlisted, copy > unlisted
+            measured = any(each.standard_uncertainty_mm is not None for each in part.findings)
+            chance, like_recast = unlisted + (copy if measured else 0.0), copy > unlisted
             return [Reason.of("fits none", part=part.part, probability=chance, like_recast=like_recast)]
         chance = part.foreign_probability
         if part.foreign:

@@ -21,9 +21,10 @@ from references.verdict.checked import Checked, checked_of
 from references.verdict.doubts import Doubt
 from references.verdict.gate import doubted_outcome, find_doubts, undoubted, withhold
 from references.verdict.next_check import NextCheck, rank_checks, separations
-from references.verdict.part_verdict import OUTSIDE_AT, PartVerdict, judge_parts
+from references.verdict.part_verdict import PartVerdict, judge_parts
 from references.verdict.reason import Reason
-from references.verdict.reasons import INSIDE_AT, Explainer
+from references.verdict.reasons import Explainer
+from references.verdict.rule import DecisionRule, decision_rule
 
 Outcome = Literal["release", "mixed", "recast", "not listed", "scale in doubt", "cannot tell"]
 
@@ -39,27 +40,6 @@ class Recast:
     probability: float
     shrink_percent: float
     u_percent: float
-
-
-@dataclass(frozen=True, slots=True)
-class DecisionRule:
-    """When a verdict commits to an answer.
-
-    Attributes
-    ----------
-    inside_probability, outside_probability : float
-        Conformance probabilities (JCGM 106:2012) from and up to which a length fits a release's limits, and
-        does not.
-    name_at, evidence_ratio, foreign_at, chance_at : float
-        As in `JudgeOptions`.
-    """
-
-    inside_probability: float
-    outside_probability: float
-    name_at: float
-    evidence_ratio: float
-    foreign_at: float
-    chance_at: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,19 +191,8 @@ def judge(sheet: Sheet, findings: Iterable[Finding], *, options: JudgeOptions = 
         doubts=doubts,
         reasons=reasons,
         next_checks=checks,
-        decision_rule=_decision_rule(options),
+        decision_rule=decision_rule(sheet, options),
         checked=checked_of(sheet, parts),
-    )
-
-
-def _decision_rule(options: JudgeOptions) -> DecisionRule:
-    return DecisionRule(
-        inside_probability=INSIDE_AT,
-        outside_probability=OUTSIDE_AT,
-        name_at=options.name_at,
-        evidence_ratio=options.evidence_ratio,
-        foreign_at=options.foreign_at,
-        chance_at=options.chance_at,
     )
 
 

@@ -6,10 +6,11 @@ from typing import get_args
 import pytest
 
 from measure.redo import judge_specimen
-from measure.verdict_words import CAUTION, check_sentence, reason_sentence, rule_sentences
+from measure.verdict_words import CAUTION, check_sentence, rate_sentences, reason_sentence, rule_sentences
 from references import Finding, judge, shipped_sheet
+from references.inference import JudgeOptions
 from references.release_sheet import Range
-from references.verdict import PlacedLength, Reason, ReasonCode
+from references.verdict import PlacedLength, Reason, ReasonCode, decision_rule
 from tests.measure.commands.test_doubts import toy
 from tests.references.making import count, dimension, length, sheet
 from tests.references.test_verdict import FIRST, KNOWN, MIXED, SECOND, SEEN_TWICE
@@ -278,6 +279,29 @@ def test_the_rule_is_told_with_its_thresholds():
     assert "1 specimen in 100" in told
     assert "above 10 %" in told
     assert "80 %" in rule_sentences(dataclasses.replace(rule, name_at=0.8))
+
+
+RULE = decision_rule(FERRY)
+
+
+@pytest.mark.parametrize("name", [field.name for field in dataclasses.fields(RULE) if field.name != "rates"])
+def test_each_threshold_of_the_rule_is_told(name):
+    other = dataclasses.replace(RULE, **{name: getattr(RULE, name) * 3 / 4})
+    assert rule_sentences(other) != rule_sentences(RULE)
+
+
+@pytest.mark.parametrize("name", [field.name for field in dataclasses.fields(RULE.rates)])
+def test_each_rate_is_told(name):
+    rates = dataclasses.replace(RULE.rates, **{name: getattr(RULE.rates, name) * 3 / 4})
+    assert rate_sentences(rates) != rate_sentences(RULE.rates)
+
+
+def test_the_rates_of_the_options_are_those_told():
+    """All that options hold of rates stands in the rule, so that none is assumed in silence."""
+    rates = {field.name for field in dataclasses.fields(JudgeOptions) if field.name.endswith("_rate")}
+    assert rates < {field.name for field in dataclasses.fields(RULE.rates)}
+    other = JudgeOptions(misread_rate=0.07)
+    assert "7 % of traits are noted wrongly" in rate_sentences(decision_rule(FERRY, other).rates)
 
 
 def test_the_record_keeps_rule_and_caution_in_words():
