@@ -24,7 +24,7 @@ def rule_sentences(rule: "DecisionRule") -> str:
         "A length fits a release's limits where its conformance probability (JCGM 106:2012) is at least "
         f"{_percent(rule.inside_probability)}, does not fit where it is at most "
         f"{_percent(rule.outside_probability)}, and is undecided between. A part fits every release that "
-        f"explains what was found on it at least 1 to {rule.part_ratio:.0f} as well as the best one does; it "
+        f"explains what was found on it no more than {rule.part_ratio:.0f} times less well than the best; it "
         f"fits none, or is called foreign to the rest, from a probability of {_percent(rule.foreign_at)}. "
         f"A release is named from a probability of {name_at}, and only where the findings alone speak at "
         f"least {rule.evidence_ratio:.1f} to 1 for it against every other on the sheet, and a recast copy of "

@@ -49,7 +49,7 @@ def holds(between: tuple[float, float], value: float) -> bool:
     return between[0] <= value <= between[1]
 
 
-@pytest.mark.parametrize("seed", range(120))
+@pytest.mark.parametrize("seed", range(80))
 def test_the_printed_evidence_times_the_prior_is_the_posterior(seed):
     sheet, findings = drawn(seed)
     verdict = judge(sheet, findings)
@@ -73,7 +73,7 @@ def test_the_printed_evidence_times_the_prior_is_the_posterior(seed):
     assert posterior[0] <= high * slack
 
 
-@pytest.mark.parametrize("seed", range(120))
+@pytest.mark.parametrize("seed", range(80))
 def test_the_sum_is_that_of_the_verdicts_probabilities(seed):
     sheet, findings = drawn(seed)
     verdict = judge(sheet, findings)
@@ -88,8 +88,59 @@ def test_the_sum_is_that_of_the_verdicts_probabilities(seed):
                 assert prior[0] <= shares[named] / (1 - shares[named]) * 1.05
 
 
-@pytest.mark.parametrize("seed", range(60))
+@pytest.mark.parametrize("seed", range(40))
 def test_all_evidence_of_a_verdict_is_for_or_against_one_release(seed):
     sheet, findings = drawn(seed)
     texts = [reason_sentence(reason, sheet) for reason in judge(sheet, findings).reasons]
     assert len({name for text in texts for _, _, name in SPEAKS.findall(text)}) <= 1
+
+
+def part_of(verdict, reason):
+    return next(part for part in verdict.parts if part.part == reason["part"])
+
+
+def none_of_them(verdict, reason):
+    part = part_of(verdict, reason)
+    measured = any(isinstance(finding.value, float) for finding in part.findings)
+    return part.posterior["none"] + (part.posterior["recast"] if measured else 0.0)
+
+
+def slip(verdict, reason):
+    found = [f.gross_error for f in part_of(verdict, reason).findings if f.feature == reason["feature"]]
+    return min(found, key=lambda chance: abs(chance - reason["probability"]))
+
+
+OWN = {
+    "named": lambda verdict, reason: verdict.posterior[reason["release"]],
+    "not listed": lambda verdict, _: verdict.unlisted_probability,
+    "unlisted possible": lambda verdict, _: verdict.unlisted_probability,
+    "recast": lambda verdict, _: verdict.recast.probability,
+    "recast possible": lambda verdict, _: verdict.recast.probability,
+    "release or copy": lambda verdict, _: verdict.recast.probability,
+    "foreign": lambda verdict, reason: part_of(verdict, reason).foreign_probability,
+    "part in doubt": lambda verdict, reason: part_of(verdict, reason).foreign_probability,
+    "part recast": lambda verdict, reason: part_of(verdict, reason).posterior["recast"],
+    "fits none": none_of_them,
+    "slip": slip,
+}
+"""The verdict's own number that a sentence with a probability is about."""
+
+PROBABILITY = re.compile(r"(?:probability (?:of )?(?:a copy )?|likelier \()((?:over |under )?[\d.]+) %")
+
+
+@pytest.mark.parametrize("seed", range(120))
+def test_each_probability_told_is_the_verdicts_own(seed):
+    sheet, findings = drawn(seed)
+    verdict = judge(sheet, findings)
+    for reason in verdict.reasons:
+        if reason.get("probability") is not None:
+            text = reason_sentence(reason, sheet)
+            (told,) = PROBABILITY.findall(text)
+            percent = 100 * OWN[reason.code](verdict, reason)
+            number = float(told.split()[-1])
+            if told.startswith("over"):
+                assert percent > number
+            elif told.startswith("under"):
+                assert percent < number
+            else:
+                assert percent == pytest.approx(number, abs=0.51 if "." not in told else 0.051)
