@@ -1,12 +1,13 @@
 """From a specimen's record to findings, and from findings to the verdict on its sheet."""
 
 from dataclasses import replace
+from math import sqrt
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
 from measure.errors import RecordError
 from measure.record import MeasurementEntry, ObservationEntry, Specimen, VerdictEntry
-from measure.redo.remeasure import recorded_length
+from measure.redo.remeasure import AT_ONE_HEIGHT, recorded_length
 
 if TYPE_CHECKING:
     from measure.length import Length
@@ -82,7 +83,7 @@ def _lengths(entries: list[MeasurementEntry]) -> list["Finding"]:
 
 
 def _finding(first: MeasurementEntry, lengths: list["Length"]) -> "Finding":
-    from measure.length import NORMAL_COVERAGE_FACTOR, repeated
+    from measure.length import NORMAL_COVERAGE_FACTOR, STANDOFF, repeated
     from references.inference import Finding
 
     length = lengths[0]
@@ -92,7 +93,18 @@ def _finding(first: MeasurementEntry, lengths: list["Length"]) -> "Finding":
         # Few repeats determine their scatter poorly; a normal one must be wider for the same coverage.
         u_mm, shared_mm = length.expanded_uncertainty_mm / NORMAL_COVERAGE_FACTOR, length.shared_std_mm
     assert first.part is not None
-    return Finding(first.part, first.feature, length.value_mm, u_mm, min(shared_mm, u_mm), first.photo)
+    shared_mm = min(shared_mm, u_mm)
+    standoff_mm = sqrt(sum(one.mm**2 for one in length.contributions.values() if one.source == STANDOFF))
+    standoff_mm = min(standoff_mm, sqrt(u_mm**2 - shared_mm**2))
+    return Finding(
+        first.part,
+        first.feature,
+        length.value_mm,
+        u_mm,
+        shared_mm,
+        first.photo,
+        standoff_std_mm=standoff_mm if first.kind in AT_ONE_HEIGHT else 0.0,
+    )
 
 
 def _observation(entry: ObservationEntry) -> "Finding":

@@ -14,6 +14,10 @@ __all__ = [
 ]
 
 
+AT_ONE_HEIGHT = ("span", "gap", "round", "tip")
+"""Kinds whose lengths all grow or all shrink by a wrong stand-off."""
+
+
 def result_entry(length: Length) -> ResultEntry:
     """Return a length as a record keeps it.
 
@@ -50,7 +54,8 @@ def recorded_length(entry: MeasurementEntry, record: str = "") -> Length:
     -------
     Length
         Its inputs are the lines of the budget: those that the photo's lengths share are named by photo and
-        source, so that a mean doesn't reduce them and a difference cancels them; its own by its id.
+        source, so that a mean doesn't reduce them and a difference cancels them; the stand-off by the part
+        that it is stated of; its own by its id.
 
     Raises
     ------
@@ -62,7 +67,7 @@ def recorded_length(entry: MeasurementEntry, record: str = "") -> Length:
     A budget keeps the size of each source's effect, not its sign. Where the photo's corners are recorded,
     `measured_again` gives differences that hold for any directions of the two lengths.
     """
-    from measure.length import Contribution
+    from measure.length import STANDOFF, Contribution
 
     result = entry.result
     if result is None:
@@ -71,6 +76,9 @@ def recorded_length(entry: MeasurementEntry, record: str = "") -> Length:
     parts: dict[str, Contribution] = {}
     for line in result.budget or (BudgetEntry("stated", result.standard_uncertainty_mm),):
         key = f"{photo}:{line.source}" if line.shared else f"{photo}:{entry.id}:{line.source}"
+        if line.source == STANDOFF and entry.part is not None and entry.kind in AT_ONE_HEIGHT:
+            # One statement about the part, in whatever photo it is used.
+            key = f"{record}:{entry.part}:{entry.standoff_mm}:{entry.standoff_std_mm}:{line.source}"
         parts[f"{key}:{len(parts)}" if key in parts else key] = Contribution(
             line.source, line.shared, line.u_mm
         )

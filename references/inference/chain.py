@@ -11,6 +11,7 @@ from references.inference.enumeration import LEAST, Group, Inference, log_sum_of
 from references.inference.finding import PartFindings
 from references.inference.options import JudgeOptions
 from references.inference.posterior import Belief
+from references.inference.standoff_errors import STANDOFF_NODES, over_standoff
 from references.inference.unlisted import unlisted_log_terms
 from references.release_sheet import Sheet
 
@@ -117,12 +118,16 @@ def _part_logs(run: Inference, group: Group, position: int) -> Array:
     if not part.present:
         gone = np.maximum(1 - shares.sum(axis=1), LEAST)
         return np.asarray(np.broadcast_to(np.log(gone)[:, None, None], (1, count, *size)))
-    factors, log_scales = [np.ones((count + 1, *size))], [0.0]
+    shares_standoff = part.part.id in run.at_standoff
+    nodes = size[1] * (STANDOFF_NODES if shares_standoff else 1)
+    factors, log_scales = [np.ones((count + 1, size[0], nodes))], [0.0]
     for each in part.features:
         found = group.likelihoods[part.part.id, each.feature.id]
         largest = float(found.max())
         factors.append(factors[-1] * (found / largest))
         log_scales.append(log_scales[-1] + math.log(largest))
+    if shares_standoff:
+        factors = [over_standoff(each) for each in factors]
     by_origin = np.stack([run.with_copies(each) for each in factors])
     absent = [index for index, release in enumerate(run.releases) if part.part.absent_from(release)]
     by_origin[:, [*absent, *(index + count for index in absent)]] = 0.0

@@ -232,7 +232,12 @@ class _Factored:
 
     def _likelihood(self, findings: FeatureFindings, blur: float, shrink: Array) -> Array:
         readings = tuple(
-            replace(each, own_std_mm=math.hypot(each.std_mm, blur * each.value_mm), shared_std_mm=0.0)
+            replace(
+                each,
+                own_std_mm=math.hypot(each.std_mm, blur * each.value_mm),
+                shared_std_mm=0.0,
+                standoff_std_mm=0.0,
+            )
             for each in findings.readings
         )
         model = length_model(findings.feature, self.given.releases) if readings else None

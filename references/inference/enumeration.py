@@ -15,6 +15,7 @@ from references.inference.options import JudgeOptions
 from references.inference.origins import origin_shares
 from references.inference.photo_errors import MANY_READINGS, PhotoNodes, SpreadReading, photo_groups
 from references.inference.posterior import Belief, PartBelief
+from references.inference.standoff_errors import over_standoff, with_standoff
 from references.inference.unlisted import unlisted_log_evidence
 from references.release_sheet import Sheet
 
@@ -56,6 +57,7 @@ def infer_posterior(sheet: Sheet, parts: Sequence[PartFindings], options: JudgeO
     -----
     Given the specimen's release b, its shrinkage s and the photos' scale errors e, the parts are independent:
     p(findings) = sum_b sum_s p(b) p(s) integral p(e) prod_parts [sum_o p(o | b) p(its findings | o, s, e)].
+    Lengths of one part also share the error of its stand-off, which is integrated over part by part.
     The integral is a product of one factor for each group of parts that share photos. A release that is not
     listed is weighed against all of this, see `unlisted_log_evidence`.
     """
@@ -86,6 +88,9 @@ class Inference:
             for part in parts
             for findings in part.features
             if findings.readings
+        }
+        self.at_standoff = {
+            part.part.id for part in parts if any(reading.standoff_std_mm for reading in part.readings)
         }
         self.readings = [self._spread_readings(part) for part in parts]
         self.shrink, self.shrink_weights = self._shrink_nodes()
@@ -169,7 +174,9 @@ class Inference:
         plain = [
             (part, each)
             for part, each in found
-            if len(each.readings) == 1 and can_join(self.models[part, each.feature.id])
+            if len(each.readings) == 1
+            and not each.readings[0].standoff_std_mm
+            and can_join(self.models[part, each.feature.id])
         ]
         likelihoods: dict[Key, Array] = {}
         for start in range(0, len(plain), JOINED):
@@ -182,6 +189,8 @@ class Inference:
             key = part, each.feature.id
             if key not in likelihoods:
                 shifts = group.shifts_mm(each.readings)
+                if part in self.at_standoff:
+                    shifts = with_standoff(each.readings, shifts)
                 model = self.models.get(key)
                 likelihoods[key] = feature_likelihood(each, model, shifts, self.shrink, given=self.given)
         return likelihoods
@@ -216,6 +225,8 @@ class Inference:
             largest = float(factor.max())
             likelihood = likelihood * (factor * (1 / largest))
             log_scale += math.log(largest)
+        if part.part.id in self.at_standoff:
+            likelihood = over_standoff(likelihood)
         return likelihood, log_scale
 
     def with_copies(self, likelihood: Array) -> Array:

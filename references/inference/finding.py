@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from references.errors import FindingError
@@ -40,7 +40,10 @@ class Finding:
     shared_std_mm : float
         The component of it that all lengths of the same photo share (scale, tilt, lens).
     photo : str or None
-        Key of the photo; lengths without one share nothing.
+        Key of the photo; lengths without one share nothing of it.
+    standoff_std_mm : float
+        The component that all lengths of the same part share, in whatever photo: their height above the card
+        is one statement.
     state : str
         ``"seen"``; ``"not present"``: looked, and the toy has no such part; ``"could not see"``: says
         nothing.
@@ -53,6 +56,7 @@ class Finding:
     shared_std_mm: float = 0.0
     photo: str | None = None
     state: State = "seen"
+    standoff_std_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,19 +65,24 @@ class Reading:
 
     Attributes
     ----------
-    value_mm, own_std_mm, shared_std_mm : float
+    value_mm, own_std_mm : float
+    shared_std_mm : float
+        What the lengths of its photo share.
     photo : str or None
+    standoff_std_mm : float
+        What the lengths of its part share.
     """
 
     value_mm: float
     own_std_mm: float
     shared_std_mm: float
     photo: str | None
+    standoff_std_mm: float = 0.0
 
     @property
     def std_mm(self) -> float:
         """Combined standard uncertainty."""
-        return math.hypot(self.own_std_mm, self.shared_std_mm)
+        return math.hypot(self.own_std_mm, self.shared_std_mm, self.standoff_std_mm)
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,7 +169,23 @@ def _sort_part(part: Part, findings: Sequence[Finding]) -> PartFindings:
         for feature in part.features
         if (found := [finding for finding in seen if finding.feature == feature.id])
     )
-    return PartFindings(part, present=True if seen else None, features=features)
+    return _shared_standoff(PartFindings(part, present=True if seen else None, features=features))
+
+
+def _shared_standoff(findings: PartFindings) -> PartFindings:
+    """Leave a stand-off's error by itself only where several lengths share it."""
+    if sum(reading.standoff_std_mm > 0 for reading in findings.readings) > 1:
+        return findings
+    features = tuple(
+        replace(each, readings=tuple(_on_its_own(reading) for reading in each.readings))
+        for each in findings.features
+    )
+    return replace(findings, features=features)
+
+
+def _on_its_own(reading: Reading) -> Reading:
+    own_mm = math.hypot(reading.own_std_mm, reading.standoff_std_mm)
+    return replace(reading, own_std_mm=own_mm, standoff_std_mm=0.0)
 
 
 def _sort_feature(part: Part, feature: Feature, findings: Sequence[Finding]) -> FeatureFindings:
@@ -202,8 +227,17 @@ def _reading(where: str, finding: Finding) -> Reading:
         raise FindingError(
             f"{where}: shared uncertainty {shared!r}; expected from 0 up to the whole, {std} mm"
         )
-    own = max(math.sqrt(max(std * std - shared * shared, 0.0)), LEAST_OWN_SHARE * std)
-    return Reading(value, own, float(shared) if shared > NOTHING_SHARED * std else 0.0, finding.photo)
+    standoff = finding.standoff_std_mm
+    rest = std * std - shared * shared
+    if not 0 <= standoff * standoff <= rest + 1e-6 * std * std:
+        raise FindingError(
+            f"{where}: uncertainty of the stand-off {standoff!r}; expected from 0 up to what is not shared,"
+            f" {math.sqrt(max(rest, 0.0))} mm"
+        )
+    own = max(math.sqrt(max(rest - standoff * standoff, 0.0)), LEAST_OWN_SHARE * std)
+    common = (float(each) if each > NOTHING_SHARED * std else 0.0 for each in (shared, standoff))
+    photo_std_mm, standoff_std_mm = common
+    return Reading(value, own, photo_std_mm, finding.photo, standoff_std_mm)
 
 
 def _count(where: str, finding: Finding) -> int:

@@ -333,7 +333,7 @@ def _wrong_groups(count: int) -> Iterator[tuple[int, ...]]:
 
 def _misplaced_together(model: LengthModel, readings: Sequence[Reading], options: JudgeOptions) -> Array:
     mean, std, agreement = _combine(readings, np.zeros((len(readings), 1)))
-    shared = max(reading.shared_std_mm for reading in readings)
+    shared = max(math.hypot(reading.shared_std_mm, reading.standoff_std_mm) for reading in readings)
     density = model.misplaced_density(float(mean[0]), math.hypot(std, shared), options)
     return density * float(agreement[0])
 

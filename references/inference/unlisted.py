@@ -94,7 +94,10 @@ def _likelihood(findings: FeatureFindings, given: Given) -> Array:
         measured = (1 - options.misplaced_rate) * (1 - options.gross_error_rate)
         density = point_density(model, reading.value_mm, reading.std_mm)
         return measured * density + slip_density(model, reading, options)
-    readings = tuple(replace(each, own_std_mm=each.std_mm, shared_std_mm=0.0) for each in findings.readings)
+    readings = tuple(
+        replace(each, own_std_mm=each.std_mm, shared_std_mm=0.0, standoff_std_mm=0.0)
+        for each in findings.readings
+    )
     several = length_model(findings.feature, given.releases) if readings else None
     shifts = np.zeros((len(readings), 1))
     alone = replace(findings, readings=readings)

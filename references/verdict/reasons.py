@@ -305,7 +305,8 @@ def _together(readings: Sequence[Reading]) -> Reading:
     weights /= weights.sum()
     value = float(weights @ [reading.value_mm for reading in readings])
     own = float(np.sqrt(weights**2 @ [reading.own_std_mm**2 for reading in readings]))
+    standoff = float(weights @ [reading.standoff_std_mm for reading in readings])
     by_photo: dict[str | None, float] = {}
     for weight, reading in zip(weights, readings, strict=True):
         by_photo[reading.photo] = by_photo.get(reading.photo, 0.0) + float(weight) * reading.shared_std_mm
-    return Reading(value, own, math.sqrt(sum(part**2 for part in by_photo.values())), None)
+    return Reading(value, own, math.sqrt(sum(part**2 for part in by_photo.values())), None, standoff)
