@@ -36,11 +36,13 @@ def bearing_sentence(reason: "Reason", sheet: "Sheet") -> str:
     if reason["bearing"] == "none":
         return ""
     standing = reason.get("standing")
-    told = {"unknown": " No release is known to have this.", "dismissed": " It has hardly any weight."}
+    unknown = standing == "unknown"
     if reason["bearing"] == "nothing":
+        told = {"unknown": " No release is known to have this.", "dismissed": " It has hardly any weight."}
         return told.get(standing, " It adds nothing to the findings before it.")
-    told_first = told.get(standing, "").removesuffix(".")
-    start = f"{told_first}; such as it is, it speaks" if told_first else " It speaks"
+    start = " No release is known to have this; such as it is, it speaks" if unknown else " It speaks"
+    if standing == "dismissed":
+        start = " Even with a slip allowed for, it speaks"
     if len(reason.get("parts") or ()) > 1:
         start = " Together they speak"
     return f"{start} {odds(reason['ratio'])} {reason['bearing']} {speaks_for(reason, sheet)}."

@@ -141,8 +141,7 @@ def _slip(reason: "Reason", sheet: "Sheet") -> str:
     shown = format_value(reason["value_mm"], sheet.unit)
     return (
         f"{_part(reason, sheet)}, {name} {shown}: no release has it there, and a point on another edge or a "
-        f"typing slip is likelier ({chance(reason['probability'])}); it was left with hardly any weight. "
-        "Look at its points again."
+        f"typing slip is likelier ({chance(reason['probability'])}). Look at its points again."
     )
 
 

@@ -97,7 +97,7 @@ WORDED = [
     (
         Reason.of("slip", part="plate", feature="clips", value_mm=210.0, probability=0.75),
         "Plate, clips 210 mm: no release has it there, and a point on another edge or a typing slip is "
-        "likelier (75 %); it was left with hardly any weight. Look at its points again.",
+        "likelier (75 %). Look at its points again.",
     ),
     (
         Reason.of("not listed", probability=0.95, unknown=(("plate", "clips"),)),
