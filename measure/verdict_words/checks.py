@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING
 
 from measure.verdict_words.phrases import feature_at, feature_name, part_at
+from references.release_sheet import MM_PER_INCH
 
 if TYPE_CHECKING:
     from references.release_sheet import Sheet
@@ -10,6 +11,7 @@ if TYPE_CHECKING:
 
 CAUTION = "Evidence, not an authentication or an appraisal."
 
+_MM_PER = {"mm": 1.0, "in": MM_PER_INCH}
 _VERBS = {"dimension": "measure it", "count": "count", "trait": "look"}
 
 
@@ -32,7 +34,7 @@ def check_sentence(check: "NextCheck", sheet: "Sheet") -> str:
     verb = "measure it again, closer and from straight above" if check.again else _VERBS[feature.kind]
     text = f"{feature_name(part, feature)}: {verb}. {feature.how}".rstrip()
     if check.needed_uncertainty_mm is not None:
-        needed = f"{check.needed_uncertainty_mm:.2g} mm"
+        needed = f"{check.needed_uncertainty_mm / _MM_PER[sheet.unit]:.2g} {sheet.unit}"
         text += f" An expanded uncertainty of {needed} or less tells the ranges apart."
     if feature.part_off:
         text += " It needs the part taken off."

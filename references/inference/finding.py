@@ -97,11 +97,15 @@ class FeatureFindings:
 
 @dataclass(frozen=True, slots=True)
 class PartFindings:
-    """All findings on one part; ``present`` is None if nothing is known about it."""
+    """All findings on one part.
+
+    ``present`` is None if nothing is known about it; ``out_of_sight``: it could not be seen.
+    """
 
     part: Part
     present: bool | None
     features: tuple[FeatureFindings, ...] = ()
+    out_of_sight: bool = False
 
     @property
     def readings(self) -> tuple[Reading, ...]:
@@ -145,8 +149,7 @@ def sort_findings(sheet: Sheet, findings: Iterable[Finding]) -> tuple[PartFindin
             raise FindingError(
                 f'part "{finding.part}": state "{finding.state}"; expected one of {", ".join(STATES)}'
             )
-        if finding.state != "could not see":
-            by_part[finding.part].append(finding)
+        by_part[finding.part].append(finding)
     return tuple(_sort_part(part, by_part[part.id]) for part in sheet.parts)
 
 
@@ -169,7 +172,9 @@ def _sort_part(part: Part, findings: Sequence[Finding]) -> PartFindings:
         for feature in part.features
         if (found := [finding for finding in seen if finding.feature == feature.id])
     )
-    return _shared_standoff(PartFindings(part, present=True if seen else None, features=features))
+    hidden = bool(findings) and not seen
+    present = True if seen else None
+    return _shared_standoff(PartFindings(part, present=present, features=features, out_of_sight=hidden))
 
 
 def _shared_standoff(findings: PartFindings) -> PartFindings:

@@ -86,11 +86,11 @@ def rank_checks(
     -----
     The gain is the mutual information between the outcome of the check and the release (or release and
     origin of the part), given all findings so far. A check that needs a part taken off is never advised where
-    the sheet says to leave that part in place.
+    the sheet says to leave that part in place, nor any of a part that could not be seen.
     """
     checks = []
     for findings, part_belief in zip(parts, belief.parts, strict=True):
-        if findings.present is False:
+        if findings.present is False or findings.out_of_sight:
             continue
         joint = _joint(sheet, findings.part, belief, part_belief, options)
         for feature, again in _open_features(findings, options):

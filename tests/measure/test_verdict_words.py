@@ -257,6 +257,15 @@ def test_the_uncertainty_needed_is_told():
     assert " An expanded uncertainty of 7.2 mm or less tells the ranges apart." in told
 
 
+def test_the_uncertainty_needed_is_told_in_the_sheets_unit():
+    told = next(
+        text
+        for text in checks(dataclasses.replace(FERRY, unit="in"), [])
+        if text.startswith("Bow plate, width")
+    )
+    assert " An expanded uncertainty of 0.29 in or less tells the ranges apart." in told  # 7.25 mm / 25.4
+
+
 def test_a_poor_length_is_to_be_measured_again_closer():
     told = checks(FERRY, [length("wheelhouse", "height", 85.2, 3.0, 2.0)])
     assert any(

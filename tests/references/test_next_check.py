@@ -87,3 +87,14 @@ def test_a_rare_alternative_is_a_smaller_gain_than_a_sure_one():
     assert (
         judge(sure, []).next_checks[0].expected_gain_bits > judge(rare, []).next_checks[0].expected_gain_bits
     )
+
+
+def test_a_part_that_could_not_be_seen_is_not_advised():
+    hidden = [Finding("lifeboat", state="could not see")]
+    assert "lifeboat" in [check.part for check in judge(FERRY, []).next_checks]
+    assert "lifeboat" not in [check.part for check in judge(FERRY, hidden).next_checks]
+
+
+def test_a_part_seen_on_another_photo_is_still_advised():
+    seen = [Finding("lifeboat", state="could not see"), Finding("lifeboat")]
+    assert "lifeboat" in [check.part for check in judge(FERRY, seen).next_checks]

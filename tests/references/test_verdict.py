@@ -222,9 +222,12 @@ def test_the_order_of_findings_does_not_matter(findings):
 
 @quick
 @given(st.sampled_from([FIRST, SECOND, MIXED, COPY]), st.sampled_from(FERRY.parts))
-def test_a_part_that_could_not_be_seen_changes_nothing(findings, part):
+def test_a_part_that_could_not_be_seen_changes_nothing_but_what_to_check(findings, part):
     more = [*findings, Finding(part.id, state="could not see")]
-    assert judge(FERRY, more).to_json() == judge(FERRY, findings).to_json()
+    seen = part.id in [finding.part for finding in findings]
+    expected = judge(FERRY, findings).to_json()
+    expected["next_checks"] = [check for check in expected["next_checks"] if seen or check["part"] != part.id]
+    assert judge(FERRY, more).to_json() == expected
 
 
 @quick
