@@ -12,7 +12,7 @@ from measure.verdict_words import joined, on_the_page, percent, unsettled_parts
 if TYPE_CHECKING:
     from measure.length import Length
     from references.release_sheet import Feature, Part, Sheet
-    from references.verdict import FindingVerdict, NextCheck, PartVerdict
+    from references.verdict import FindingVerdict, NextCheck, PartVerdict, Verdict
 
 _SIGNS = {"release": "✓", "mixed": "≠", "recast": "≠", "not listed": "≠"}
 # Signs beside a band, by the share of the possible true lengths within its limits; the outer borders are
@@ -67,7 +67,7 @@ def verdict_json(judged: VerdictEntry, specimen: Specimen, sheet: "Sheet") -> di
         "mark": outcome.replace(" ", "-") if sure else "in-doubt",
         "headline": on_the_page(verdict, names),
         # While something is in doubt, they hold for a world that the findings contradict.
-        "chances": [] if verdict.doubts else _chances(verdict.posterior, names),
+        "chances": [] if verdict.doubts else _chances(verdict, names),
         "doubts": list(judged.doubts_told),
         "reasons": list(judged.reasons_told),
         "next": [
@@ -79,12 +79,14 @@ def verdict_json(judged: VerdictEntry, specimen: Specimen, sheet: "Sheet") -> di
     }
 
 
-def _chances(posterior: Mapping[str, float], names: Mapping[str, str]) -> list[dict[str, Any]]:
-    rows = [
-        {"id": key, "name": names.get(key, key), "percent": 100.0 * share, "text": percent(share, decimals=0)}
-        for key, share in posterior.items()
+def _chances(verdict: "Verdict", names: Mapping[str, str]) -> list[dict[str, Any]]:
+    shares = [(key, names.get(key, key), share) for key, share in verdict.posterior.items()]
+    if verdict.unlisted_probability > 0:
+        shares.append(("", "A release not listed", verdict.unlisted_probability))
+    return [
+        {"id": key, "name": name, "percent": 100.0 * share, "text": percent(share, decimals=0)}
+        for key, name, share in sorted(shares, key=lambda each: -each[2])
     ]
-    return sorted(rows, key=lambda row: -float(str(row["percent"])))
 
 
 def _next(check: "NextCheck", text: str, sheet: "Sheet") -> dict[str, Any]:
