@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from measure.commands.common import EXIT_UNUSABLE, emit_json, finish, say
+from measure.commands.common import EXIT_NO_ANSWER, EXIT_UNUSABLE, emit_json, finish, say
 from measure.commands.options import Number, check_name, json_option
 from measure.terminal import ask_yes_no, write_line
 
@@ -183,7 +183,7 @@ def show(sheet: str, html: Path | None, *, as_json: bool) -> None:
     help="Confidence of the tolerance interval, from 0.5 to 0.999.",
 )
 @click.option("--source", help='What the sheet keeps as the source; "n measured examples" by default.')
-@click.option("--yes", is_flag=True, help="Accept every proposal without asking.")
+@click.option("--yes", is_flag=True, help="Accept every proposal without outliers, without asking.")
 @json_option
 def learn(
     sheet: str, inputs: tuple[Path, ...], release: str | None, *, as_json: bool, **options: Any
@@ -191,26 +191,37 @@ def learn(
     """Propose ranges from specimens whose release is known, and write those that you accept.
 
     Tables have the columns specimen, release, part, feature, length and u (standard uncertainty), or U
-    (expanded, k = 1.96). Outliers are named and stay in unless you leave them out. Comments and order of the
-    sheet stay as they are; the last version is kept as .bak.
+    (expanded, k = 1.96). Outliers are named and stay in unless you leave them out; --yes writes no value
+    that has any. Comments and order of the sheet stay as they are; the last version is kept as .bak.
+
+    Exit status: 0 done, 3 --yes left out a value with outliers.
     """
     from measure.sheets import describe, proposal_json, propose, write_value
     from references import named_sheet
 
     read = named_sheet(sheet)
     proposals = propose(read, inputs, release=release, **{key: options[key] for key in PROPOSING})
-    written = []
+    written, held = [], False
     for proposal in proposals:
         for line in describe(proposal, read):
             say(line, as_json=as_json)
-        if _accepts(proposal.learnt, options["yes"], as_json=as_json):
+        blocked = options["yes"] and bool(proposal.learnt.outliers)
+        held |= blocked
+        if blocked:
+            say(BLOCKED, as_json=as_json)
+        elif _accepts(proposal.learnt, options["yes"], as_json=as_json):
             write_value(Path(sheet), proposal)
             written.append(proposal)
             say(f"  Written to {sheet}.", as_json=as_json)
     if as_json:
         emit_json({"proposals": [proposal_json(each, written=each in written) for each in proposals]})
+    finish(EXIT_NO_ANSWER if held else 0)
 
 
+BLOCKED = (
+    "  Not written: --yes accepts no outlier. Leave it out with --leave-out SPECIMEN, or run without --yes"
+    " and accept it yourself."
+)
 PROPOSING = ("leave_out", "form", "content", "confidence", "source")
 
 

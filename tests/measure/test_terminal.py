@@ -131,6 +131,8 @@ TABLE = "specimen,release,part,feature,length,u\n" + "".join(
     for number, length in enumerate((177.2, 177.0, 178.1, 176.6, 160.3, 177.6))
 )
 
+ALIKE = TABLE.replace("160.3", "177.4")
+
 
 def table(name: str = "t.csv", text: str = TABLE) -> str:
     Path(name).write_text(text, "utf-8", newline="")
@@ -178,7 +180,7 @@ CASES: dict[str, tuple[int, Case]] = {
     "sheet new: name of a sheet that is there": (4, lambda: ("sheet", "new", sheet(f"{EVIL}.toml"))),
     "sheet learn: name of a missing table": (4, lambda: ("sheet", "learn", sheet(), f"{EVIL}.csv")),
     "sheet learn: name of the sheet": (
-        0, lambda: ("sheet", "learn", sheet(f"{EVIL}.toml"), table(), "--yes"),
+        0, lambda: ("sheet", "learn", sheet(f"{EVIL}.toml"), table(text=ALIKE), "--yes"),
     ),
     "target: name of the file": (0, lambda: ("target", "--out", f"{EVIL}.pdf")),
     "camera learn: name of a photo": (4, lambda: ("camera", "learn", table(f"{EVIL}.jpg"))),
@@ -191,7 +193,7 @@ CASES: dict[str, tuple[int, Case]] = {
     "sheet check: a field of a sheet": (4, lambda: ("sheet", "check", sheet(field=QUOTED))),
     "sheet check: an id of a sheet": (4, lambda: ("sheet", "check", sheet(identity=f"id = {QUOTED}"))),
     "sheet learn: names in a sheet": (
-        0, lambda: ("sheet", "learn", sheet(**ALL_NAMES), table(), "--yes"),
+        3, lambda: ("sheet", "learn", sheet(**ALL_NAMES), table(), "--yes"),
     ),
     "span: a sheet's part": (
         2,
@@ -217,7 +219,7 @@ CASES: dict[str, tuple[int, Case]] = {
     "write-up: the name of a record in a folder": (
         0, lambda: ("write-up", record(f"{EVIL}.specimen.json", name="a") and ".", "--out", "o"),
     ),
-    "sheet learn: a specimen of a table": (0, lambda: ("sheet", "learn", sheet(), table(), "--yes")),
+    "sheet learn: a specimen of a table": (3, lambda: ("sheet", "learn", sheet(), table(), "--yes")),
     "sheet learn: a release of a table": (
         4, lambda: ("sheet", "learn", sheet(), table(text=TABLE.replace("first", "Evil\x1b[2J\x9b1m"))),
     ),
