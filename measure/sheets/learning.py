@@ -9,11 +9,15 @@ from measure.errors import MeasureError
 from measure.files import write_atomic
 from measure.sheets.examples import read_examples
 from measure.sheets.guide import value_text
+from measure.terminal import write_line
 from measure.verdict_words import span_text
 from references.learning import Learnt, learn, separation_notes
 from references.limits import MOST_SHEET_BYTES
 from references.release_sheet import Normal, Range, Sheet, format_value, set_value
 from references.text_files import read_text_file
+
+FEWEST = 2
+"""Specimens that give a spread; a feature with fewer is told of, and left as it is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,10 +75,16 @@ def propose(
     if unknown or not examples:
         what = f'no specimen is called "{unknown[0]}"' if unknown else "no length of a part was found"
         raise MeasureError(f"{', '.join(map(str, inputs))}: {what}")
+    kept = {place: len({one.name for one in each} - {*leave_out}) for place, each in examples.items()}
+    enough = {place: each for place, each in examples.items() if kept[place] >= FEWEST}
     learnt = [
         learn(sheet, place, each, content=content, confidence=confidence, leave_out=leave_out)
-        for place, each in sorted(examples.items())
+        for place, each in sorted((enough or examples).items())
     ]
+    for place in sorted(examples.keys() - enough.keys()):
+        release_id, part, feature = place
+        lack = f"examples {kept[place]}, more needed {FEWEST - kept[place]}; left as it is"
+        write_line(f"{part}, {feature}, {release_id}: {lack}.", err=True)
     proposals = []
     for each in learnt:
         shown = source or f"{each.spread.examples} measured examples"

@@ -276,3 +276,11 @@ def test_new_takes_options_for_answers(tmp_path):
 def test_new_does_not_overwrite(sheet):
     assert isinstance(run("new", sheet, "--subject", "x").exception, SheetError)
     assert sheet.read_text("utf-8") == TEXT
+
+
+def test_a_feature_with_one_example_is_told_of_and_the_others_are_learnt(sheet, table):
+    table.write_text(f"{TABLE.rstrip()}\nlone,first,bow-plate,depth,20.5,0.2\n", encoding="utf-8")
+    done = run("learn", sheet, table, "--yes", "--leave-out", "fair")
+    assert done.exit_code == 0
+    assert "bow-plate, depth, first: examples 1, more needed 1" in done.output
+    assert read_sheet(sheet).parts[0].features[0].by_release["first"].examples == 5
