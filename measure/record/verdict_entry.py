@@ -71,6 +71,7 @@ class VerdictEntry:
                     "text": text,
                     "expected_gain_bits": check.expected_gain_bits,
                     "needed_uncertainty_mm": check.needed_uncertainty_mm,
+                    "leads": [lead.to_json() for lead in check.leads],
                 }
                 for check, text in checks
             ],

@@ -5,7 +5,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from measure.errors import RecordError
-from measure.record.checks import Check, flag_at, mapping_at, number_at, tuple_of, whole_at, wrong
+from measure.record.checks import Check, flag_at, mapping_at, number_at, point_at, tuple_of, whole_at, wrong
 from measure.record.verdict_entry import VerdictEntry
 
 if TYPE_CHECKING:
@@ -14,6 +14,7 @@ if TYPE_CHECKING:
         Doubt,
         DoubtedLength,
         FindingVerdict,
+        Lead,
         NextCheck,
         PartVerdict,
         Recast,
@@ -226,4 +227,25 @@ def _check_at(value: Any, where: str) -> "NextCheck":
         again=False,
         expected_gain_bits=fields.number("expected_gain_bits"),
         needed_uncertainty_mm=fields.number_or_none("needed_uncertainty_mm"),
+        leads=fields.get("leads", tuple_of(_lead_at), cast("tuple[Lead, ...]", ())),
     )
+
+
+def _lead_at(value: Any, where: str) -> "Lead":
+    from references.verdict import Lead
+
+    fields = _Fields(value, where)
+    return Lead(
+        outcome=fields.get("outcome", _outcome_at, None),
+        chance=fields.number("chance"),
+        release=fields.text("release"),
+        probability=fields.number("probability"),
+    )
+
+
+def _outcome_at(value: Any, where: str) -> int | str | tuple[float, float]:
+    """Return a count, an alternative of a trait, or the two limits of a length."""
+    if isinstance(value, list):
+        return point_at(value, where)
+    found = _found_at(value, where)
+    return found if isinstance(found, str) else int(found)

@@ -2,6 +2,7 @@
 
 from references.verdict.checked import Checked
 from references.verdict.doubts import Doubt, DoubtedLength
+from references.verdict.leads import Lead
 from references.verdict.next_check import NextCheck, differ
 from references.verdict.part_verdict import FindingVerdict, PartVerdict, ReleaseFit
 from references.verdict.reason import Place, PlacedLength, Reason, ReasonCode
@@ -14,6 +15,7 @@ __all__ = [
     "Doubt",
     "DoubtedLength",
     "FindingVerdict",
+    "Lead",
     "NextCheck",
     "PartVerdict",
     "Place",

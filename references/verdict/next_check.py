@@ -22,6 +22,7 @@ from references.inference import (
     trait_likelihood,
 )
 from references.release_sheet import Counts, Feature, Marker, Part, Sheet, Traits, shares_of
+from references.verdict.leads import Lead, leads_of
 from references.verdict.reason import Reason
 from references.verdict.reasons import smallest_gap
 
@@ -51,6 +52,8 @@ class NextCheck:
         Expected drop in entropy of what is still open.
     needed_uncertainty_mm : float or None
         Expanded uncertainty that tells the nearest ranges apart; None for counts, traits and overlaps.
+    leads : tuple of Lead
+        What the likely outcomes would lead to; empty in a check read from a record.
     """
 
     part: str
@@ -58,6 +61,7 @@ class NextCheck:
     again: bool
     expected_gain_bits: float
     needed_uncertainty_mm: float | None
+    leads: tuple[Lead, ...] = ()
 
     def to_json(self) -> dict[str, Any]:
         """Return plain values for a JSON file."""
@@ -67,6 +71,7 @@ class NextCheck:
             "again": self.again,
             "expected_gain_bits": self.expected_gain_bits,
             "needed_uncertainty_mm": self.needed_uncertainty_mm,
+            "leads": [lead.to_json() for lead in self.leads],
         }
 
 
@@ -100,7 +105,8 @@ def rank_checks(
             gain = _information(joint if settled else None, joint, outcomes)
             if gain >= WORTH_BITS:
                 needed = _needed_uncertainty_mm(sheet, feature, belief)
-                checks.append(NextCheck(findings.part.id, feature.id, again, gain, needed))
+                leads = leads_of(sheet, findings.part, feature, joint, options)
+                checks.append(NextCheck(findings.part.id, feature.id, again, gain, needed, leads))
     return tuple(sorted(checks, key=lambda check: (-check.expected_gain_bits, check.part, check.feature)))
 
 

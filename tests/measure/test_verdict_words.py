@@ -243,7 +243,9 @@ def checks(given, findings):
 def test_a_check_that_needs_a_part_taken_off_says_so():
     clips = dataclasses.replace(count("clips", a=2, b=3), part_off=True)
     given = sheet({"plate": [clips, dimension("width", a=Range(100, 103), b=Range(101, 104))]})
-    assert checks(given, [])[0] == "Plate, clips: count. It needs the part taken off."
+    assert checks(given, [])[0] == (
+        "Plate, clips: count. If 2: A (94 %); if 3: B (94 %). It needs the part taken off."
+    )
 
 
 def test_the_handling_note_goes_with_the_advice():
@@ -253,7 +255,7 @@ def test_the_handling_note_goes_with_the_advice():
 
 def test_the_uncertainty_needed_is_told():
     told = next(text for text in checks(FERRY, []) if text.startswith("Bow plate, width"))
-    assert told.startswith("Bow plate, width: measure it. ")
+    assert told.startswith("Bow plate, width: see whether there is one, and if so measure it. ")
     assert " An expanded uncertainty of 7.2 mm or less tells the ranges apart." in told
 
 
@@ -318,5 +320,14 @@ def test_the_record_keeps_rule_and_caution_in_words():
     assert "JCGM 106" in found["decision_rule"]
     assert found["caution"] == CAUTION == "Evidence, not an authentication or an appraisal."
     assert list(found["next_checks"][0]) == [
-        "part", "feature", "text", "expected_gain_bits", "needed_uncertainty_mm",
+        "part", "feature", "text", "expected_gain_bits", "needed_uncertainty_mm", "leads",
     ]  # fmt: skip
+
+
+def test_a_check_says_what_each_outcome_leads_to():
+    texts = {text.split(":")[0]: text for text in checks(FERRY, [])}
+    assert " If 4: Second release (" in texts["Lifeboat, screws"]
+    assert "; if 5: First release (" in texts["Lifeboat, screws"]
+    assert ": see whether there is one, and if so measure it. " in texts["Bow plate, width"]
+    assert "; if there is none: Third release (" in texts["Bow plate, width"]
+    assert "if 176 to 179.5 mm: First release (" in texts["Bow plate, width"]

@@ -10,6 +10,7 @@ from references.release_sheet.values import Counts, Range, Traits
 from references.verdict import Reason
 from references.verdict.conformity import conformance_probability
 from tests.references.making import count, dimension, length, sheet, trait
+from tests.references.test_verdict import SECOND
 
 FERRY = shipped_sheet("saltmarsh-ferry")
 
@@ -98,3 +99,31 @@ def test_a_part_that_could_not_be_seen_is_not_advised():
 def test_a_part_seen_on_another_photo_is_still_advised():
     seen = [Finding("lifeboat", state="could not see"), Finding("lifeboat")]
     assert "lifeboat" in [check.part for check in judge(FERRY, seen).next_checks]
+
+
+def test_the_lead_of_a_count_is_worked_by_hand():
+    # Half each; own part 0.94, swapped 0.05, of none 0.01 (any of 0 to 5); a miscount by one 0.02 x 0.4.
+    given = sheet({"plate": [count("clips", a=2, b=3)]}, missing_rate=0.0, swap_rate=0.05, recast_rate=0.0)
+    (check,) = judge(given, []).next_checks
+    right, off = 0.98, 0.02 * 0.4
+    anything = (right + 2 * off + 0.02 * 0.1 * (2 * 0.5 + 0.25)) / 6
+    own = 0.94 * right + 0.05 * off + 0.01 * anything
+    other = 0.94 * off + 0.05 * right + 0.01 * anything
+    leads = {lead.outcome: (lead.release, lead.probability, lead.chance) for lead in check.leads}
+    probability = pytest.approx(own / (own + other))
+    assert leads == {2: ("a", probability, pytest.approx(0.5)), 3: ("b", probability, pytest.approx(0.5))}
+
+
+@pytest.mark.parametrize("word", ["none", "present"])
+def test_a_lead_is_what_judging_the_outcome_gives(word):
+    check = next(check for check in judge(FERRY, SECOND).next_checks if check.feature == "stamp")
+    lead = next(lead for lead in check.leads if lead.outcome == word)
+    after = judge(FERRY, [*SECOND, Finding("hull", "stamp", word)])
+    listed = 1 - after.unlisted_probability
+    assert after.posterior[lead.release] / listed == pytest.approx(lead.probability, abs=1e-6)
+
+
+def test_absence_leads_somewhere_only_where_a_release_lacks_the_part():
+    leads = {check.part: [lead.outcome for lead in check.leads] for check in judge(FERRY, []).next_checks}
+    assert None in leads["bow-plate"]
+    assert [part for part, outcomes in leads.items() if None in outcomes] == ["bow-plate"]

@@ -185,7 +185,7 @@ def test_the_json_is_plain_and_complete():
         "conformance_probability": None,
         "likelihood": 0.0,
     }
-    assert {"part", "feature", "again", "expected_gain_bits", "needed_uncertainty_mm"} == set(
+    assert {"part", "feature", "again", "expected_gain_bits", "needed_uncertainty_mm", "leads"} == set(
         found["next_checks"][0]
     )
     assert (found["decision_rule"]["inside_probability"], found["decision_rule"]["name_at"]) == (0.95, 0.9)
